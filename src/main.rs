@@ -1,0 +1,3 @@
+//! Parses the command line and runs one command.
+
+fn main() {}

@@ -1,0 +1,108 @@
+//! A point in time and a span of time, as the record keeps them.
+
+/// A point in time: milliseconds since 1970-01-01T00:00:00Z. Waits are differences of two of these, so a change of
+/// the wall clock's zone never shortens one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub struct Moment(pub i64);
+
+/// A span of time in milliseconds; negative when it runs backwards.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub struct Span(pub i64);
+
+impl Span {
+    /// A span of whole seconds.
+    pub const fn seconds(value: i64) -> Self {
+        Self(value * 1_000)
+    }
+
+    /// A span of whole minutes.
+    pub const fn minutes(value: i64) -> Self {
+        Self(value * 60_000)
+    }
+
+    /// A span of whole hours.
+    pub const fn hours(value: i64) -> Self {
+        Self(value * 3_600_000)
+    }
+
+    /// Whole minutes, rounded up: a wait of one second is shown as one minute, never as none.
+    pub const fn minutes_up(self) -> i64 {
+        self.0.div_euclid(60_000) + if self.0.rem_euclid(60_000) > 0 { 1 } else { 0 }
+    }
+
+    /// The span as people say it: `45 s`, `20 min`, `1 h 05 min`, `3 d 04 h`; below a minute in seconds.
+    pub fn words(self) -> String {
+        let total = self.0.abs() / 1_000;
+        let (days, hours, minutes, seconds) = (
+            total / 86_400,
+            total / 3_600 % 24,
+            total / 60 % 60,
+            total % 60,
+        );
+        let sign = if self.0 < 0 { "-" } else { "" };
+        if days > 0 {
+            format!("{sign}{days} d {hours:02} h")
+        } else if hours > 0 {
+            format!("{sign}{hours} h {minutes:02} min")
+        } else if minutes > 0 && seconds > 0 {
+            format!("{sign}{minutes} min {seconds} s")
+        } else if minutes > 0 {
+            format!("{sign}{minutes} min")
+        } else {
+            format!("{sign}{seconds} s")
+        }
+    }
+}
+
+impl Moment {
+    /// The moment a span later.
+    #[must_use]
+    pub const fn plus(self, span: Span) -> Self {
+        Self(self.0.saturating_add(span.0))
+    }
+
+    /// The moment a span earlier.
+    #[must_use]
+    pub const fn minus(self, span: Span) -> Self {
+        Self(self.0.saturating_sub(span.0))
+    }
+
+    /// The span from `earlier` to this moment.
+    pub const fn since(self, earlier: Self) -> Span {
+        Span(self.0.saturating_sub(earlier.0))
+    }
+
+    /// The next whole minute, or this one when it is whole: a ready time is never shown too early.
+    #[must_use]
+    pub const fn minute_up(self) -> Self {
+        Self(
+            self.0.div_euclid(60_000) * 60_000
+                + if self.0.rem_euclid(60_000) > 0 {
+                    60_000
+                } else {
+                    0
+                },
+        )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_second_left_is_shown_as_one_minute() {
+        assert_eq!(Span(1_000).minutes_up(), 1);
+        assert_eq!(Span(60_000).minutes_up(), 1);
+        assert_eq!(Span(60_001).minutes_up(), 2);
+        assert_eq!(Span(0).minutes_up(), 0);
+    }
+
+    #[test]
+    fn a_span_reads_as_people_say_it() {
+        assert_eq!(Span::minutes(20).words(), "20 min");
+        assert_eq!(Span(5_398_000).words(), "1 h 29 min");
+        assert_eq!(Span(1_000).words(), "1 s");
+        assert_eq!(Span::hours(76).words(), "3 d 04 h");
+    }
+}
