@@ -1,0 +1,244 @@
+//! Materials with the figures of one data sheet, the lots that came of them and the mixes made of lots.
+//!
+//! *Invariants*: an adopted sheet never changes; a new sheet is a new revision. Mass of a substance in a use is
+//! volume x density x share, rounded half-to-even once per (use, lot, substance); every VOC and HAP total is a sum
+//! of those rounded masses and is never computed a second way.
+//!
+//! *Not here*: what a rule set counts as exempt in another country.
+
+use super::words::{Drying, MaterialKind};
+use crate::units::{Density, Mass, Share, Temperature, Volume, num};
+use chrono::NaiveDate;
+
+/// A material by one revision of its data sheet.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Material {
+    /// The shop's short code.
+    pub code: String,
+    /// The name on the can.
+    pub name: String,
+    /// What it is for.
+    pub kind: MaterialKind,
+    /// Revision of the data sheet, as printed on it.
+    pub sheet: String,
+    /// Date of that revision.
+    pub sheet_date: NaiveDate,
+    /// Density as supplied.
+    pub density: Density,
+    /// Mass share that stays in the film.
+    pub weight_solids: Share,
+    /// Volume share that stays in the film.
+    pub volume_solids: Share,
+    /// Flash point of the sheet, where it names one.
+    pub flash_point: Option<Temperature>,
+    /// How it becomes a film.
+    pub drying: Drying,
+    /// Hazard words that choose the cautions.
+    pub hazards: Vec<String>,
+    /// The sheet's own short cautions.
+    pub cautions: Vec<String>,
+    /// The substances that the sheet names.
+    pub parts: Vec<Part>,
+}
+
+/// A substance that a data sheet names, with the range of its mass share.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Part {
+    /// CAS registry number.
+    pub cas: String,
+    /// Generic name.
+    pub name: String,
+    /// Lower end of the mass share.
+    pub low: Share,
+    /// Upper end of the mass share.
+    pub high: Share,
+    /// What it counts as.
+    pub counts: Counts,
+    /// Density of the substance, needed for exempt volume and water.
+    pub density: Option<Density>,
+}
+
+/// What a substance counts as in the totals.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Counts {
+    /// Not counted as VOC by the rule set of the shop.
+    pub exempt: bool,
+    /// Water.
+    pub water: bool,
+    /// A hazardous air pollutant.
+    pub hap: bool,
+}
+
+/// The volatile part of a sheet that no named substance accounts for. It counts as VOC.
+pub const OTHER_VOLATILE: &str = "other volatile";
+
+/// One substance of a material as it is counted: the end of its range that the rules call for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Counted {
+    /// CAS number, or [`OTHER_VOLATILE`] for the balance.
+    pub cas: String,
+    /// Generic name.
+    pub name: String,
+    /// Mass share that is counted.
+    pub share: Share,
+    /// What it counts as.
+    pub counts: Counts,
+}
+
+impl Material {
+    /// The substances with the shares that are counted: a range counts at its upper end for VOC and HAP, an exempt
+    /// substance or water at its lower end, and what is volatile and not named is [`OTHER_VOLATILE`].
+    pub fn counted(&self) -> Vec<Counted> {
+        let mut list: Vec<Counted> = self
+            .parts
+            .iter()
+            .map(|p| Counted {
+                cas: p.cas.clone(),
+                name: p.name.clone(),
+                share: if p.counts.exempt || p.counts.water {
+                    p.low
+                } else {
+                    p.high
+                },
+                counts: p.counts,
+            })
+            .collect();
+        let named: i64 = list.iter().map(|c| c.share.0).sum();
+        let rest = 1_000_000 - self.weight_solids.0 - named;
+        if rest > 0 {
+            list.push(Counted {
+                cas: OTHER_VOLATILE.to_owned(),
+                name: OTHER_VOLATILE.to_owned(),
+                share: Share(rest),
+                counts: Counts::default(),
+            });
+        }
+        list
+    }
+
+    /// The rounded mass of every counted substance in `volume` of this material.
+    pub fn masses(&self, volume: Volume) -> Vec<(Counted, Mass)> {
+        self.counted()
+            .into_iter()
+            .map(|c| {
+                let mass = mass_of(volume, self.density, c.share);
+                (c, mass)
+            })
+            .collect()
+    }
+}
+
+/// Mass of a share of a volume: `uL x mg/L x ppm / 10^12`, rounded half-to-even.
+pub fn mass_of(volume: Volume, density: Density, share: Share) -> Mass {
+    let product = i128::from(volume.0) * i128::from(density.0) * i128::from(share.0);
+    // Amounts are below 1e11 uL, 3e6 mg/L and 1e6 ppm: the product fits 128 bits, the quotient 64.
+    Mass(i64::try_from(num::round_half_even(product, 1_000_000_000_000)).unwrap_or(i64::MAX))
+}
+
+/// VOC and HAP of one or more uses, as sums of rounded masses.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Totals {
+    /// Volatile organic compounds, exempt substances and water left out.
+    pub voc: Mass,
+    /// Hazardous air pollutants, all together.
+    pub hap: Mass,
+    /// Exempt substances.
+    pub exempt: Mass,
+}
+
+impl Totals {
+    /// Adds the masses of one material.
+    pub fn add(&mut self, masses: &[(Counted, Mass)]) {
+        for (counted, mass) in masses {
+            if counted.counts.exempt {
+                self.exempt.0 += mass.0;
+            } else if !counted.counts.water {
+                self.voc.0 += mass.0;
+            }
+            if counted.counts.hap {
+                self.hap.0 += mass.0;
+            }
+        }
+    }
+}
+
+/// A part of a mix: so much of one lot.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Pour {
+    /// The lot.
+    pub lot: String,
+    /// Its volume in the mix.
+    pub volume: Volume,
+}
+
+/// The figures of a mix that the film and the clocks need.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct MixFigures {
+    /// Volume of all parts.
+    pub volume: Volume,
+    /// Volume solids of the mix.
+    pub solids: Share,
+    /// Retarder, as a volume share of the mix.
+    pub retarder: Share,
+}
+
+/// Volume solids and retarder share of a mix. Volumes are taken as additive (the change on mixing solvents of one
+/// family is a few tenths of a per cent).
+pub fn mix_figures<'a>(parts: impl IntoIterator<Item = (&'a Material, Volume)>) -> MixFigures {
+    let (mut volume, mut solid, mut retarder) = (0_i128, 0_i128, 0_i128);
+    for (material, part) in parts {
+        volume += i128::from(part.0);
+        solid += i128::from(part.0) * i128::from(material.volume_solids.0);
+        if material.kind == MaterialKind::Retarder {
+            retarder += i128::from(part.0);
+        }
+    }
+    if volume == 0 {
+        return MixFigures::default();
+    }
+    let share = |n: i128| Share(i64::try_from(num::round_half_even(n, volume)).unwrap_or(0));
+    MixFigures {
+        volume: Volume(i64::try_from(volume).unwrap_or(i64::MAX)),
+        solids: share(solid),
+        retarder: share(retarder * 1_000_000),
+    }
+}
+
+/// Splits `total` in the ratio of `weights` so that the parts sum to it exactly: largest remainder, ties to the
+/// earlier part. Weights that are all zero share evenly.
+pub fn split(total: i64, weights: &[i64]) -> Vec<i64> {
+    let even = vec![1_i64; weights.len()];
+    let weights: &[i64] = if weights.iter().all(|w| *w <= 0) {
+        &even
+    } else {
+        weights
+    };
+    let sum: i128 = weights.iter().map(|w| i128::from((*w).max(0))).sum();
+    if sum == 0 {
+        return Vec::new();
+    }
+    let exact: Vec<(i128, i128)> = weights
+        .iter()
+        .map(|w| {
+            let n = i128::from(total) * i128::from((*w).max(0));
+            (n.div_euclid(sum), n.rem_euclid(sum))
+        })
+        .collect();
+    let mut left = i128::from(total) - exact.iter().map(|(whole, _)| whole).sum::<i128>();
+    let mut order: Vec<usize> = (0..exact.len()).collect();
+    order.sort_by_key(|i| (std::cmp::Reverse(exact.get(*i).map_or(0, |e| e.1)), *i));
+    let mut parts: Vec<i64> = exact
+        .iter()
+        .map(|(whole, _)| i64::try_from(*whole).unwrap_or(0))
+        .collect();
+    for i in order {
+        if left <= 0 {
+            break;
+        }
+        if let Some(part) = parts.get_mut(i) {
+            *part += 1;
+            left -= 1;
+        }
+    }
+    parts
+}

@@ -1,0 +1,13 @@
+//! The domain, pure: pieces, recipes, materials and what follows from the entries about them.
+//!
+//! Two folds carry everything: *entry + standing -> standing* ([`standing`]) and
+//! *standing + recipe + climate + time -> outlook* ([`outlook`]).
+//!
+//! *Invariants*: amounts are integers; every judgement names its reason; a rule that speaks before a deed and the
+//! one that marks it afterwards are the same function ([`rules`]).
+//!
+//! *Not here*: SQL, files, the clock, the terminal. The time is always an argument.
+
+pub mod material;
+pub mod recipe;
+pub mod words;
