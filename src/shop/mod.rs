@@ -8,6 +8,12 @@
 //!
 //! *Not here*: SQL, files, the clock, the terminal. The time is always an argument.
 
+pub mod calendar;
+pub mod climate;
 pub mod material;
+pub mod outlook;
 pub mod recipe;
+pub mod record;
+pub mod rules;
+pub mod standing;
 pub mod words;

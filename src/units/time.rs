@@ -30,26 +30,22 @@ impl Span {
         self.0.div_euclid(60_000) + if self.0.rem_euclid(60_000) > 0 { 1 } else { 0 }
     }
 
-    /// The span as people say it: `45 s`, `20 min`, `1 h 05 min`, `3 d 04 h`; below a minute in seconds.
+    /// The span as people say it: `45 s`, `89 min 58 s`, `2 h 05 min`, `3 d 04 h`. Minutes are kept up to two hours,
+    /// because intervals between coats are spoken of in minutes.
     pub fn words(self) -> String {
         let total = self.0.abs() / 1_000;
-        let (days, hours, minutes, seconds) = (
-            total / 86_400,
-            total / 3_600 % 24,
-            total / 60 % 60,
-            total % 60,
-        );
+        let (days, hours, minutes, seconds) =
+            (total / 86_400, total / 3_600, total / 60, total % 60);
         let sign = if self.0 < 0 { "-" } else { "" };
-        if days > 0 {
-            format!("{sign}{days} d {hours:02} h")
-        } else if hours > 0 {
-            format!("{sign}{hours} h {minutes:02} min")
-        } else if minutes > 0 && seconds > 0 {
-            format!("{sign}{minutes} min {seconds} s")
-        } else if minutes > 0 {
-            format!("{sign}{minutes} min")
-        } else {
-            format!("{sign}{seconds} s")
+        match (days, hours, minutes, seconds) {
+            (1.., ..) => format!("{sign}{days} d {:02} h", hours % 24),
+            (_, 2.., _, _) if minutes % 60 > 0 => {
+                format!("{sign}{hours} h {:02} min", minutes % 60)
+            }
+            (_, 2.., _, _) => format!("{sign}{hours} h"),
+            (_, _, 1.., 1..) => format!("{sign}{minutes} min {seconds} s"),
+            (_, _, 1.., _) => format!("{sign}{minutes} min"),
+            _ => format!("{sign}{seconds} s"),
         }
     }
 }
@@ -101,7 +97,8 @@ mod tests {
     #[test]
     fn a_span_reads_as_people_say_it() {
         assert_eq!(Span::minutes(20).words(), "20 min");
-        assert_eq!(Span(5_398_000).words(), "1 h 29 min");
+        assert_eq!(Span(5_398_000).words(), "89 min 58 s");
+        assert_eq!(Span::hours(19).words(), "19 h");
         assert_eq!(Span(1_000).words(), "1 s");
         assert_eq!(Span::hours(76).words(), "3 d 04 h");
     }

@@ -1,0 +1,357 @@
+//! The shop's calendar: its named zone, its production day, and times as people read and type them.
+//!
+//! *Invariants*: waits are differences of UTC moments; the zone only decides which day a deed belongs to and how a
+//! moment is written. A typed local time that the clock change leaves out is refused, and one that it repeats is
+//! asked for with its zone letters.
+//!
+//! *Not here*: what time it is now.
+
+use crate::units::{Moment, Span};
+use chrono::{
+    DateTime, Datelike, LocalResult, NaiveDate, NaiveDateTime, NaiveTime, Offset, TimeZone,
+    Timelike,
+};
+use chrono_tz::Tz;
+
+/// A production day, as days since 1970-01-01.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub struct Day(pub i32);
+
+impl Day {
+    /// The day of a calendar date.
+    pub fn of(date: NaiveDate) -> Self {
+        Self(date.to_epoch_days())
+    }
+
+    /// The calendar date on which the production day starts.
+    pub fn date(self) -> NaiveDate {
+        NaiveDate::from_epoch_days(self.0).unwrap_or_default()
+    }
+
+    /// The next production day.
+    #[must_use]
+    pub const fn next(self) -> Self {
+        Self(self.0 + 1)
+    }
+
+    /// The month that totals of this day belong to, as `2026-03`.
+    pub fn month(self) -> String {
+        self.date().format("%Y-%m").to_string()
+    }
+}
+
+/// The zone and the start of the production day. Both are settings of the ledger.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Calendar {
+    /// The shop's named zone. Every terminal shows shop time, whatever its own zone.
+    pub zone: Tz,
+    /// The hour at which the production day starts, 0 to 23.
+    pub day_start: u32,
+}
+
+/// Why a typed time is not one moment.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum TimeFault {
+    /// The text is not a time.
+    #[error(
+        "time \"{0}\" is not understood; write 15:40, \"2026-03-10 15:40\", \"tomorrow 07:00\" or 2026-03-10T15:40:00-04:00"
+    )]
+    NotATime(String),
+    /// The clock change leaves this time out.
+    #[error(
+        "time {0} does not exist: the clock change skips it; write the time that the clock showed"
+    )]
+    Skipped(String),
+    /// The clock change repeats this time.
+    #[error("time {0} happens twice; write \"{0} {1}\" or \"{0} {2}\"")]
+    Twice(String, String, String),
+}
+
+impl Calendar {
+    /// The moment in the shop's zone.
+    pub fn local(&self, at: Moment) -> DateTime<Tz> {
+        self.zone
+            .timestamp_millis_opt(at.0)
+            .single()
+            .unwrap_or_else(|| self.zone.timestamp_nanos(0))
+    }
+
+    /// Minutes that shop time is ahead of UTC at this moment.
+    pub fn offset_min(&self, at: Moment) -> i32 {
+        self.local(at).offset().fix().local_minus_utc() / 60
+    }
+
+    /// The production day that a moment belongs to.
+    pub fn day(&self, at: Moment) -> Day {
+        let local = self.local(at);
+        let day = Day::of(local.date_naive());
+        if local.hour() >= self.day_start {
+            day
+        } else {
+            Day(day.0 - 1)
+        }
+    }
+
+    /// When a production day starts.
+    pub fn day_begin(&self, day: Day) -> Moment {
+        let time = NaiveTime::from_hms_opt(self.day_start, 0, 0).unwrap_or_default();
+        let local = day.date().and_time(time);
+        match self.resolve(local) {
+            LocalResult::Single(m) => m,
+            LocalResult::Ambiguous(a, b) => a.min(b),
+            // The start falls into the skipped hour: the day starts when the clock runs on.
+            LocalResult::None => match self.resolve(local + chrono::TimeDelta::hours(1)) {
+                LocalResult::Single(m) | LocalResult::Ambiguous(m, _) => m,
+                LocalResult::None => Moment(local.and_utc().timestamp_millis()),
+            },
+        }
+    }
+
+    /// Midnight at the start of a calendar date.
+    pub fn midnight(&self, date: NaiveDate) -> Moment {
+        Calendar {
+            day_start: 0,
+            ..*self
+        }
+        .day_begin(Day::of(date))
+    }
+
+    #[allow(
+        clippy::disallowed_methods,
+        reason = "the one place that resolves a local time, with all three answers"
+    )]
+    fn resolve(self, local: NaiveDateTime) -> LocalResult<Moment> {
+        self.zone
+            .from_local_datetime(&local)
+            .map(|t| Moment(t.timestamp_millis()))
+    }
+
+    /// Whether the zone's offset changes within a day and a half of this moment, so that letters are needed.
+    fn near_change(self, at: Moment) -> bool {
+        let reach = Span::hours(36);
+        self.offset_min(at.minus(reach)) != self.offset_min(at.plus(reach))
+    }
+
+    fn letters(self, at: Moment) -> String {
+        if self.near_change(at) {
+            self.local(at).format(" %Z").to_string()
+        } else {
+            String::new()
+        }
+    }
+
+    /// `10:44`, with the zone's letters near a clock change.
+    pub fn clock(&self, at: Moment) -> String {
+        format!("{}{}", self.local(at).format("%H:%M"), self.letters(at))
+    }
+
+    /// `10:44:01`, with the zone's letters near a clock change.
+    pub fn clock_seconds(&self, at: Moment) -> String {
+        format!("{}{}", self.local(at).format("%H:%M:%S"), self.letters(at))
+    }
+
+    /// A moment as it is read from `now`: `10:44` today, `Wed 00:10` within a week, `Wed 11 Mar 06:00` beyond.
+    pub fn near(&self, at: Moment, now: Moment) -> String {
+        let (a, b) = (self.local(at), self.local(now));
+        let days = a
+            .date_naive()
+            .signed_duration_since(b.date_naive())
+            .num_days();
+        let text = match days {
+            0 => a.format("%H:%M"),
+            -6..=6 => a.format("%a %H:%M"),
+            _ if a.year() == b.year() => a.format("%a %-d %b %H:%M"),
+            _ => a.format("%-d %b %Y %H:%M"),
+        };
+        format!("{text}{}", self.letters(at))
+    }
+
+    /// `Wed 11 Mar 06:00`, with the zone's letters near a clock change.
+    pub fn stamp(&self, at: Moment) -> String {
+        format!(
+            "{}{}",
+            self.local(at).format("%a %-d %b %H:%M"),
+            self.letters(at)
+        )
+    }
+
+    /// `2026-03-11 06:00:00 EDT`: for records.
+    pub fn full(&self, at: Moment) -> String {
+        self.local(at).format("%Y-%m-%d %H:%M:%S %Z").to_string()
+    }
+
+    /// RFC 3339 with the shop's offset: for machines.
+    pub fn rfc3339(&self, at: Moment) -> String {
+        self.local(at)
+            .format("%Y-%m-%dT%H:%M:%S%.3f%:z")
+            .to_string()
+    }
+
+    /// Reads a time as people type it, seen from `now`.
+    ///
+    /// Accepted: RFC 3339; `2026-03-10 15:40[:30]`; `10 Mar 15:40`; `today|tomorrow|yesterday 15:40`; `wed 15:40` (the next such
+    /// day, today included); `15:40` (today); `now`; each local form optionally followed by zone letters (`01:20 EST`).
+    pub fn read(&self, text: &str, now: Moment) -> Result<Moment, TimeFault> {
+        let text = text.trim();
+        if text.eq_ignore_ascii_case("now") {
+            return Ok(now);
+        }
+        if let Ok(t) = DateTime::parse_from_rfc3339(text) {
+            return Ok(Moment(t.timestamp_millis()));
+        }
+        let fault =
+            || TimeFault::NotATime(text.chars().filter(|c| !c.is_control()).take(40).collect());
+        let mut words: Vec<&str> = text.split_whitespace().collect();
+        let wanted = words
+            .last()
+            .filter(|w| {
+                w.len() >= 2
+                    && w.chars()
+                        .all(|c| c.is_ascii_uppercase() || c == '+' || c == '-')
+            })
+            .copied();
+        if wanted.is_some() {
+            words.pop();
+        }
+        let time = words.pop().and_then(read_clock).ok_or_else(fault)?;
+        let today = self.local(now).date_naive();
+        let date = match words.as_slice() {
+            [] => today,
+            [one] => read_day(one, today).ok_or_else(fault)?,
+            [day, month] => {
+                NaiveDate::parse_from_str(&format!("{day} {month} {}", today.year()), "%d %b %Y")
+                    .map_err(|_| fault())?
+            }
+            _ => return Err(fault()),
+        };
+        self.pick(date.and_time(time), wanted, text)
+    }
+
+    fn pick(
+        self,
+        local: NaiveDateTime,
+        wanted: Option<&str>,
+        text: &str,
+    ) -> Result<Moment, TimeFault> {
+        let letters = |m: Moment| self.local(m).format("%Z").to_string();
+        match self.resolve(local) {
+            LocalResult::Single(m) if wanted.is_none_or(|w| w == letters(m)) => Ok(m),
+            LocalResult::Ambiguous(a, b) => match wanted {
+                Some(w) if w == letters(a) => Ok(a),
+                Some(w) if w == letters(b) => Ok(b),
+                _ => Err(TimeFault::Twice(text.to_owned(), letters(a), letters(b))),
+            },
+            LocalResult::None => Err(TimeFault::Skipped(text.to_owned())),
+            LocalResult::Single(_) => Err(TimeFault::NotATime(text.to_owned())),
+        }
+    }
+}
+
+fn read_clock(text: &str) -> Option<NaiveTime> {
+    ["%H:%M", "%H:%M:%S", "%H:%M:%S%.3f"]
+        .iter()
+        .find_map(|f| NaiveTime::parse_from_str(text, f).ok())
+}
+
+fn read_day(text: &str, today: NaiveDate) -> Option<NaiveDate> {
+    match text.to_ascii_lowercase().as_str() {
+        "today" => Some(today),
+        "tomorrow" => today.succ_opt(),
+        "yesterday" => today.pred_opt(),
+        other => {
+            if let Ok(date) = NaiveDate::parse_from_str(other, "%Y-%m-%d") {
+                return Some(date);
+            }
+            let weekday: chrono::Weekday = other.parse().ok()?;
+            today.iter_days().take(7).find(|d| d.weekday() == weekday)
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const NEW_YORK: Calendar = Calendar {
+        zone: chrono_tz::America::New_York,
+        day_start: 6,
+    };
+
+    fn at(text: &str) -> Moment {
+        Moment(
+            DateTime::parse_from_rfc3339(text)
+                .unwrap()
+                .timestamp_millis(),
+        )
+    }
+
+    #[test]
+    fn the_production_day_starts_at_six() {
+        assert_eq!(
+            NEW_YORK
+                .day(at("2026-03-11T05:59:59-04:00"))
+                .date()
+                .to_string(),
+            "2026-03-10"
+        );
+        assert_eq!(
+            NEW_YORK
+                .day(at("2026-03-11T06:00:00-04:00"))
+                .date()
+                .to_string(),
+            "2026-03-11"
+        );
+    }
+
+    #[test]
+    fn a_repeated_hour_is_asked_for_and_a_skipped_one_is_refused() {
+        let now = at("2026-11-01T12:00:00-05:00");
+        assert!(matches!(
+            NEW_YORK.read("2026-11-01 01:20", now),
+            Err(TimeFault::Twice(..))
+        ));
+        assert_eq!(
+            NEW_YORK.read("2026-11-01 01:20 EST", now),
+            Ok(at("2026-11-01T01:20:00-05:00"))
+        );
+        assert_eq!(
+            NEW_YORK.read("2026-11-01 01:20 EDT", now),
+            Ok(at("2026-11-01T01:20:00-04:00"))
+        );
+        assert!(matches!(
+            NEW_YORK.read("2026-03-08 02:30", now),
+            Err(TimeFault::Skipped(_))
+        ));
+    }
+
+    #[test]
+    fn times_are_read_as_people_type_them() {
+        let now = at("2026-03-10T15:40:00-04:00");
+        assert_eq!(
+            NEW_YORK.read("tomorrow 07:00", now),
+            Ok(at("2026-03-11T07:00:00-04:00"))
+        );
+        assert_eq!(
+            NEW_YORK.read("thu 06:00", now),
+            Ok(at("2026-03-12T06:00:00-04:00"))
+        );
+        assert_eq!(
+            NEW_YORK.read("09:00:30", now),
+            Ok(at("2026-03-10T09:00:30-04:00"))
+        );
+        assert_eq!(
+            NEW_YORK.read("9 Mar 16:00", now),
+            Ok(at("2026-03-09T16:00:00-04:00"))
+        );
+        assert!(NEW_YORK.read("noonish", now).is_err());
+    }
+
+    #[test]
+    fn letters_stand_only_near_a_clock_change() {
+        assert_eq!(NEW_YORK.clock(at("2026-03-08T03:50:00-04:00")), "03:50 EDT");
+        assert_eq!(
+            NEW_YORK.stamp(at("2026-03-11T06:00:00-04:00")),
+            "Wed 11 Mar 06:00"
+        );
+    }
+}

@@ -1,0 +1,422 @@
+//! What the rooms' air was, and how much cure it earned.
+//!
+//! *Invariants*: credit is counted in whole thousandths of a millisecond, so that two ways of summing it agree
+//! exactly; a reading holds until the next one, for at most [`holds_for`]; a longer gap earns nothing and is
+//! *unknown*; what lies after the newest reading is a *forecast*; a room without readings is *assumed* slow. Credit
+//! never runs faster than the recipe's policy says.
+//!
+//! *Not here*: reading logger files.
+
+use super::recipe::CreditPolicy;
+use crate::units::{Humidity, Moment, Span, Temperature};
+use std::collections::BTreeMap;
+
+/// One reading of a room.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Sample {
+    /// When.
+    pub at: Moment,
+    /// Air temperature.
+    pub temperature: Temperature,
+    /// Relative humidity, where the logger has it.
+    pub humidity: Option<Humidity>,
+}
+
+/// What is known of a room's air.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct RoomAir {
+    /// Sampling interval of a logged room; `None` for a room that is declared as unlogged.
+    pub interval: Option<Span>,
+    /// Thousandths of an hour that an hour after the newest reading is expected to count.
+    pub forecast_permille: i64,
+    /// Readings in order of time.
+    pub samples: Vec<Sample>,
+}
+
+/// How long a reading may stand for the air: two sampling intervals, at least half an hour.
+pub fn holds_for(interval: Span) -> Span {
+    Span((interval.0 * 2).max(Span::minutes(30).0))
+}
+
+/// The air of all rooms.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Climate {
+    /// Rooms by name.
+    pub rooms: BTreeMap<String, RoomAir>,
+}
+
+/// A stay of a piece: from this moment on it hung there.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Stay {
+    /// Since when.
+    pub from: Moment,
+    /// The rack, if it hung on one.
+    pub rack: Option<String>,
+    /// The hook of the rack.
+    pub hook: Option<u32>,
+    /// The room, if one was named.
+    pub room: Option<String>,
+}
+
+/// Credited cure at a moment, and when the wanted credit is reached.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Credited {
+    /// Credit earned by then.
+    pub earned: Span,
+    /// Clock time within gaps of the readings: it earned nothing and may still earn.
+    pub unknown: Span,
+    /// When the wanted credit is reached, rounded up to the minute; `None` when it is not in sight.
+    pub reached: Option<Moment>,
+    /// Whether `reached` rests on a forecast or on a gap.
+    pub provisional: bool,
+    /// Whether a part was counted in a room without readings, by the recipe's slow factor.
+    pub assumed: bool,
+}
+
+// One stretch of even credit: from `at`, with what was earned before it.
+#[derive(Debug, Clone, Copy)]
+struct Stretch {
+    at: Moment,
+    earned: i64,
+    unknown: i64,
+    permille: i64,
+    known: bool,
+}
+
+/// The running credit of one room under one policy. Built once, asked many times.
+#[derive(Debug, Clone)]
+pub struct CreditTable {
+    stretches: Vec<Stretch>,
+    newest: Option<Moment>,
+    assumed: bool,
+}
+
+impl CreditTable {
+    /// Sums the credit of a room from its first reading on.
+    pub fn build(air: Option<&RoomAir>, policy: &CreditPolicy) -> Self {
+        let Some((air, interval)) = air.and_then(|a| a.interval.map(|i| (a, i))) else {
+            let even = Stretch {
+                at: Moment(i64::MIN / 4),
+                earned: 0,
+                unknown: 0,
+                permille: policy.unlogged_permille,
+                known: true,
+            };
+            return Self {
+                stretches: vec![even],
+                newest: None,
+                assumed: true,
+            };
+        };
+        let hold = holds_for(interval);
+        let mut stretches = Vec::with_capacity(air.samples.len() + 1);
+        stretches.push(Stretch {
+            at: Moment(i64::MIN / 4),
+            earned: 0,
+            unknown: 0,
+            permille: 0,
+            known: false,
+        });
+        let mut earned = 0;
+        let mut unknown = 0;
+        let mut samples = air.samples.iter().peekable();
+        while let Some(sample) = samples.next() {
+            let (permille, known) = match samples.peek() {
+                Some(next) if next.at.since(sample.at) <= hold => {
+                    (policy.permille(sample.temperature), true)
+                }
+                Some(_) => (0, false),
+                None => (air.forecast_permille, true),
+            };
+            stretches.push(Stretch {
+                at: sample.at,
+                earned,
+                unknown,
+                permille,
+                known,
+            });
+            if let Some(next) = samples.peek() {
+                let length = next.at.since(sample.at).0;
+                earned += length * permille;
+                unknown += if known { 0 } else { length };
+            }
+        }
+        Self {
+            stretches,
+            newest: air.samples.last().map(|s| s.at),
+            assumed: false,
+        }
+    }
+
+    fn stretch(&self, at: Moment) -> usize {
+        self.stretches
+            .partition_point(|s| s.at <= at)
+            .saturating_sub(1)
+    }
+
+    // Credit in thousandths of a millisecond and unknown milliseconds, counted from the table's own beginning. Only
+    // differences mean anything.
+    fn at(&self, at: Moment) -> (i128, i128) {
+        self.stretches.get(self.stretch(at)).map_or((0, 0), |s| {
+            let length = i128::from(at.0) - i128::from(s.at.0);
+            (
+                i128::from(s.earned) + length * i128::from(s.permille),
+                i128::from(s.unknown) + if s.known { 0 } else { length },
+            )
+        })
+    }
+
+    // The first moment from `from` on at which `wanted` more is earned, no later than `end`.
+    fn reach(&self, from: Moment, end: Option<Moment>, wanted: i128) -> Option<Moment> {
+        let goal = self.at(from).0 + wanted;
+        let first = self.stretch(from);
+        let until = end.unwrap_or(Moment(i64::MAX / 4));
+        let rest = self.stretches.get(first..)?;
+        // Credit never falls, so the stretch that reaches the goal can be looked up by halving.
+        let offset = rest
+            .partition_point(|s| i128::from(s.earned) < goal || s.at <= from)
+            .saturating_sub(1);
+        let s = rest.get(offset)?;
+        let missing = goal - i128::from(s.earned);
+        if s.permille <= 0 {
+            return (missing <= 0)
+                .then_some(from.max(s.at))
+                .filter(|m| *m <= until);
+        }
+        let permille = i128::from(s.permille);
+        let steps = missing.div_euclid(permille) + i128::from(missing.rem_euclid(permille) > 0);
+        let at = i64::try_from(i128::from(s.at.0) + steps).ok()?;
+        Some(Moment(at).max(from)).filter(|m| *m <= until)
+    }
+}
+
+/// Tells the credited cure of a piece: from tables in memory, or from readings that are fetched when asked for.
+pub trait Air: std::fmt::Debug {
+    /// Credit from `from` to `now` along the stays of a piece, and when `wanted` is reached.
+    fn credited(&self, stays: &[Stay], from: Moment, now: Moment, wanted: Span) -> Credited;
+}
+
+/// Credit tables of all rooms under one policy.
+#[derive(Debug, Clone)]
+pub struct Tables {
+    rooms: BTreeMap<String, CreditTable>,
+    nowhere: CreditTable,
+}
+
+impl Tables {
+    /// Builds the tables of all rooms.
+    pub fn build(climate: &Climate, policy: &CreditPolicy) -> Self {
+        Self {
+            rooms: climate
+                .rooms
+                .iter()
+                .map(|(n, a)| (n.clone(), CreditTable::build(Some(a), policy)))
+                .collect(),
+            nowhere: CreditTable::build(None, policy),
+        }
+    }
+
+    fn of(&self, room: Option<&str>) -> &CreditTable {
+        room.and_then(|r| self.rooms.get(r))
+            .unwrap_or(&self.nowhere)
+    }
+}
+
+impl Air for Tables {
+    fn credited(&self, stays: &[Stay], from: Moment, now: Moment, wanted: Span) -> Credited {
+        let mut out = Credited::default();
+        let mut missing = i128::from(wanted.0) * 1_000;
+        let (mut earned, mut unknown, mut forecast) = (0_i128, 0_i128, false);
+        let first = stays.partition_point(|s| s.from <= from).saturating_sub(1);
+        let mut legs = stays.get(first..).unwrap_or_default().iter().peekable();
+        let unplaced = Stay {
+            from,
+            rack: None,
+            hook: None,
+            room: None,
+        };
+        let mut leg = legs.next().unwrap_or(&unplaced);
+        loop {
+            let table = self.of(leg.room.as_deref());
+            let begin = leg.from.max(from);
+            let end = legs.peek().map(|next| next.from);
+            let at_begin = table.at(begin);
+            if begin < now {
+                let at_stop = table.at(end.map_or(now, |e| e.min(now)));
+                earned += at_stop.0 - at_begin.0;
+                unknown += at_stop.1 - at_begin.1;
+                out.assumed |= table.assumed;
+            }
+            if out.reached.is_none() {
+                if let Some(at) = table.reach(begin, end, missing) {
+                    out.reached = Some(at.minute_up());
+                    forecast |= table.newest.is_some_and(|n| at > n);
+                    out.assumed |= table.assumed;
+                } else if let Some(end) = end {
+                    missing -= table.at(end).0 - at_begin.0;
+                }
+            }
+            match legs.next() {
+                Some(next) => leg = next,
+                None => break,
+            }
+        }
+        out.earned = Span(i64::try_from(earned.div_euclid(1_000)).unwrap_or(i64::MAX));
+        out.unknown = Span(i64::try_from(unknown).unwrap_or(i64::MAX));
+        out.provisional = forecast || unknown > 0;
+        out
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::recipe::CreditBand;
+    use super::*;
+    use proptest::prelude::*;
+
+    fn policy() -> CreditPolicy {
+        let band = |from: Option<i64>, to: Option<i64>, to_included, permille, alert| CreditBand {
+            from: from.map(Temperature),
+            to: to.map(Temperature),
+            to_included,
+            permille,
+            alert,
+        };
+        CreditPolicy {
+            bands: vec![
+                band(None, Some(16_000), false, 0, false),
+                band(Some(16_000), Some(20_000), false, 500, false),
+                band(Some(20_000), Some(32_000), true, 1_000, false),
+                band(Some(32_000), None, false, 1_000, true),
+            ],
+            unlogged_permille: 500,
+        }
+    }
+
+    fn air(temps: &[(i64, i64)]) -> RoomAir {
+        RoomAir {
+            interval: Some(Span::minutes(15)),
+            forecast_permille: 1_000,
+            samples: temps
+                .iter()
+                .map(|(min, t)| Sample {
+                    at: Moment(min * 60_000),
+                    temperature: Temperature(*t),
+                    humidity: None,
+                })
+                .collect(),
+        }
+    }
+
+    fn one(air: RoomAir) -> (Tables, Vec<Stay>) {
+        let climate = Climate {
+            rooms: BTreeMap::from([("cure".to_owned(), air)]),
+        };
+        let stay = Stay {
+            from: Moment(0),
+            rack: None,
+            hook: None,
+            room: Some("cure".to_owned()),
+        };
+        (Tables::build(&climate, &policy()), vec![stay])
+    }
+
+    #[test]
+    fn band_edges_are_half_open_on_thousandths() {
+        let p = policy();
+        for (t, want) in [
+            (15_999, 0),
+            (16_000, 500),
+            (19_999, 500),
+            (20_000, 1_000),
+            (32_000, 1_000),
+            (32_001, 1_000),
+        ] {
+            assert_eq!(p.permille(Temperature(t)), want, "{t}");
+        }
+        assert!(p.band(Temperature(32_001)).is_some_and(|b| b.alert));
+        assert!(p.band(Temperature(32_000)).is_some_and(|b| !b.alert));
+    }
+
+    #[test]
+    fn a_cold_night_costs_nine_and_a_quarter_hours() {
+        // Every 15 min from 12:00: 22 C until 21:00, 17.0 to 22:00, 13.0 to 06:00, 17.5 to 07:30, then 22 again.
+        let temps: Vec<(i64, i64)> = (0..=96)
+            .map(|q| {
+                let hour_min = q * 15;
+                let t = match hour_min {
+                    m if m < 540 => 22_000,
+                    m if m < 600 => 17_000,
+                    m if m < 1_080 => 13_000,
+                    m if m < 1_170 => 17_500,
+                    _ => 22_000,
+                };
+                (hour_min, t)
+            })
+            .collect();
+        let (tables, stays) = one(air(&temps));
+        let c = tables.credited(&stays, Moment(0), Moment(24 * 3_600_000), Span::hours(336));
+        assert_eq!(c.earned, Span::minutes(24 * 60 - 555));
+        assert_eq!(c.reached, Some(Moment((336 * 60 + 555) * 60_000)));
+        assert!(c.provisional);
+    }
+
+    #[test]
+    fn a_gap_earns_nothing_and_is_said() {
+        let (tables, stays) = one(air(&[
+            (0, 22_000),
+            (15, 22_000),
+            (120, 22_000),
+            (135, 22_000),
+        ]));
+        let c = tables.credited(&stays, Moment(0), Moment(135 * 60_000), Span::hours(1));
+        assert_eq!(c.earned, Span::minutes(30));
+        assert_eq!(c.unknown, Span::minutes(105));
+        assert!(c.provisional);
+    }
+
+    #[test]
+    fn a_room_without_readings_is_assumed_slow() {
+        let tables = Tables::build(&Climate::default(), &policy());
+        let c = tables.credited(&[], Moment(0), Moment(3_600_000), Span::hours(2));
+        assert_eq!((c.earned, c.assumed), (Span::minutes(30), true));
+        assert_eq!(c.reached, Some(Moment(4 * 3_600_000)));
+    }
+
+    #[test]
+    fn a_move_between_rooms_is_followed() {
+        let (tables, mut stays) = one(air(&[
+            (0, 22_000),
+            (15, 22_000),
+            (30, 22_000),
+            (45, 22_000),
+            (60, 22_000),
+        ]));
+        stays.push(Stay {
+            from: Moment(30 * 60_000),
+            rack: None,
+            hook: None,
+            room: None,
+        });
+        let c = tables.credited(&stays, Moment(0), Moment(60 * 60_000), Span::hours(1));
+        assert_eq!(c.earned, Span::minutes(45));
+        assert_eq!(c.reached, Some(Moment(90 * 60_000)));
+    }
+
+    proptest! {
+        #[test]
+        fn what_is_reached_is_earned_then_and_not_a_minute_before(
+            temps in proptest::collection::vec(10_000_i64..34_000, 2..60),
+            wanted_min in 1_i64..2_000,
+        ) {
+            let readings: Vec<(i64, i64)> =
+                temps.iter().enumerate().map(|(i, t)| (i64::try_from(i).unwrap() * 15, *t)).collect();
+            let (tables, stays) = one(air(&readings));
+            let wanted = Span::minutes(wanted_min);
+            let at = tables.credited(&stays, Moment(0), Moment(0), wanted).reached.unwrap();
+            prop_assert!(tables.credited(&stays, Moment(0), at, wanted).earned >= wanted);
+            let before = at.minus(Span::minutes(1));
+            prop_assert!(tables.credited(&stays, Moment(0), before, wanted).earned < wanted);
+        }
+    }
+}

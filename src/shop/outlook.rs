@@ -1,0 +1,129 @@
+//! The judgement on a standing at a time: what is next, from when, and why.
+//!
+//! *Invariants*: ready times round up to the minute; the slowest surface speaks for the piece; a piece whose time
+//! cannot be told is *unknown*, never ready.
+//!
+//! *Not here*: what was done (`standing`), the forecast of several steps ahead (`plan`).
+
+use super::recipe::Step;
+use super::rules::{Deed, Ground, Objection, in_cure, objections, opens};
+use super::standing::{PieceNow, Standing};
+use super::words::{Outlook, Rule, StepKind, Word};
+use crate::units::{Moment, Span};
+
+/// What is next for a piece, seen at one moment.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct View {
+    /// The judgement.
+    pub outlook: Outlook,
+    /// Index of the next step in the recipe; `None` when its schedule has ended.
+    pub step: Option<usize>,
+    /// Kind of that step.
+    pub kind: Option<StepKind>,
+    /// What is next in words: `clear 5 of 9`, `level sand 1`.
+    pub next: String,
+    /// From when on the recipe allows it, rounded up to the minute; in the past when it is ready.
+    pub ready_at: Option<Moment>,
+    /// Whether that time rests on a forecast, a gap or a slow assumption.
+    pub provisional: bool,
+    /// Why it must wait, the binding reason first; empty when it is ready.
+    pub reasons: Vec<Objection>,
+    /// The surface that decides.
+    pub surface: String,
+    /// Credited cure and hours wanted, while it stands in its cure.
+    pub cure: Option<(Span, Span)>,
+    /// The forecast misses the due date. Judged against the next step only: the plan looks further.
+    pub behind: bool,
+}
+
+/// The words of a step that comes next.
+pub fn next_words(standing: &Standing, steps: &[Step], step: usize) -> String {
+    let Some(s) = steps.get(step) else {
+        return String::new();
+    };
+    if s.kind.wets() {
+        let planned: u32 = steps
+            .iter()
+            .filter(|o| o.kind == s.kind)
+            .map(|o| o.count)
+            .sum();
+        format!(
+            "{} {} of {planned}",
+            s.kind.word(),
+            standing.coats(steps, s.kind) + 1
+        )
+    } else if s.count > 1 {
+        format!("{} {} of {}", s.name, standing.done(step) + 1, s.count)
+    } else {
+        s.name.clone()
+    }
+}
+
+/// The outlook of a piece at `at`.
+pub fn view(now: &PieceNow, at: Moment, ground: &Ground<'_>) -> View {
+    let steps = &ground.recipe.steps;
+    let mut slowest: Option<View> = None;
+    for (surface, standing) in now.current() {
+        let Some(step) = standing.next(steps) else {
+            continue;
+        };
+        let kind = steps.get(step).map_or(StepKind::Clear, |s| s.kind);
+        let deed = Deed::of(kind);
+        let (from, provisional) = opens(now, standing, deed, at, ground);
+        let reasons = objections(now, surface, deed, at, ground);
+        let held = reasons
+            .iter()
+            .any(|o| matches!(o.rule, Rule::Held | Rule::Scrapped | Rule::Mated));
+        let unknown = reasons
+            .iter()
+            .any(|o| o.rule == Rule::Cure && o.until.is_none());
+        let waiting = reasons.iter().any(|o| o.until.is_some_and(|u| at < u));
+        let outlook = match (held, unknown, waiting) {
+            (true, ..) => Outlook::Held,
+            (_, true, _) => Outlook::Unknown,
+            (.., true) => Outlook::Waiting,
+            _ => Outlook::Ready,
+        };
+        let this = View {
+            outlook,
+            step: Some(step),
+            kind: Some(kind),
+            next: next_words(standing, steps, step),
+            ready_at: if unknown {
+                None
+            } else {
+                from.or(standing.last_deed)
+                    .or(Some(now.newest))
+                    .map(Moment::minute_up)
+            },
+            provisional,
+            reasons,
+            surface: surface.to_owned(),
+            cure: in_cure(now, standing, at, ground).map(|(c, wanted)| (c.earned, wanted)),
+            behind: false,
+        };
+        let slower = slowest.as_ref().is_none_or(|s| {
+            (this.ready_at.is_none(), this.ready_at) > (s.ready_at.is_none(), s.ready_at)
+        });
+        if slower {
+            slowest = Some(this);
+        }
+    }
+    let mut view = slowest.unwrap_or_else(|| View {
+        outlook: Outlook::Held,
+        step: None,
+        kind: None,
+        next: if now.mated { "mated" } else { "schedule ended" }.to_owned(),
+        ready_at: None,
+        provisional: false,
+        reasons: Vec::new(),
+        surface: super::recipe::WHOLE.to_owned(),
+        cure: None,
+        behind: false,
+    });
+    if let (Some(due), true) = (now.piece.due, view.step.is_some()) {
+        let end = ground.calendar.midnight(due.succ_opt().unwrap_or(due));
+        view.behind = view.ready_at.unwrap_or(at).max(at) >= end;
+    }
+    view
+}

@@ -1,0 +1,505 @@
+//! What speaks against a deed: one function that warns before it and marks it afterwards.
+//!
+//! *Invariants*: every objection names its rule and its figures, the binding one comes first; a bound that is met
+//! exactly is met. A rule never reads the clock.
+//!
+//! *Not here*: what to do about an objection. Before a deed it is shown; after it, it becomes a deviation.
+
+use super::calendar::Calendar;
+use super::climate::{Air, Credited};
+use super::recipe::{Recipe, Step};
+use super::standing::{PieceNow, Standing};
+use super::words::{Rule, StepKind, Word};
+use crate::units::{Moment, Share, Span};
+
+/// All that a judgement needs besides the standing and the time.
+#[derive(Debug, Clone, Copy)]
+pub struct Ground<'a> {
+    /// The recipe of the piece.
+    pub recipe: &'a Recipe,
+    /// The shop's calendar.
+    pub calendar: &'a Calendar,
+    /// Credit tables of the rooms under this recipe's policy.
+    pub air: &'a dyn Air,
+}
+
+/// A deed that is about to be done or was done.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Deed {
+    /// What kind of step it belongs to.
+    pub kind: StepKind,
+    /// A touch-up is held against holds only: it restarts clocks but is no coat of the recipe.
+    pub touch_up: bool,
+    /// Retarder share of the mix in the cup, where known.
+    pub retarder: Share,
+    /// Whether a supervisor's initials were given.
+    pub supervisor: bool,
+}
+
+impl Deed {
+    /// A deed of a kind without a mix.
+    pub const fn of(kind: StepKind) -> Self {
+        Self {
+            kind,
+            touch_up: false,
+            retarder: Share(0),
+            supervisor: false,
+        }
+    }
+}
+
+/// One reason against a deed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Objection {
+    /// The rule.
+    pub rule: Rule,
+    /// From when on it no longer speaks against the deed; `None` when time alone does not settle it.
+    pub until: Option<Moment>,
+    /// Whether `until` rests on a forecast, a gap or a slow assumption.
+    pub provisional: bool,
+    /// What it says before the deed.
+    pub before: String,
+    /// What it says after the deed.
+    pub after: String,
+}
+
+fn bound(rule: Rule, until: Option<Moment>, before: String, after: String) -> Objection {
+    Objection {
+        rule,
+        until,
+        provisional: false,
+        before,
+        after,
+    }
+}
+
+/// The bounds of a deed that begins at `at` on one surface, met or not. The latest `until` is when it may begin.
+fn bounds(
+    now: &PieceNow,
+    standing: &Standing,
+    deed: Deed,
+    at: Moment,
+    ground: &Ground<'_>,
+) -> Vec<Objection> {
+    let mut list = Vec::new();
+    state_bounds(now, &mut list);
+    if deed.touch_up {
+        return list;
+    }
+    let steps = &ground.recipe.steps;
+    let kind = deed.kind;
+    let Some(target) = standing.step_for(steps, kind) else {
+        let text = format!(
+            "recipe {} has no step \"{}\"",
+            ground.recipe.label(),
+            kind.word()
+        );
+        list.push(bound(Rule::NotInRecipe, None, text.clone(), text));
+        return list;
+    };
+    let Some(step) = steps.get(target) else {
+        return list;
+    };
+    if standing.complete(steps, target) {
+        list.push(extra_bound(now, standing, step, at, ground));
+    } else if let Some(next) = standing.next(steps).filter(|n| *n < target) {
+        list.push(order_bound(now, standing, next, at, ground));
+    }
+    wait_bounds(now, standing, target, at, ground, &mut list);
+    if kind.wets() {
+        coat_bounds(standing, step, deed, at, ground, &mut list);
+    } else if let (Some(wet), Some(after)) = (standing.last_wet, step.after) {
+        list.push(dry_bound(standing, step, wet, after, at, ground));
+    }
+    list
+}
+
+fn state_bounds(now: &PieceNow, list: &mut Vec<Objection>) {
+    if let Some(why) = &now.scrapped {
+        list.push(bound(
+            Rule::Scrapped,
+            None,
+            format!("scrapped: {why}"),
+            format!("scrapped: {why}"),
+        ));
+    }
+    if now.mated {
+        list.push(bound(
+            Rule::Mated,
+            None,
+            "mated: its schedule has ended".into(),
+            "done after mating".into(),
+        ));
+    }
+    for (_, why) in &now.holds {
+        list.push(bound(
+            Rule::Held,
+            None,
+            format!("on hold: {why}"),
+            format!("done while on hold: {why}"),
+        ));
+    }
+}
+
+fn extra_bound(
+    now: &PieceNow,
+    standing: &Standing,
+    step: &Step,
+    at: Moment,
+    ground: &Ground<'_>,
+) -> Objection {
+    let steps = &ground.recipe.steps;
+    let kind = step.kind;
+    let planned: u32 = steps
+        .iter()
+        .filter(|s| s.kind == kind)
+        .map(|s| s.count)
+        .sum();
+    let done = standing.coats(steps, kind);
+    let what = if kind.wets() { "coats" } else { "deeds" };
+    let mut before = format!(
+        "all {planned} {} {what} of {} are done",
+        kind.word(),
+        ground.recipe.label()
+    );
+    if kind.wets()
+        && let Some(cure) = cure_step(standing, steps)
+        && let Some(credited) = cure_credit(now, standing, cure, at, ground)
+    {
+        let hours = credited.earned.0 / 3_600_000;
+        before = format!(
+            "{} is in cure. A coat restarts its cure ({hours} h lost)",
+            now.piece.serial
+        );
+    }
+    bound(
+        Rule::ExtraCoat,
+        None,
+        before,
+        format!("{} {} of {planned}", kind.word(), done + 1),
+    )
+}
+
+fn order_bound(
+    now: &PieceNow,
+    standing: &Standing,
+    next: usize,
+    at: Moment,
+    ground: &Ground<'_>,
+) -> Objection {
+    let steps = &ground.recipe.steps;
+    let name = steps.get(next).map_or("", |s| s.name.as_str());
+    let kind = steps.get(next).map_or(StepKind::Clear, |s| s.kind);
+    let from = opens_at(now, standing, next, at, ground);
+    let when = from.map(|f| ground.calendar.near(f.minute_up(), at));
+    let before = match (when, kind.sands()) {
+        (Some(when), true) => format!("{name} comes first (sandable from {when})"),
+        (Some(when), false) => format!("{name} comes first (from {when})"),
+        (None, _) => format!("{name} comes first"),
+    };
+    bound(Rule::Order, from, before, format!("{name} skipped"))
+}
+
+// When a step's own bounds are met, seen from `at`; `None` when nothing bounds it.
+fn opens_at(
+    now: &PieceNow,
+    standing: &Standing,
+    step: usize,
+    at: Moment,
+    ground: &Ground<'_>,
+) -> Option<Moment> {
+    let kind = ground.recipe.steps.get(step)?.kind;
+    bounds(now, standing, Deed::of(kind), at, ground)
+        .iter()
+        .filter_map(|b| b.until)
+        .max()
+}
+
+// The cure that the surface stands in: all coats are on and nothing after the cure is done.
+fn cure_step<'a>(standing: &Standing, steps: &'a [Step]) -> Option<&'a Step> {
+    let at = steps.iter().position(|s| s.kind == StepKind::Cure)?;
+    let coated = steps
+        .iter()
+        .enumerate()
+        .take(at)
+        .all(|(i, s)| !s.kind.wets() || standing.done(i) >= s.count);
+    let untouched = standing.furthest().is_none_or(|f| f < at);
+    (coated && untouched).then(|| steps.get(at)).flatten()
+}
+
+fn cure_credit(
+    now: &PieceNow,
+    standing: &Standing,
+    step: &Step,
+    at: Moment,
+    ground: &Ground<'_>,
+) -> Option<Credited> {
+    Some(
+        ground
+            .air
+            .credited(&now.stays, standing.last_wet?, at, step.hours?),
+    )
+}
+
+/// Credited cure of a surface that stands in its cure, and the hours that its recipe wants.
+pub fn in_cure(
+    now: &PieceNow,
+    standing: &Standing,
+    at: Moment,
+    ground: &Ground<'_>,
+) -> Option<(Credited, Span)> {
+    let step = cure_step(standing, &ground.recipe.steps)?;
+    Some((cure_credit(now, standing, step, at, ground)?, step.hours?))
+}
+
+// The waiting steps between what was done and the deed.
+fn wait_bounds(
+    now: &PieceNow,
+    standing: &Standing,
+    target: usize,
+    at: Moment,
+    ground: &Ground<'_>,
+    list: &mut Vec<Objection>,
+) {
+    let from = standing.furthest().map_or(0, |f| f + 1);
+    for step in ground
+        .recipe
+        .steps
+        .iter()
+        .take(target)
+        .skip(from)
+        .filter(|s| s.kind.waits())
+    {
+        if step.kind == StepKind::Cure {
+            let Some(hours) = step.hours else { continue };
+            let Some(credited) = cure_credit(now, standing, step, at, ground) else {
+                continue;
+            };
+            list.push(cure_bound(credited, hours, at, ground));
+        } else {
+            let (Some(hours), Some(deed)) = (step.hours, standing.last_deed) else {
+                continue;
+            };
+            let until = deed.plus(hours);
+            list.push(bound(
+                Rule::Rest,
+                Some(until),
+                format!(
+                    "{} until {}",
+                    step.name,
+                    ground.calendar.near(until.minute_up(), at)
+                ),
+                format!("{} {} short", step.name, until.since(at).words()),
+            ));
+        }
+    }
+}
+
+fn cure_bound(credited: Credited, hours: Span, at: Moment, ground: &Ground<'_>) -> Objection {
+    let earned = credited.earned.0 / 3_600_000;
+    let wanted = hours.0 / 3_600_000;
+    let when = match credited.reached {
+        Some(reached) => format!("recipe time {}", ground.calendar.near(reached, at)),
+        None => "recipe time not in sight".to_owned(),
+    };
+    let mut doubt = String::new();
+    if credited.unknown > Span(0) {
+        doubt = format!(
+            ", {} without readings count nothing yet",
+            credited.unknown.words()
+        );
+    } else if credited.assumed {
+        ", room without readings: assumed slow".clone_into(&mut doubt);
+    } else if credited.provisional {
+        ", forecast".clone_into(&mut doubt);
+    }
+    let missing = Span(hours.0 - credited.earned.0);
+    let mut b = bound(
+        Rule::Cure,
+        credited.reached,
+        format!("cure {earned} of {wanted} h, {when}{doubt}"),
+        format!("cure {} short of {wanted} credited h", hours_words(missing)),
+    );
+    b.provisional = credited.provisional || credited.assumed;
+    b
+}
+
+fn hours_words(span: Span) -> String {
+    format!("{} h {:02} min", span.0 / 3_600_000, span.0 / 60_000 % 60)
+}
+
+fn coat_bounds(
+    standing: &Standing,
+    step: &Step,
+    deed: Deed,
+    at: Moment,
+    ground: &Ground<'_>,
+    list: &mut Vec<Objection>,
+) {
+    let calendar = ground.calendar;
+    if let Some(wet) = standing.last_wet {
+        let same = standing.last_wet_kind == Some(step.kind);
+        let own = if same {
+            step.between
+        } else {
+            step.after.or(step.between)
+        };
+        let slowed = ground
+            .recipe
+            .retarder_rule(standing.retarder_last)
+            .and_then(|r| r.between);
+        if let Some(wait) = own.max(slowed) {
+            let until = wet.plus(wait);
+            list.push(bound(
+                Rule::Interval,
+                Some(until),
+                format!(
+                    "earliest {}, {} min left ({} after the last coat)",
+                    calendar.near(until.minute_up(), at),
+                    until.since(at).minutes_up(),
+                    wait.words()
+                ),
+                format!("{} early", until.since(at).words()),
+            ));
+        }
+        if let Some(window) = step.scuff_after
+            && at.since(wet) > window
+            && !standing.sanded_since_wet
+        {
+            list.push(bound(
+                Rule::ScuffFirst,
+                None,
+                format!(
+                    "scuff first: {} since the last coat, more than {}",
+                    at.since(wet).words(),
+                    window.words()
+                ),
+                format!("coat without a scuff after {}", at.since(wet).words()),
+            ));
+        }
+    }
+    let day = calendar.day(at);
+    let today = standing.coats_on(day, step.kind);
+    if let Some(cap) = step.per_day.filter(|cap| today >= *cap) {
+        let until = calendar.day_begin(day.next());
+        list.push(bound(
+            Rule::DailyCap,
+            Some(until),
+            format!(
+                "{today} of {cap} {} coats today, next not before {}",
+                step.kind.word(),
+                calendar.stamp(until)
+            ),
+            format!(
+                "over daily cap: {} {} coats in one production day, recipe {cap}",
+                today + 1,
+                step.kind.word()
+            ),
+        ));
+    }
+    if let Some(rule) = ground
+        .recipe
+        .retarder_rule(deed.retarder)
+        .filter(|r| r.supervisor && !deed.supervisor)
+    {
+        let text = format!(
+            "retarder above {} of the mix: a supervisor's name is asked for",
+            percent(rule.above)
+        );
+        list.push(bound(Rule::Retarder, None, text.clone(), text));
+    }
+}
+
+fn percent(share: Share) -> String {
+    use crate::units::Amount;
+    share.text(1)
+}
+
+fn dry_bound(
+    standing: &Standing,
+    step: &Step,
+    wet: Moment,
+    after: Span,
+    at: Moment,
+    ground: &Ground<'_>,
+) -> Objection {
+    let slowed = if step.kind.sands() {
+        ground
+            .recipe
+            .retarder_rule(standing.retarder_set)
+            .and_then(|r| r.dry)
+    } else {
+        None
+    };
+    let wait = slowed.map_or(after, |s| s.max(after));
+    let until = wet.plus(wait);
+    bound(
+        Rule::Dry,
+        Some(until),
+        format!(
+            "{} from {}, {} min left ({} after the last wet coat)",
+            if step.kind.sands() { "sandable" } else { "dry" },
+            ground.calendar.near(until.minute_up(), at),
+            until.since(at).minutes_up(),
+            wait.words()
+        ),
+        format!(
+            "{} early: {} after the last wet coat asked for",
+            until.since(at).words(),
+            wait.words()
+        ),
+    )
+}
+
+/// What speaks against a deed that begins at `at`, the binding reason first. Empty when nothing does.
+pub fn objections(
+    now: &PieceNow,
+    surface: &str,
+    deed: Deed,
+    at: Moment,
+    ground: &Ground<'_>,
+) -> Vec<Objection> {
+    let mut list: Vec<Objection> = Vec::new();
+    for (_, standing) in now
+        .current()
+        .filter(|(s, _)| surface == super::recipe::WHOLE || *s == surface)
+    {
+        for b in bounds(now, standing, deed, at, ground) {
+            let open = b.until.is_none_or(|u| at < u) || b.rule == Rule::Order;
+            let known = list
+                .iter()
+                .position(|o| o.rule == b.rule && o.after == b.after);
+            match known.and_then(|i| list.get_mut(i)) {
+                Some(o) if open && b.until > o.until => *o = b,
+                None if open => list.push(b),
+                _ => {}
+            }
+        }
+    }
+    sort(&mut list);
+    list
+}
+
+/// Binding first: what time alone does not settle, then the latest time; an order is named after the times that
+/// bind longer than it does.
+pub(super) fn sort(list: &mut [Objection]) {
+    list.sort_by_key(|o| {
+        let never = o.until.is_none() && o.rule != Rule::Order;
+        (std::cmp::Reverse(never), std::cmp::Reverse(o.until))
+    });
+}
+
+/// From when on a deed has no open bound of time, and whether that rests on a forecast; `None` where nothing bounds
+/// it. Objections that time does not settle are left out: see [`objections`].
+pub fn opens(
+    now: &PieceNow,
+    standing: &Standing,
+    deed: Deed,
+    at: Moment,
+    ground: &Ground<'_>,
+) -> (Option<Moment>, bool) {
+    let list = bounds(now, standing, deed, at, ground);
+    let until = list.iter().filter_map(|b| b.until).max();
+    let provisional = list.iter().any(|b| b.provisional && b.until == until);
+    (until, provisional)
+}
