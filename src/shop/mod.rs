@@ -16,4 +16,5 @@ pub mod recipe;
 pub mod record;
 pub mod rules;
 pub mod standing;
+pub mod text;
 pub mod words;

@@ -6,8 +6,9 @@
 //! *Not here*: how a fact is stored (the ledger's own shapes) and what follows from it ([`super::standing`]).
 
 use super::calendar::Day;
-use super::words::{PieceKind, StepKind};
-use crate::units::{Area, Film, Moment, Volume};
+use super::material::Pour;
+use super::words::{PieceKind, Reason, Rule, StepKind};
+use crate::units::{Area, Film, Moment, Span, Speed, Volume};
 use chrono::NaiveDate;
 
 /// The number of a piece in the ledger.
@@ -152,4 +153,138 @@ pub struct Entry {
     pub day: Day,
     /// What happened.
     pub fact: Fact,
+}
+
+/// A fact about the shop and no single piece.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum ShopFact {
+    /// The ledger was opened for the first time.
+    Opened {
+        /// The shop's name.
+        name: String,
+        /// Its named zone.
+        zone: String,
+        /// The hour at which its production day starts.
+        day_start: u32,
+        /// Whether it is a demo, for ever.
+        demo: bool,
+    },
+    /// A room was declared.
+    Room {
+        /// Its name.
+        name: String,
+        /// Sampling interval; `None` for a room without readings.
+        interval: Option<Span>,
+        /// Thousandths of an hour that an hour after the newest reading is expected to count.
+        forecast_permille: i64,
+    },
+    /// A data sheet was adopted.
+    Material {
+        /// Material code.
+        code: String,
+        /// Sheet revision.
+        sheet: String,
+        /// The file as it was read.
+        text: String,
+    },
+    /// A recipe revision was adopted.
+    Recipe {
+        /// Recipe code.
+        code: String,
+        /// Revision.
+        revision: u32,
+        /// The file as it was read.
+        text: String,
+    },
+    /// A lot was received and bound to a data sheet.
+    Lot {
+        /// The lot.
+        lot: String,
+        /// Material code.
+        material: String,
+        /// Sheet revision that it is bound to.
+        sheet: String,
+        /// Volume received.
+        volume: Volume,
+        /// End of its shelf life.
+        expires: Option<NaiveDate>,
+    },
+    /// A mix was made.
+    Mix {
+        /// Its number.
+        mix: u32,
+        /// What people call it.
+        name: String,
+        /// What went in.
+        parts: Vec<Pour>,
+        /// The mix that was topped up.
+        parent: Option<u32>,
+    },
+    /// A limit was entered.
+    Ceiling {
+        /// What it limits.
+        what: String,
+        /// Where or for whom it holds.
+        scope: String,
+        /// The figure in the record's unit.
+        value: i64,
+        /// The figure as it was typed.
+        typed: String,
+        /// On which basis it is held: average, lowest, ...
+        basis: String,
+        /// Where the figure comes from.
+        source: String,
+    },
+    /// Air speeds over a booth's open face.
+    Survey {
+        /// The booth.
+        booth: String,
+        /// The readings.
+        readings: Vec<Speed>,
+        /// How many readings the grid has.
+        wanted: u32,
+        /// Instrument and its calibration date.
+        instrument: String,
+    },
+    /// A file of climate readings was taken in.
+    Climate {
+        /// The room.
+        room: String,
+        /// Name of the file.
+        file: String,
+        /// SHA-256 of its bytes.
+        hash: String,
+        /// Readings taken over.
+        rows: u32,
+        /// First reading.
+        from: Moment,
+        /// Last reading.
+        to: Moment,
+    },
+}
+
+/// All that an entry can say.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum What {
+    /// A fact about a piece.
+    Piece(Fact),
+    /// A fact about the shop.
+    Shop(ShopFact),
+    /// The corrected entry no longer counts.
+    Void {
+        /// Why.
+        why: String,
+    },
+    /// A supervisor's word on a deviation of the corrected entry.
+    Answered {
+        /// Which rule's deviation.
+        rule: Rule,
+        /// The word.
+        word: String,
+    },
+    /// The reason for a deviation, given after the deed.
+    Explained {
+        /// The reason.
+        reason: Reason,
+    },
 }

@@ -1,0 +1,168 @@
+//! Recipes, sheets and mixes as they are looked up again and again, and the rooms' air fetched when a rule asks.
+
+use super::error::LedgerError;
+use crate::shop::climate::{Air, Climate, Credited, RoomAir, Sample, Stay, Tables};
+use crate::shop::material::{Material, MixFigures};
+use crate::shop::recipe::{CreditPolicy, Recipe};
+use crate::shop::standing::Mixes;
+use crate::shop::{material_file, recipe_file};
+use crate::units::{Humidity, Moment, Share, Span, Temperature, Volume};
+use rusqlite::{Connection, OptionalExtension, params};
+use std::cell::RefCell;
+use std::collections::{BTreeMap, HashMap};
+use std::sync::Arc;
+
+type Kept<K, V> = RefCell<HashMap<K, Arc<V>>>;
+
+/// What was looked up in this process. Adopted revisions never change, so nothing here goes stale.
+#[derive(Debug, Default)]
+pub(super) struct Book {
+    recipes: Kept<(String, u32), Recipe>,
+    materials: Kept<(String, String), Material>,
+}
+
+impl Book {
+    pub(super) fn recipe(&self, conn: &Connection, code: &str, revision: u32) -> Result<Arc<Recipe>, LedgerError> {
+        let key = (code.to_owned(), revision);
+        if let Some(found) = self.recipes.borrow().get(&key) {
+            return Ok(Arc::clone(found));
+        }
+        let text: Option<String> = conn
+            .prepare_cached("SELECT text FROM recipe WHERE code = ?1 AND revision = ?2")?
+            .query_row(params![code, revision], |r| r.get(0))
+            .optional()?;
+        let text = text.ok_or_else(|| {
+            LedgerError::Input(format!("recipe {code} rev {revision} is not adopted; run \"hangtime recipe adopt FILE\""))
+        })?;
+        let recipe = recipe_file::read(code, &text).map_err(|_| {
+            LedgerError::Damaged(format!("the adopted recipe {code} rev {revision} no longer reads"))
+        })?;
+        let recipe = Arc::new(recipe);
+        self.recipes.borrow_mut().insert(key, Arc::clone(&recipe));
+        Ok(recipe)
+    }
+
+    pub(super) fn material(&self, conn: &Connection, code: &str, sheet: &str) -> Result<Arc<Material>, LedgerError> {
+        let key = (code.to_owned(), sheet.to_owned());
+        if let Some(found) = self.materials.borrow().get(&key) {
+            return Ok(Arc::clone(found));
+        }
+        let text: Option<String> = conn
+            .prepare_cached("SELECT text FROM material WHERE code = ?1 AND sheet = ?2")?
+            .query_row(params![code, sheet], |r| r.get(0))
+            .optional()?;
+        let text = text.ok_or_else(|| {
+            LedgerError::Input(format!(
+                "material {code}, sheet {sheet} is not adopted; run \"hangtime material adopt FILE\""
+            ))
+        })?;
+        let material = material_file::read(code, &text)
+            .map_err(|_| LedgerError::Damaged(format!("the adopted sheet {sheet} of {code} no longer reads")))?;
+        let material = Arc::new(material);
+        self.materials.borrow_mut().insert(key, Arc::clone(&material));
+        Ok(material)
+    }
+}
+
+/// Figures of the mixes that some entries name.
+#[derive(Debug, Default)]
+pub(super) struct MixTable(HashMap<u32, MixFigures>);
+
+impl Mixes for MixTable {
+    fn figures(&self, mix: u32) -> Option<MixFigures> {
+        self.0.get(&mix).copied()
+    }
+}
+
+impl MixTable {
+    pub(super) fn add(&mut self, conn: &Connection, mix: Option<u32>) -> Result<(), LedgerError> {
+        let Some(mix) = mix.filter(|m| !self.0.contains_key(m)) else { return Ok(()) };
+        let figures = conn
+            .prepare_cached("SELECT volume, solids_ppm, retarder_ppm FROM mix WHERE mix = ?1")?
+            .query_row([mix], |r| {
+                Ok(MixFigures {
+                    volume: Volume(r.get(0)?),
+                    solids: Share(r.get(1)?),
+                    retarder: Share(r.get(2)?),
+                })
+            })
+            .optional()?;
+        if let Some(figures) = figures {
+            self.0.insert(mix, figures);
+        }
+        Ok(())
+    }
+}
+
+/// The rooms' air, fetched from the readings when a rule asks for credit: most deeds never do.
+#[derive(Debug)]
+pub(super) struct FetchedAir<'a> {
+    conn: &'a Connection,
+    policy: &'a CreditPolicy,
+    as_of: Moment,
+    kept: RefCell<Option<(Moment, Tables)>>,
+    fault: RefCell<Option<LedgerError>>,
+}
+
+impl<'a> FetchedAir<'a> {
+    /// Readings after `as_of` are left out: a question about a past moment is answered as it was then.
+    pub(super) const fn new(conn: &'a Connection, policy: &'a CreditPolicy, as_of: Moment) -> Self {
+        Self { conn, policy, as_of, kept: RefCell::new(None), fault: RefCell::new(None) }
+    }
+
+    /// The fault that a look-up met. A rule cannot report one, so whoever asked a rule looks here afterwards.
+    pub(super) fn fault(&self) -> Result<(), LedgerError> {
+        self.fault.borrow_mut().take().map_or(Ok(()), Err)
+    }
+
+    /// Fetches readings from `from` on, so that later questions need no second look.
+    pub(super) fn reach_back(&self, from: Moment) -> Result<(), LedgerError> {
+        if self.kept.borrow().as_ref().is_some_and(|(since, _)| *since <= from) {
+            return Ok(());
+        }
+        let climate = climate(self.conn, from, self.as_of)?;
+        *self.kept.borrow_mut() = Some((from, Tables::build(&climate, self.policy)));
+        Ok(())
+    }
+}
+
+impl Air for FetchedAir<'_> {
+    fn credited(&self, stays: &[Stay], from: Moment, now: Moment, wanted: Span) -> Credited {
+        if let Err(fault) = self.reach_back(from) {
+            *self.fault.borrow_mut() = Some(fault);
+            return Credited::default();
+        }
+        self.kept
+            .borrow()
+            .as_ref()
+            .map_or_else(Credited::default, |(_, tables)| tables.credited(stays, from, now, wanted))
+    }
+}
+
+/// The air of all rooms from the reading that stood at `from` up to `as_of`.
+pub(super) fn climate(conn: &Connection, from: Moment, as_of: Moment) -> Result<Climate, LedgerError> {
+    let mut rooms = BTreeMap::new();
+    let mut list = conn.prepare_cached("SELECT name, interval_ms, forecast_permille FROM room")?;
+    let mut readings = conn.prepare_cached(
+        "SELECT at, temperature_mc, humidity_cpct FROM reading
+         WHERE room = ?1 AND at <= ?3
+           AND at >= coalesce((SELECT max(at) FROM reading WHERE room = ?1 AND at <= ?2), ?2)
+         ORDER BY at",
+    )?;
+    let mut rows = list.query([])?;
+    while let Some(row) = rows.next()? {
+        let name: String = row.get(0)?;
+        let samples = readings
+            .query_map(params![name, from.0, as_of.0], |r| {
+                Ok(Sample {
+                    at: Moment(r.get(0)?),
+                    temperature: Temperature(r.get(1)?),
+                    humidity: r.get::<_, Option<i64>>(2)?.map(Humidity),
+                })
+            })?
+            .collect::<Result<Vec<_>, _>>()?;
+        let interval = row.get::<_, Option<i64>>(1)?.map(Span);
+        rooms.insert(name, RoomAir { interval, forecast_permille: row.get(2)?, samples });
+    }
+    Ok(Climate { rooms })
+}

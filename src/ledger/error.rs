@@ -1,0 +1,61 @@
+//! What can go wrong with a ledger, in words with the way out.
+
+use std::path::PathBuf;
+
+/// A fault of the ledger or of what was asked of it.
+#[derive(Debug, thiserror::Error)]
+pub enum LedgerError {
+    /// What was asked cannot be recorded: impossible or unknown data. Nothing was written.
+    #[error("{0}")]
+    Input(String),
+    /// There is no ledger at this path.
+    #[error("there is no ledger at {}; \"hangtime open\" starts one, \"hangtime sample\" loads the sample shop", .0.display())]
+    Missing(PathBuf),
+    /// The file is something else.
+    #[error("{} is not a hangtime ledger ({1}); nothing was changed. Give the right file with --ledger", .0.display())]
+    Foreign(PathBuf, String),
+    /// The file was written by a newer version.
+    #[error("{} was written by a newer version (schema {1}, this one knows {2}); nothing was changed. Use the newer version", .0.display())]
+    Newer(PathBuf, i64, i64),
+    /// The file or its folder breaks an opening rule.
+    #[error("{0}")]
+    Place(String),
+    /// The record does not read as it was written.
+    #[error("the ledger is damaged: {0}. Stop writing, run \"hangtime verify\", and restore the newest backup")]
+    Damaged(String),
+    /// The engine said no.
+    #[error("{}", explain(.0))]
+    Engine(#[from] rusqlite::Error),
+    /// A file beside the ledger could not be read or written.
+    #[error("{0}: {1}")]
+    File(PathBuf, std::io::Error),
+}
+
+impl LedgerError {
+    /// Whether the fault lies in what was asked and not in the ledger.
+    pub const fn is_input(&self) -> bool {
+        matches!(self, Self::Input(_))
+    }
+}
+
+fn explain(error: &rusqlite::Error) -> String {
+    use rusqlite::ErrorCode;
+    let way_out = match error.sqlite_error_code() {
+        Some(ErrorCode::DiskFull) => "the disk is full; nothing of this action was saved. Free some space and save again",
+        Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => {
+            "another terminal is writing for too long; nothing of this action was saved. Try again"
+        }
+        Some(ErrorCode::ReadOnly) => {
+            "the ledger or its folder is read-only; nothing was saved. Give write permission to the file and its folder"
+        }
+        Some(ErrorCode::CannotOpen) => "the ledger cannot be opened; look at the permissions of the file and its folder",
+        Some(ErrorCode::SystemIoFailure) => {
+            "the disk reported a fault; it is not known whether this action was saved. Stop writing, run \"hangtime verify\""
+        }
+        Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => {
+            "the ledger is damaged; stop writing, run \"hangtime verify\", and restore the newest backup"
+        }
+        _ => "the ledger could not do this",
+    };
+    format!("{way_out} ({error})")
+}

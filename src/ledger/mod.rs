@@ -1,0 +1,41 @@
+//! The append-only record in SQLite, and the read models that follow from it.
+//!
+//! *Invariants*: every write goes through one function, in one IMMEDIATE transaction behind the turn file; the read
+//! models are changed in the same transaction by the same code that rebuilds them ([`verify`](Ledger::verify) proves
+//! that rebuilt equals kept); nothing updates or deletes the record. Amounts are integers, so sums are exact.
+//!
+//! *Not here*: any judgement (that is `shop`), any text for people beyond errors, any reading of the clock. No file
+//! of the ledger is opened beside SQLite while a connection is open: closing it would drop the engine's locks.
+
+mod append;
+mod backup;
+mod book;
+mod chain;
+mod corrections;
+mod deeds;
+mod draft;
+mod error;
+mod models;
+mod open;
+mod read;
+mod setup;
+mod stored;
+mod verify;
+
+pub use append::{Line, NewAction, Saved, Stamp, Who};
+pub use backup::BackupReport;
+pub use chain::{Hash, hex, sha256_hex};
+pub use corrections::Fixed;
+pub use deeds::{
+    Conflict, DeedRequest, DeedWhat, Included, LeftOut, Outcome, Plan, PlannedPiece, Receipt, Target,
+};
+pub use draft::{Draft, DraftFate, Drafts};
+pub use error::LedgerError;
+pub use open::{Ledger, NewShop};
+pub use read::{
+    ActionRow, BoothSurvey, CeilingRow, DeviationRow, EntryRow, LotRow, MixRow, MonthSubstance, MonthSums, Seen,
+    SheetRow,
+};
+pub use setup::{ClimateReport, PieceRow, RowFault};
+pub use stored::Shared;
+pub use verify::VerifyReport;

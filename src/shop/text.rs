@@ -1,0 +1,61 @@
+//! Text that came from outside is data.
+//!
+//! *Invariants*: what is taken into the record holds no control or direction characters; what is shown passes
+//! through [`shown`], so that even a record written by other hands cannot steer the terminal.
+
+/// Whether a character could steer a terminal, hide text or turn its direction.
+pub fn unruly(c: char) -> bool {
+    c.is_control()
+        || matches!(c,
+            '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2060}'..='\u{206F}' | '\u{061C}' | '\u{FEFF}'
+            | '\u{E000}'..='\u{F8FF}' | '\u{E0000}'..='\u{E007F}' | '\u{F0000}'..='\u{10FFFF}')
+}
+
+/// A text that may be kept: trimmed, not empty, at most `most` characters, nothing unruly in it.
+pub fn clean(field: &str, text: &str, most: usize) -> Result<String, String> {
+    let text = text.trim();
+    if text.is_empty() {
+        return Err(format!("{field} is empty; write at least one character"));
+    }
+    let length = text.chars().count();
+    if length > most {
+        return Err(format!("{field} has {length} characters; at most {most} are kept, shorten it"));
+    }
+    if let Some((at, c)) = text.chars().enumerate().find(|(_, c)| unruly(*c)) {
+        return Err(format!(
+            "{field} holds the invisible character U+{:04X} at place {}; type it again without it",
+            u32::from(c),
+            at + 1
+        ));
+    }
+    Ok(text.to_owned())
+}
+
+/// Initials of a person: one to eight letters or digits.
+pub fn initials(field: &str, text: &str) -> Result<String, String> {
+    let text = clean(field, text, 8)?;
+    if text.chars().all(char::is_alphanumeric) {
+        Ok(text)
+    } else {
+        Err(format!("{field} \"{text}\" is not initials; write one to eight letters or digits"))
+    }
+}
+
+/// Text as it may be drawn: each unruly character becomes a visible mark.
+pub fn shown(text: &str) -> String {
+    text.chars().map(|c| if unruly(c) { '\u{FFFD}' } else { c }).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_could_steer_a_terminal_is_refused_and_shown_as_a_mark() {
+        for bad in ["a\u{1b}[2J", "a\u{9b}", "a\u{202e}b", "a\0", "a\nb", "\u{200b}x"] {
+            assert!(clean("note", bad, 99).is_err(), "{bad:?}");
+            assert!(!shown(bad).chars().any(unruly));
+        }
+        assert_eq!(clean("note", " Möbel 12 ½ ", 99), Ok("Möbel 12 ½".to_owned()));
+    }
+}
