@@ -248,24 +248,35 @@ pub fn for_material(hazards: &[Hazard], when: When) -> Vec<&'static Caution> {
 
 /// The part of `SAFETY.md` that is made from [`LADDER`] and the table, so that page and program cannot part ways.
 pub fn safety_page() -> String {
-    let mut page = String::from("## Whom to ask\n\n");
-    page.push_str("| who | for what | name and number at this site |\n|---|---|---|\n");
-    for (who, what) in LADDER {
-        page.push_str(&format!("| {who} | {what} | |\n"));
-    }
+    let mut lines = vec![
+        "## Whom to ask".to_owned(),
+        String::new(),
+        "| who | for what | name and number at this site |".to_owned(),
+        "|---|---|---|".to_owned(),
+    ];
+    lines.extend(
+        LADDER
+            .iter()
+            .map(|(who, what)| format!("| {who} | {what} | |")),
+    );
     for when in When::ALL {
-        let word = when.word();
-        page.push_str(&format!("\n## Moment: {word}\n\n"));
-        page.push_str("| about | caution | source | ask |\n|---|---|---|---|\n");
+        lines.extend([
+            String::new(),
+            format!("## Moment: {}", when.word()),
+            String::new(),
+            "| about | caution | source | ask |".to_owned(),
+            "|---|---|---|---|".to_owned(),
+        ]);
         for caution in CAUTIONS.iter().filter(|caution| caution.when == when) {
             let about = caution.about.map_or("every material", Hazard::word);
-            page.push_str(&format!(
-                "| {about} | {} | {} | {} |\n",
+            lines.push(format!(
+                "| {about} | {} | {} | {} |",
                 caution.text, caution.source, caution.ask
             ));
         }
     }
-    page
+    lines.push(String::new());
+    lines.join("\n")
 }
 
 const IGNITION: &str =

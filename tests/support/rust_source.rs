@@ -219,8 +219,9 @@ pub(crate) fn tokens(source: &str) -> Vec<Token> {
             }
             (sign, _, _) if sign.is_alphanumeric() || sign == '_' => {
                 let name = walk.name();
-                let hashes = (0..)
-                    .take_while(|ahead| walk.peek(*ahead) == Some('#'))
+                let hashes = walk.signs[walk.at..]
+                    .iter()
+                    .take_while(|sign| **sign == '#')
                     .count();
                 let opens = walk.peek(hashes) == Some('"');
                 if opens && matches!(name.as_str(), "r" | "br" | "cr") {
