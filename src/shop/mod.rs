@@ -9,6 +9,7 @@
 //! *Not here*: SQL, files, the clock, the terminal. The time is always an argument.
 
 pub mod calendar;
+pub mod cautions;
 pub mod climate;
 pub mod material;
 pub mod outlook;

@@ -1,0 +1,503 @@
+//! The read models: what follows from the record, kept for reading.
+//!
+//! *Invariants*: [`apply`] is the only code that changes them, on every append and on every rebuild; it depends on
+//! nothing but the record up to that action. A new entry at the end of a piece's history advances its standing; an
+//! earlier one or a correction folds the history anew, with the same fold.
+
+use super::book::{Book, FetchedAir, MixTable};
+use super::error::LedgerError;
+use super::read::{load_piece, piece_entries};
+use super::stored::Shared;
+use crate::shop::calendar::{Calendar, Day};
+use crate::shop::material::{Pour, mix_figures, split};
+use crate::shop::recipe::Recipe;
+use crate::shop::record::{CoatFact, Entry, EntrySeq, Fact, PieceId, ShopFact, What};
+use crate::shop::rules::{Deed, Ground, objections};
+use crate::shop::standing::{Mixes, PieceNow};
+use crate::shop::words::{Rule, Word};
+use crate::units::{Moment, Span, Volume};
+use rusqlite::{Connection, OptionalExtension, params};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// An entry with its times, as the read models take it.
+#[derive(Debug, Clone)]
+pub(super) struct Row {
+    pub(super) seq: EntrySeq,
+    pub(super) piece: Option<PieceId>,
+    pub(super) surface: String,
+    pub(super) branch: u32,
+    pub(super) began: Moment,
+    pub(super) ended: Moment,
+    pub(super) written: Moment,
+    pub(super) day: Day,
+    pub(super) corrects: Option<EntrySeq>,
+    pub(super) what: What,
+}
+
+/// Names of all read models, for dropping, rebuilding and comparing them.
+pub(super) const TABLES: &[&str] = &[
+    "setting", "void", "room", "material", "recipe", "lot", "mix", "pour", "ceiling", "survey", "piece", "standing",
+    "stay", "deviation", "used", "month_mass", "month_volume",
+];
+
+/// After this much time an entry counts as written late.
+const LATE: Span = Span::hours(24);
+
+/// Brings the read models up to one action.
+pub(super) fn apply(
+    conn: &Connection,
+    book: &Book,
+    calendar: &Calendar,
+    action: i64,
+    person: &str,
+    shared: &Shared,
+    rows: &[Row],
+) -> Result<(), LedgerError> {
+    let mut touched: BTreeMap<PieceId, bool> = BTreeMap::new();
+    for row in rows {
+        match &row.what {
+            What::Shop(fact) => shop(conn, book, row, person, fact)?,
+            What::Void { .. } => void(conn, book, row)?,
+            What::Answered { rule, .. } => {
+                conn.prepare_cached("UPDATE deviation SET answer = ?3 WHERE entry = ?1 AND rule = ?2")?
+                    .execute(params![row.corrects.map(|e| e.0), rule.word(), row.seq.0])?;
+            }
+            What::Explained { reason } => {
+                conn.prepare_cached("UPDATE deviation SET reason = ?2 WHERE entry = ?1")?
+                    .execute(params![row.corrects.map(|e| e.0), reason.word()])?;
+            }
+            What::Piece(Fact::Coat(coat)) => uses(conn, book, row, coat)?,
+            What::Piece(_) => {}
+        }
+        if let Some(piece) = row.piece {
+            let anew = touched.entry(piece).or_insert(false);
+            *anew |= matches!(row.what, What::Void { .. });
+        }
+        if let What::Shop(ShopFact::Climate { room, from, .. }) = &row.what {
+            for piece in cured_in(conn, room, *from)? {
+                touched.entry(piece).or_insert(true);
+            }
+        }
+    }
+    for (piece, anew) in touched {
+        advance(conn, book, calendar, action, shared, rows, piece, anew)?;
+    }
+    Ok(())
+}
+
+// Pieces whose deeds after a cure may be judged otherwise with the new readings of a room.
+fn cured_in(conn: &Connection, room: &str, from: Moment) -> Result<Vec<PieceId>, LedgerError> {
+    let mut found = conn.prepare_cached(
+        "SELECT DISTINCT s.piece FROM stay s JOIN standing t ON t.piece = s.piece JOIN piece p ON p.id = s.piece
+         WHERE s.room = ?1 AND s.until_ms > ?2 AND t.last_deed > coalesce(t.last_wet, t.last_deed)
+           AND t.last_deed >= ?2 AND p.in_process = 1",
+    )?;
+    let rows = found.query_map(params![room, from.0], |r| Ok(PieceId(r.get(0)?)))?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
+
+#[allow(clippy::too_many_arguments, reason = "one step of apply, split off for its length")]
+fn advance(
+    conn: &Connection,
+    book: &Book,
+    calendar: &Calendar,
+    action: i64,
+    shared: &Shared,
+    rows: &[Row],
+    piece: PieceId,
+    anew: bool,
+) -> Result<(), LedgerError> {
+    let new: Vec<Entry> = rows
+        .iter()
+        .filter(|r| r.piece == Some(piece))
+        .filter_map(|r| match &r.what {
+            What::Piece(fact) => Some(Entry {
+                seq: r.seq,
+                piece,
+                surface: r.surface.clone(),
+                branch: r.branch,
+                began: r.began,
+                ended: r.ended,
+                written: r.written,
+                day: r.day,
+                fact: fact.clone(),
+            }),
+            _ => None,
+        })
+        .collect();
+    let kept = if anew { None } else { load_piece(conn, piece)? };
+    let in_order = new.windows(2).all(|w| matches!(w, [a, b] if a.began <= b.began));
+    let at_the_end = |now: &PieceNow| in_order && new.first().is_some_and(|e| e.began >= now.newest);
+    match kept {
+        Some(now) if at_the_end(&now) => {
+            let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
+            let (now, found) = fold(conn, &recipe, calendar, Some(now), &new)?;
+            save(conn, &now)?;
+            raise(conn, action, shared, piece, &found, None)
+        }
+        _ => {
+            let all = piece_entries(conn, piece, None)?;
+            let Some(first) = all.first() else { return Ok(()) };
+            let Fact::Added(added) = &first.fact else {
+                return Err(LedgerError::Damaged(format!("piece {} was never taken in", piece.0)));
+            };
+            let recipe = book.recipe(conn, &added.recipe, added.revision)?;
+            let (now, found) = fold(conn, &recipe, calendar, None, &all)?;
+            save(conn, &now)?;
+            let judged: BTreeSet<i64> = all.iter().map(|e| e.seq.0).collect();
+            raise(conn, action, shared, piece, &found, Some(&judged))
+        }
+    }
+}
+
+/// A deviation that the fold found.
+#[derive(Debug, Clone)]
+struct Found {
+    entry: EntrySeq,
+    rule: Rule,
+    text: String,
+}
+
+// Folds entries onto a standing and judges each deed by the standing before it.
+fn fold(
+    conn: &Connection,
+    recipe: &Recipe,
+    calendar: &Calendar,
+    start: Option<PieceNow>,
+    entries: &[Entry],
+) -> Result<(PieceNow, Vec<Found>), LedgerError> {
+    let mut mixes = MixTable::default();
+    for entry in entries {
+        if let Fact::Coat(coat) = &entry.fact {
+            mixes.add(conn, coat.mix)?;
+        }
+    }
+    let air = FetchedAir::new(conn, &recipe.credit, Moment(i64::MAX / 4));
+    let ground = Ground { recipe, calendar, air: &air };
+    let mut now = start;
+    let mut found = Vec::new();
+    for entry in entries {
+        match (&mut now, &entry.fact) {
+            (None, Fact::Added(piece)) => now = Some(PieceNow::taken_in(entry, piece, recipe)),
+            (Some(now), _) => {
+                found.extend(judge(now, entry, &mixes, &ground));
+                now.apply(entry, recipe, &mixes);
+            }
+            (None, _) => {}
+        }
+    }
+    air.fault()?;
+    let now = now.ok_or_else(|| LedgerError::Damaged("a piece has entries but was never taken in".to_owned()))?;
+    Ok((now, found))
+}
+
+/// The deed that an entry records, as the rules judge it; `None` for facts that are no deed on the piece.
+pub(super) fn deed_of(fact: &Fact, mixes: &dyn Mixes) -> Option<Deed> {
+    match fact {
+        Fact::Coat(c) => Some(Deed {
+            kind: c.kind,
+            touch_up: c.touch_up,
+            retarder: c.mix.and_then(|m| mixes.figures(m)).map_or_else(Default::default, |f| f.retarder),
+            supervisor: c.supervisor.is_some(),
+        }),
+        Fact::Sanded { kind, .. } | Fact::Worked { kind } => Some(Deed::of(*kind)),
+        _ => None,
+    }
+}
+
+fn judge(now: &PieceNow, entry: &Entry, mixes: &MixTable, ground: &Ground<'_>) -> Vec<Found> {
+    let Some(deed) = deed_of(&entry.fact, mixes) else { return Vec::new() };
+    let mut found: Vec<Found> = Vec::new();
+    for o in objections(now, &entry.surface, deed, entry.began, ground) {
+        if !found.iter().any(|f| f.rule == o.rule) {
+            found.push(Found { entry: entry.seq, rule: o.rule, text: o.after });
+        }
+    }
+    let late = entry.written.since(entry.ended);
+    if late > LATE {
+        found.push(Found {
+            entry: entry.seq,
+            rule: Rule::WrittenLate,
+            text: format!("written {} after it was done", late.words()),
+        });
+    }
+    found
+}
+
+// Deviations are raised and mooted once each: those found are kept or added, those that a judged entry no longer has
+// are moot from this action on.
+fn raise(
+    conn: &Connection,
+    action: i64,
+    shared: &Shared,
+    piece: PieceId,
+    found: &[Found],
+    judged: Option<&BTreeSet<i64>>,
+) -> Result<(), LedgerError> {
+    let mut insert = conn.prepare_cached(
+        "INSERT INTO deviation (entry, rule, piece, text, reason, raised) VALUES (?1, ?2, ?3, ?4, ?5, ?6)
+         ON CONFLICT (entry, rule) DO UPDATE SET text = excluded.text, moot = NULL",
+    )?;
+    for f in found {
+        insert.execute(params![f.entry.0, f.rule.word(), piece.0, f.text, shared.reason, action])?;
+    }
+    if judged.is_some() {
+        let mut list = conn.prepare_cached("SELECT entry, rule FROM deviation WHERE piece = ?1 AND moot IS NULL")?;
+        let kept: Vec<(i64, String)> =
+            list.query_map([piece.0], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<Result<_, _>>()?;
+        for (entry, rule) in kept {
+            if !found.iter().any(|f| f.entry.0 == entry && f.rule.word() == rule) {
+                conn.prepare_cached("UPDATE deviation SET moot = ?3 WHERE entry = ?1 AND rule = ?2")?
+                    .execute(params![entry, rule, action])?;
+            }
+        }
+    }
+    Ok(())
+}
+
+fn save(conn: &Connection, now: &PieceNow) -> Result<(), LedgerError> {
+    let p = &now.piece;
+    let holds: Vec<(i64, &str)> = now.holds.iter().map(|(e, why)| (e.0, why.as_str())).collect();
+    let holds = serde_json::to_string(&holds).map_err(|e| LedgerError::Damaged(e.to_string()))?;
+    conn.prepare_cached(
+        "INSERT INTO piece (id, serial, tag, kind, model, recipe, revision, area, due, mate, holds, scrapped, mated,
+                            newest, branch, in_process)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16)
+         ON CONFLICT (id) DO UPDATE SET tag = excluded.tag, recipe = excluded.recipe, revision = excluded.revision,
+             area = excluded.area, due = excluded.due, mate = excluded.mate, holds = excluded.holds,
+             scrapped = excluded.scrapped, mated = excluded.mated, newest = excluded.newest,
+             branch = excluded.branch, in_process = excluded.in_process",
+    )?
+    .execute(params![
+        now.id.0,
+        p.serial,
+        p.tag,
+        p.kind.word(),
+        p.model,
+        p.recipe,
+        p.revision,
+        p.area.0,
+        p.due.map(|d| Day::of(d).0),
+        p.mate,
+        holds,
+        now.scrapped,
+        now.mated,
+        now.newest.0,
+        now.branch,
+        now.in_process()
+    ])?;
+    conn.prepare_cached("DELETE FROM standing WHERE piece = ?1")?.execute([now.id.0])?;
+    let mut insert = conn.prepare_cached(
+        "INSERT INTO standing (piece, branch, surface, done, film_nm, gauged, last_wet, last_wet_kind, retarder_last,
+                               retarder_set, coat_day, coats_that_day, sanded_since_wet, last_deed)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)",
+    )?;
+    for ((branch, surface), s) in &now.surfaces {
+        let done: Vec<String> = s.done.iter().map(u32::to_string).collect();
+        let coats: Vec<String> = s.coats_that_day.iter().map(|(k, n)| format!("{}={n}", k.word())).collect();
+        insert.execute(params![
+            now.id.0,
+            branch,
+            surface,
+            done.join(","),
+            s.film_nm,
+            s.gauged,
+            s.last_wet.map(|m| m.0),
+            s.last_wet_kind.map(Word::word),
+            s.retarder_last.0,
+            s.retarder_set.0,
+            s.coat_day.0,
+            coats.join(","),
+            s.sanded_since_wet,
+            s.last_deed.map(|m| m.0)
+        ])?;
+    }
+    save_stays(conn, now)
+}
+
+fn save_stays(conn: &Connection, now: &PieceNow) -> Result<(), LedgerError> {
+    conn.prepare_cached("DELETE FROM stay WHERE piece = ?1")?.execute([now.id.0])?;
+    let mut insert = conn.prepare_cached(
+        "INSERT INTO stay (piece, line, from_ms, until_ms, rack, hook, room) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+    )?;
+    let mut stays = now.stays.iter().enumerate().peekable();
+    while let Some((line, stay)) = stays.next() {
+        let until = stays.peek().map_or(i64::MAX, |(_, next)| next.from.0);
+        let line = i64::try_from(line).unwrap_or(0);
+        insert.execute(params![now.id.0, line, stay.from.0, until, stay.rack, stay.hook, stay.room])?;
+    }
+    Ok(())
+}
+
+fn shop(conn: &Connection, book: &Book, row: &Row, person: &str, fact: &ShopFact) -> Result<(), LedgerError> {
+    let entry = row.seq.0;
+    match fact {
+        ShopFact::Opened { name, zone, day_start, demo } => {
+            let mut set = conn.prepare_cached("INSERT INTO setting (name, value, entry) VALUES (?1, ?2, ?3)")?;
+            set.execute(params!["shop", name, entry])?;
+            set.execute(params!["zone", zone, entry])?;
+            set.execute(params!["day start", day_start.to_string(), entry])?;
+            set.execute(params!["demo", if *demo { "yes" } else { "no" }, entry])?;
+        }
+        ShopFact::Room { name, interval, forecast_permille } => {
+            conn.prepare_cached(
+                "INSERT INTO room (name, interval_ms, forecast_permille, entry) VALUES (?1, ?2, ?3, ?4)
+                 ON CONFLICT (name) DO UPDATE SET interval_ms = excluded.interval_ms,
+                     forecast_permille = excluded.forecast_permille, entry = excluded.entry",
+            )?
+            .execute(params![name, interval.map(|i| i.0), forecast_permille, entry])?;
+        }
+        ShopFact::Material { code, sheet, text } => {
+            conn.prepare_cached("INSERT INTO material (code, sheet, entry, text) VALUES (?1, ?2, ?3, ?4)")?
+                .execute(params![code, sheet, entry, text])?;
+        }
+        ShopFact::Recipe { code, revision, text } => {
+            conn.prepare_cached("INSERT INTO recipe (code, revision, entry, text) VALUES (?1, ?2, ?3, ?4)")?
+                .execute(params![code, revision, entry, text])?;
+        }
+        ShopFact::Lot { lot, material, sheet, volume, expires } => {
+            conn.prepare_cached(
+                "INSERT INTO lot (lot, material, sheet, volume, expires, entry) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+            )?
+            .execute(params![lot, material, sheet, volume.0, expires.map(|d| Day::of(d).0), entry])?;
+        }
+        ShopFact::Mix { mix, name, parts, .. } => self_mix(conn, book, row, *mix, name, parts)?,
+        ShopFact::Ceiling { what, scope, value, typed, basis, source } => {
+            conn.prepare_cached(
+                "INSERT INTO ceiling (what, scope, value, typed, basis, source, person, since, entry)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
+                 ON CONFLICT (what, scope) DO UPDATE SET value = excluded.value, typed = excluded.typed,
+                     basis = excluded.basis, source = excluded.source, person = excluded.person,
+                     since = excluded.since, entry = excluded.entry",
+            )?
+            .execute(params![what, scope, value, typed, basis, source, person, row.began.0, entry])?;
+        }
+        ShopFact::Survey { booth, readings, wanted, instrument } => {
+            let readings: Vec<String> = readings.iter().map(|s| s.0.to_string()).collect();
+            conn.prepare_cached(
+                "INSERT INTO survey (entry, booth, at, readings, wanted, instrument) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+            )?
+            .execute(params![entry, booth, row.began.0, readings.join(","), wanted, instrument])?;
+        }
+        // The readings themselves stand in the record; nothing is kept of the file besides its entry.
+        ShopFact::Climate { .. } => {}
+    }
+    Ok(())
+}
+
+fn self_mix(
+    conn: &Connection,
+    book: &Book,
+    row: &Row,
+    mix: u32,
+    name: &str,
+    parts: &[Pour],
+) -> Result<(), LedgerError> {
+    let mut of = Vec::with_capacity(parts.len());
+    for part in parts {
+        let (material, sheet) = lot_sheet(conn, &part.lot)?;
+        of.push((book.material(conn, &material, &sheet)?, part.volume));
+    }
+    let figures = mix_figures(of.iter().map(|(m, v)| (m.as_ref(), *v)));
+    conn.prepare_cached(
+        "INSERT INTO mix (mix, name, made, volume, solids_ppm, retarder_ppm, entry) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+    )?
+    .execute(params![
+        mix,
+        name,
+        row.ended.0,
+        figures.volume.0,
+        figures.solids.0,
+        figures.retarder.0,
+        row.seq.0
+    ])?;
+    let mut insert = conn.prepare_cached("INSERT INTO pour (mix, line, lot, volume) VALUES (?1, ?2, ?3, ?4)")?;
+    for (line, part) in parts.iter().enumerate() {
+        insert.execute(params![mix, i64::try_from(line).unwrap_or(0), part.lot, part.volume.0])?;
+    }
+    Ok(())
+}
+
+/// Material code and sheet of a lot.
+pub(super) fn lot_sheet(conn: &Connection, lot: &str) -> Result<(String, String), LedgerError> {
+    conn.prepare_cached("SELECT material, sheet FROM lot WHERE lot = ?1")?
+        .query_row([lot], |r| Ok((r.get(0)?, r.get(1)?)))
+        .optional()?
+        .ok_or_else(|| {
+            LedgerError::Input(format!("lot \"{lot}\" is not received; run \"hangtime lot receive {lot} ...\""))
+        })
+}
+
+/// What went into a mix.
+pub(super) fn pours(conn: &Connection, mix: u32) -> Result<Vec<Pour>, LedgerError> {
+    let mut list = conn.prepare_cached("SELECT lot, volume FROM pour WHERE mix = ?1 ORDER BY line")?;
+    let rows = list.query_map([mix], |r| Ok(Pour { lot: r.get(0)?, volume: Volume(r.get(1)?) }))?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
+
+// The lots that a coat used, and the month's sums with them.
+fn uses(conn: &Connection, book: &Book, row: &Row, coat: &CoatFact) -> Result<(), LedgerError> {
+    let (Some(mix), Some(amount)) = (coat.mix, coat.amount) else { return Ok(()) };
+    let pours = pours(conn, mix)?;
+    let weights: Vec<i64> = pours.iter().map(|p| p.volume.0).collect();
+    let mut by_lot: BTreeMap<&str, i64> = BTreeMap::new();
+    for (pour, part) in pours.iter().zip(split(amount.0, &weights)) {
+        *by_lot.entry(&pour.lot).or_insert(0) += part;
+    }
+    let mut insert = conn.prepare_cached("INSERT INTO used (entry, lot, volume) VALUES (?1, ?2, ?3)")?;
+    for (lot, volume) in by_lot {
+        insert.execute(params![row.seq.0, lot, volume])?;
+        sum(conn, book, &row.day.month(), lot, Volume(volume), 1)?;
+    }
+    Ok(())
+}
+
+fn sum(
+    conn: &Connection,
+    book: &Book,
+    month: &str,
+    lot: &str,
+    volume: Volume,
+    sign: i64,
+) -> Result<(), LedgerError> {
+    let (material, sheet) = lot_sheet(conn, lot)?;
+    conn.prepare_cached(
+        "INSERT INTO month_volume (month, lot, volume) VALUES (?1, ?2, ?3)
+         ON CONFLICT (month, lot) DO UPDATE SET volume = volume + excluded.volume",
+    )?
+    .execute(params![month, lot, sign * volume.0])?;
+    let mut add = conn.prepare_cached(
+        "INSERT INTO month_mass (month, material, sheet, cas, mass) VALUES (?1, ?2, ?3, ?4, ?5)
+         ON CONFLICT (month, material, sheet, cas) DO UPDATE SET mass = mass + excluded.mass",
+    )?;
+    for (counted, mass) in book.material(conn, &material, &sheet)?.masses(volume) {
+        add.execute(params![month, material, sheet, counted.cas, sign * mass.0])?;
+    }
+    Ok(())
+}
+
+fn void(conn: &Connection, book: &Book, row: &Row) -> Result<(), LedgerError> {
+    let Some(target) = row.corrects else {
+        return Err(LedgerError::Damaged(format!("entry {} voids nothing", row.seq.0)));
+    };
+    conn.prepare_cached("INSERT INTO void (entry, by) VALUES (?1, ?2)")?.execute(params![target.0, row.seq.0])?;
+    let day: i32 =
+        conn.prepare_cached("SELECT day FROM entry WHERE seq = ?1")?.query_row([target.0], |r| r.get(0))?;
+    let mut list = conn.prepare_cached("SELECT lot, volume FROM used WHERE entry = ?1")?;
+    let used: Vec<(String, i64)> =
+        list.query_map([target.0], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<Result<_, _>>()?;
+    for (lot, volume) in used {
+        sum(conn, book, &Day(day).month(), &lot, Volume(volume), -1)?;
+    }
+    conn.prepare_cached("DELETE FROM used WHERE entry = ?1")?.execute([target.0])?;
+    // A mix can be undone while nothing was sprayed with it; the caller has made sure of that.
+    let mix: Option<i64> = conn
+        .prepare_cached("SELECT mix FROM mix WHERE entry = ?1")?
+        .query_row([target.0], |r| r.get(0))
+        .optional()?;
+    if let Some(mix) = mix {
+        conn.prepare_cached("DELETE FROM mix WHERE mix = ?1")?.execute([mix])?;
+        conn.prepare_cached("DELETE FROM pour WHERE mix = ?1")?.execute([mix])?;
+    }
+    Ok(())
+}
