@@ -8,6 +8,9 @@
 //!
 //! *Not here*: SQL, files, the clock, the terminal. The time is always an argument.
 
+pub mod faults;
 pub mod material;
+pub mod material_file;
 pub mod recipe;
+pub mod recipe_file;
 pub mod words;
