@@ -11,9 +11,12 @@
 pub mod calendar;
 pub mod cautions;
 pub mod climate;
+pub mod faults;
 pub mod material;
+pub mod material_file;
 pub mod outlook;
 pub mod recipe;
+pub mod recipe_file;
 pub mod record;
 pub mod rules;
 pub mod standing;

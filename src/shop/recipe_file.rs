@@ -1,0 +1,685 @@
+//! Reading a recipe from its file.
+//!
+//! ```toml
+//! [recipe]
+//! code = "G9"
+//! revision = 3
+//! name = "Body, closed pore"
+//! finish = "solvent release"
+//! kinds = ["body"]
+//! surfaces = ["whole"]        # left out: the whole piece
+//! tack_counts = false         # left out: false
+//!
+//! [film]                      # the finished film that is aimed for
+//! low = "75 um"
+//! high = "130 um"
+//!
+//! [[step]]
+//! name = "clear set 1"
+//! kind = "clear"
+//! coats = 3
+//! film = "15 um"              # dry film that one coat adds
+//! between = "90 min"
+//!
+//! [[retarder]]                # weakest rule first
+//! above = "2.0 %"
+//! between = "120 min"
+//!
+//! [cure_credit]
+//! unlogged = 0.5
+//! [[cure_credit.band]]        # coldest first, half-open unless to_included
+//! from = "20.0 C"
+//! credit = 1.0
+//! ```
+//!
+//! *Invariants*: each range is stated once, in [`limits`]; a stronger retarder rule holds all that the weaker ones
+//! ask for, so that the strongest one that a mix trips can be used alone; where a band includes its upper end the
+//! next one may start there, and the colder band has that point.
+//!
+//! *Not here*: opening files, adopting a revision, judging a deed.
+
+use super::faults::{Fault, Limits, Need, Table, read_file};
+use super::recipe::{
+    BoothLimits, CreditBand, CreditPolicy, Recipe, RetarderRule, Rework, Step, WHOLE,
+};
+use super::words::{Drying, StepKind, Word};
+use crate::units::{Amount, Film, Share, Span, Temperature};
+use Need::{May, Must};
+
+/// The range of every field of a recipe, stated once.
+pub mod limits {
+    use super::Limits;
+
+    const MINUTE: i64 = 60_000;
+    const HOUR: i64 = 60 * MINUTE;
+    const DAY: i64 = 24 * HOUR;
+
+    const fn row(
+        field: &'static str,
+        low: i64,
+        high: i64,
+        unit: &'static str,
+        fix: &'static str,
+    ) -> Limits {
+        Limits {
+            field,
+            low,
+            high,
+            unit,
+            fix,
+        }
+    }
+
+    /// The shop's short code, in characters.
+    pub const CODE: Limits = row("code", 1, 12, "", "write a short code such as \"G9\"");
+    /// The revision.
+    pub const REVISION: Limits = row(
+        "revision",
+        1,
+        9_999,
+        "",
+        "write the revision as a whole number from 1",
+    );
+    /// The name that people read, in characters.
+    pub const NAME: Limits = row(
+        "name",
+        1,
+        60,
+        "",
+        "write the name that people read, in double quotes",
+    );
+    /// The name of a surface, in characters.
+    pub const SURFACES: Limits = row(
+        "surfaces",
+        1,
+        30,
+        "",
+        "write the surfaces as [\"top\", \"back\"], or leave the line out for the whole piece",
+    );
+    /// Lower end of the finished film, in nm.
+    pub const FILM_LOW: Limits = row(
+        "low",
+        0,
+        2_000_000,
+        "um",
+        "write the thinnest finished film, such as \"75 um\"",
+    );
+    /// Upper end of the finished film, in nm.
+    pub const FILM_HIGH: Limits = row(
+        "high",
+        0,
+        2_000_000,
+        "um",
+        "write the thickest finished film, such as \"130 um\"",
+    );
+    /// Coats of a set.
+    pub const COATS: Limits = row("coats", 1, 30, "", "write how many coats the set has");
+    /// Stages of buffing.
+    pub const STAGES: Limits = row("stages", 1, 12, "", "write how many stages the buffing has");
+    /// Least wait since the last wet coat, in ms.
+    pub const AFTER: Limits = row(
+        "after",
+        0,
+        60 * DAY,
+        "h",
+        "write the least wait since the last wet coat, such as \"12 h\"",
+    );
+    /// Least wait between coats, in ms.
+    pub const BETWEEN: Limits = row(
+        "between",
+        MINUTE,
+        30 * DAY,
+        "min",
+        "write the least wait from the end of one coat to the start of the next, such as \"90 min\"",
+    );
+    /// Most coats of this kind in a production day.
+    pub const PER_DAY: Limits = row(
+        "per_day",
+        1,
+        20,
+        "",
+        "write the most coats of this kind in one production day",
+    );
+    /// The gap after which a scuff comes first, in ms.
+    pub const SCUFF_AFTER: Limits = row(
+        "scuff_after",
+        HOUR,
+        90 * DAY,
+        "h",
+        "write the gap after which a scuff comes first, such as \"72 h\"",
+    );
+    /// Dry film of one coat, in nm.
+    pub const FILM: Limits = row(
+        "film",
+        0,
+        500_000,
+        "um",
+        "write the dry film that one coat adds, such as \"15 um\"",
+    );
+    /// Volume solids for which the film is stated, in ppm.
+    pub const SOLIDS: Limits = row(
+        "solids",
+        10_000,
+        1_000_000,
+        "%",
+        "write the volume solids of the mix for which the film is stated, such as \"12.5 %\"",
+    );
+    /// Film that a step takes away, in nm.
+    pub const REMOVES: Limits = row(
+        "removes",
+        0,
+        500_000,
+        "um",
+        "write the dry film that the whole step takes away, such as \"12 um\"",
+    );
+    /// Length of a rest or credited hours of a cure, in ms.
+    pub const HOURS: Limits = row(
+        "hours",
+        MINUTE,
+        365 * DAY,
+        "h",
+        "write the length of the rest, or the credited hours of the cure, such as \"336 h\"",
+    );
+    /// Retarder in the mix above which a rule applies, in ppm.
+    pub const ABOVE: Limits = row(
+        "above",
+        0,
+        500_000,
+        "%",
+        "write the share of the mix above which the rule applies, such as \"2.0 %\"",
+    );
+    /// Wait before sanding that a retarder rule asks for, in ms.
+    pub const DRY: Limits = row(
+        "dry",
+        MINUTE,
+        60 * DAY,
+        "h",
+        "write the least wait before sanding, such as \"24 h\"",
+    );
+    /// What an hour without readings counts, in thousandths.
+    pub const UNLOGGED: Limits = row(
+        "unlogged",
+        0,
+        1_000,
+        "",
+        "write the part of an hour that an hour without readings counts, such as 0.5",
+    );
+    /// What an hour in a band counts, in thousandths. More than a whole hour is for a shop that says so.
+    pub const CREDIT: Limits = row(
+        "credit",
+        0,
+        2_000,
+        "",
+        "write the part of an hour that an hour in this band counts, such as 1.0",
+    );
+    /// Lower end of a band, in thousandths of a degree.
+    pub const FROM: Limits = row(
+        "from",
+        -40_000,
+        80_000,
+        "C",
+        "write the lower end of the band, such as \"20.0 C\"",
+    );
+    /// Upper end of a band, in thousandths of a degree.
+    pub const TO: Limits = row(
+        "to",
+        -40_000,
+        80_000,
+        "C",
+        "write the upper end of the band, such as \"32.0 C\"",
+    );
+    /// Highest humidity in the booth, in hundredths of a percent.
+    pub const HUMIDITY_HIGH: Limits = row(
+        "humidity_high",
+        1_000,
+        10_000,
+        "%",
+        "write the highest relative humidity, such as \"65 %\"",
+    );
+    /// Least difference between air and dew point, in mK.
+    pub const SPREAD_LOW: Limits = row(
+        "spread_low",
+        0,
+        30_000,
+        "K diff",
+        "write the least difference between air and dew point, such as \"3 K diff\"",
+    );
+    /// Level of a rework.
+    pub const LEVEL: Limits = row(
+        "level",
+        1,
+        4,
+        "",
+        "write 1 local clear, 2 local with colour, 3 surface or 4 strip",
+    );
+}
+
+/// Reads a recipe. `file_name` is what messages call the file.
+///
+/// # Errors
+/// All faults of the file, in the order of their lines.
+pub fn read(file_name: &str, text: &str) -> Result<Recipe, Vec<Fault>> {
+    read_file(file_name, text, |root| Some(recipe(root)))
+}
+
+/// The stand-ins for faulty fields in here are never seen: a fault was reported for each.
+fn recipe(root: &Table<'_>) -> Recipe {
+    let mut recipe = Recipe {
+        code: String::new(),
+        revision: 0,
+        name: String::new(),
+        finish: Drying::None,
+        kinds: Vec::new(),
+        surfaces: vec![WHOLE.to_owned()],
+        tack_counts: false,
+        film_low: Film(0),
+        film_high: Film(0),
+        steps: Vec::new(),
+        retarder: Vec::new(),
+        credit: CreditPolicy {
+            bands: Vec::new(),
+            unlogged_permille: 0,
+        },
+        booth: BoothLimits::default(),
+        reworks: Vec::new(),
+    };
+    if let Some(head) = root.table("recipe", Must) {
+        heading(&head, &mut recipe);
+    }
+    let before = root.faults();
+    if let Some(film) = root.table("film", Must) {
+        let low = film.amount::<Film>(&limits::FILM_LOW, Must);
+        let high = film.amount::<Film>(&limits::FILM_HIGH, Must);
+        film.done();
+        if let (Some(low), Some(high)) = (low, high) {
+            recipe.film_low = low;
+            recipe.film_high = high;
+            if low > high {
+                film.contradiction(
+                    "low",
+                    &low.trimmed(),
+                    format!("is above the upper end {}", high.trimmed()),
+                    "exchange the two ends",
+                );
+            }
+        }
+    }
+    let tables = root.tables("step", Must);
+    recipe.steps = branch(&tables, true);
+    if root.faults() == before {
+        film_left(root, &tables, &recipe);
+    }
+    recipe.retarder = retarder(&root.tables("retarder", May));
+    let cures = recipe.steps.iter().any(|s| s.kind == StepKind::Cure);
+    if let Some(credit) = root.table("cure_credit", if cures { Must } else { May }) {
+        recipe.credit = credit_policy(&credit);
+    }
+    if let Some(booth) = root.table("booth", May) {
+        recipe.booth.humidity_high = booth.amount(&limits::HUMIDITY_HIGH, May);
+        recipe.booth.spread_low_mk = booth.difference(&limits::SPREAD_LOW, May);
+        booth.done();
+    }
+    recipe.reworks = reworks(&root.tables("rework", May));
+    root.done();
+    recipe
+}
+
+fn heading(head: &Table<'_>, recipe: &mut Recipe) {
+    recipe.code = head.code(&limits::CODE, Must).unwrap_or_default();
+    recipe.revision = whole(head.whole(&limits::REVISION, Must));
+    recipe.name = head.text(&limits::NAME, Must).unwrap_or_default();
+    let finish = head.word::<Drying>("finish", Must);
+    recipe.finish = finish.unwrap_or(Drying::None);
+    if finish == Some(Drying::None) {
+        head.contradiction(
+            "finish",
+            Drying::None.word(),
+            "is for thinners and cleaners; a recipe leaves a film".to_owned(),
+            "write how the clear coats of the recipe dry",
+        );
+    }
+    recipe.kinds = head.words("kinds", Must);
+    let surfaces = head.texts(&limits::SURFACES, May);
+    if surfaces.len() > 1 && surfaces.iter().any(|s| s == WHOLE) {
+        head.contradiction(
+            "surfaces",
+            WHOLE,
+            "stands for all surfaces and cannot be one of several".to_owned(),
+            "name each surface, or only \"whole\"",
+        );
+    }
+    if !surfaces.is_empty() {
+        recipe.surfaces = surfaces;
+    }
+    recipe.tack_counts = head.flag("tack_counts");
+    head.done();
+}
+
+/// A small whole number that its limits have checked.
+fn whole(value: Option<i64>) -> u32 {
+    value.and_then(|n| u32::try_from(n).ok()).unwrap_or(0)
+}
+
+/// The fields of a step that depend on its kind.
+const STEP_FIELDS: [&str; 10] = [
+    "coats",
+    "stages",
+    "after",
+    "between",
+    "per_day",
+    "scuff_after",
+    "film",
+    "solids",
+    "removes",
+    "hours",
+];
+
+/// Whether a step of this kind has a field; `None` where it does not belong.
+fn need_of(kind: StepKind, field: &str) -> Option<Need> {
+    match field {
+        "coats" | "film" if kind.wets() => Some(Must),
+        "between" | "per_day" | "scuff_after" | "solids" if kind.wets() => Some(May),
+        "after" if !kind.waits() && kind != StepKind::Receive => Some(May),
+        "removes" if matches!(kind, StepKind::LevelSand | StepKind::FinalSand) => Some(Must),
+        "removes" if matches!(kind, StepKind::Scuff | StepKind::Buff) => Some(May),
+        "stages" if kind == StepKind::Buff => Some(Must),
+        "hours" if kind.waits() => Some(Must),
+        _ => None,
+    }
+}
+
+/// Reads one step. `None` where its kind is not known.
+fn step(table: &Table<'_>) -> Option<Step> {
+    let name = table.text(&limits::NAME, Must);
+    let kind = table.word::<StepKind>("kind", Must);
+    let need = |field: &'static str| match kind {
+        None => Some(May),
+        Some(kind) => {
+            let need = need_of(kind, field);
+            if need.is_none() {
+                let own: Vec<&str> = STEP_FIELDS
+                    .into_iter()
+                    .filter(|f| need_of(kind, f).is_some())
+                    .collect();
+                let takes = if own.is_empty() {
+                    "a name only".to_owned()
+                } else {
+                    own.join(", ")
+                };
+                table.refuse(
+                    field,
+                    &format!(
+                        "does not belong to a {} step, which takes {takes}",
+                        kind.word()
+                    ),
+                );
+            }
+            need
+        }
+    };
+    let coats = need("coats").and_then(|n| table.whole(&limits::COATS, n));
+    let stages = need("stages").and_then(|n| table.whole(&limits::STAGES, n));
+    let after = need("after").and_then(|n| table.span(&limits::AFTER, n));
+    let between = need("between").and_then(|n| table.span(&limits::BETWEEN, n));
+    let per_day = need("per_day").and_then(|n| table.whole(&limits::PER_DAY, n));
+    let scuff_after = need("scuff_after").and_then(|n| table.span(&limits::SCUFF_AFTER, n));
+    let film = need("film").and_then(|n| table.amount(&limits::FILM, n));
+    let solids = need("solids").and_then(|n| table.amount::<Share>(&limits::SOLIDS, n));
+    let removes = need("removes").and_then(|n| table.amount(&limits::REMOVES, n));
+    let hours = need("hours").and_then(|n| table.span(&limits::HOURS, n));
+    table.done();
+    if coats.is_some_and(|n| n > 1) && !table.has("between") {
+        table.missing(
+            "between",
+            "a wait, with more than one coat,",
+            limits::BETWEEN.fix,
+        );
+    }
+    for (field, wait) in [("between", between), ("after", after)] {
+        if let (Some(wait), Some(gap)) = (wait, scuff_after)
+            && gap <= wait
+        {
+            table.contradiction(
+                "scuff_after",
+                &gap.words(),
+                format!("is not longer than {field}, {}", wait.words()),
+                "write a gap that is longer than the least wait",
+            );
+        }
+    }
+    let kind = kind?;
+    Some(Step {
+        name: name.unwrap_or_default(),
+        kind,
+        count: if kind.wets() {
+            whole(coats)
+        } else if kind == StepKind::Buff {
+            whole(stages)
+        } else {
+            u32::from(!kind.waits())
+        },
+        after,
+        between,
+        per_day: per_day.map(|n| whole(Some(n))),
+        scuff_after,
+        film: film.unwrap_or_default(),
+        solids,
+        removes: removes.unwrap_or_default(),
+        hours,
+    })
+}
+
+/// Reads the steps of one branch and holds them against each other.
+fn branch(tables: &[Table<'_>], main: bool) -> Vec<Step> {
+    let mut steps: Vec<Step> = Vec::new();
+    for table in tables {
+        let Some(step) = step(table) else { continue };
+        if !step.name.is_empty() && steps.iter().any(|s| s.name == step.name) {
+            table.contradiction(
+                "name",
+                &step.name,
+                "is the name of an earlier step too".to_owned(),
+                "give each step a name of its own, such as \"clear set 2\"",
+            );
+        }
+        // The cure counts from the last wet coat of the finish, so there must be one.
+        let coated = steps
+            .iter()
+            .any(|s| s.kind == StepKind::Clear || (!main && s.kind == StepKind::DropFill));
+        if step.kind == StepKind::Cure && !coated {
+            table.contradiction(
+                "kind",
+                step.kind.word(),
+                "has no clear step before it".to_owned(),
+                "put the clear coats before the cure",
+            );
+        }
+        steps.push(step);
+    }
+    steps
+}
+
+/// Follows the film through the main line by the recipe's own figures.
+fn film_left(root: &Table<'_>, tables: &[Table<'_>], recipe: &Recipe) {
+    let mut film = Film(0);
+    for (step, table) in recipe.steps.iter().zip(tables) {
+        let laid = Film(film.0 + step.film.0 * i64::from(step.count));
+        if step.removes > laid {
+            table.contradiction(
+                "removes",
+                &step.removes.trimmed(),
+                format!("is more than the {} that lie there by then", laid.trimmed()),
+                "write less, or put the coats before this step",
+            );
+            return;
+        }
+        film = Film(laid.0 - step.removes.0);
+    }
+    if recipe.film_low <= recipe.film_high && !(recipe.film_low..=recipe.film_high).contains(&film)
+    {
+        root.contradiction(
+            "film",
+            &film.trimmed(),
+            format!(
+                "is what the steps leave, outside the aim of {} to {}",
+                recipe.film_low.trimmed(),
+                recipe.film_high.trimmed()
+            ),
+            "check coats, film and removes of the steps, or the aim",
+        );
+    }
+}
+
+/// Reads the retarder rules. Each holds what the weaker ones ask for as well.
+fn retarder(tables: &[Table<'_>]) -> Vec<RetarderRule> {
+    let mut rules: Vec<RetarderRule> = Vec::new();
+    for table in tables {
+        let above = table.amount::<Share>(&limits::ABOVE, Must);
+        let between = table.span(&limits::BETWEEN, May);
+        let dry = table.span(&limits::DRY, May);
+        let supervisor = table.flag("supervisor");
+        table.done();
+        if !table.has("between") && !table.has("dry") && !supervisor {
+            table.missing(
+                "between, dry or supervisor",
+                "at least one of them",
+                "write what the rule changes",
+            );
+        }
+        let Some(above) = above else { continue };
+        let weaker = rules.last();
+        if let Some(weaker) = weaker.filter(|w| w.above >= above) {
+            table.contradiction(
+                "above",
+                &above.trimmed(),
+                format!(
+                    "is not above the rule before it, {}",
+                    weaker.above.trimmed()
+                ),
+                "put the rules in order, weakest first, each share once",
+            );
+        }
+        let kept =
+            |field: &'static str, own: Option<Span>, before: Option<Span>| {
+                if let (Some(own), Some(before)) = (own, before)
+                    && own < before
+                {
+                    table.contradiction(
+                    field,
+                    &own.words(),
+                    format!("is shorter than the weaker rule asks for, {}", before.words()),
+                    "write at least the wait of the weaker rule, or leave the line out to keep it",
+                );
+                }
+                own.or(before)
+            };
+        let rule = RetarderRule {
+            above,
+            between: kept("between", between, weaker.and_then(|w| w.between)),
+            dry: kept("dry", dry, weaker.and_then(|w| w.dry)),
+            supervisor: supervisor || weaker.is_some_and(|w| w.supervisor),
+        };
+        rules.push(rule);
+    }
+    rules
+}
+
+fn credit_policy(table: &Table<'_>) -> CreditPolicy {
+    let unlogged = table.thousandths(&limits::UNLOGGED, Must);
+    let mut bands: Vec<CreditBand> = Vec::new();
+    for row in table.tables("band", Must) {
+        let before = row.faults();
+        let from = row.amount::<Temperature>(&limits::FROM, May);
+        let to = row.amount::<Temperature>(&limits::TO, May);
+        let to_included = row.flag("to_included");
+        let permille = row.thousandths(&limits::CREDIT, Must);
+        let alert = row.flag("alert");
+        row.done();
+        if row.faults() > before {
+            continue;
+        }
+        let band = CreditBand {
+            from,
+            to,
+            to_included,
+            permille: permille.unwrap_or(0),
+            alert,
+        };
+        band_fits(&row, &band, bands.last());
+        bands.push(band);
+    }
+    table.done();
+    CreditPolicy {
+        bands,
+        unlogged_permille: unlogged.unwrap_or(0),
+    }
+}
+
+/// Holds a band against itself and the colder one before it.
+fn band_fits(row: &Table<'_>, band: &CreditBand, colder: Option<&CreditBand>) {
+    if let (Some(from), Some(to)) = (band.from, band.to)
+        && from >= to
+    {
+        row.contradiction(
+            "from",
+            &from.trimmed(),
+            format!("is not below the upper end {}", to.trimmed()),
+            "write the colder end as from and the warmer end as to",
+        );
+    }
+    if band.to_included && band.to.is_none() {
+        row.contradiction(
+            "to_included",
+            "true",
+            "names no upper end that could be included".to_owned(),
+            "write to, or take the line out",
+        );
+    }
+    let Some(colder) = colder else { return };
+    let starts_late_enough = match (colder.to, band.from) {
+        (Some(end), Some(from)) => from >= end,
+        _ => false,
+    };
+    if !starts_late_enough {
+        row.contradiction(
+            "from",
+            &band.from.map_or_else(String::new, Amount::trimmed),
+            colder.to.map_or_else(
+                || "overlaps the band before it, which has no upper end".to_owned(),
+                |end| {
+                    format!(
+                        "overlaps the band before it, which ends at {}",
+                        end.trimmed()
+                    )
+                },
+            ),
+            "put the bands in order, coldest first, each starting where the one before it ends",
+        );
+    }
+}
+
+fn reworks(tables: &[Table<'_>]) -> Vec<Rework> {
+    let mut list: Vec<Rework> = Vec::new();
+    for table in tables {
+        let code = table.code(&limits::CODE, Must).unwrap_or_default();
+        let name = table.text(&limits::NAME, Must).unwrap_or_default();
+        let level = table.whole(&limits::LEVEL, Must);
+        let steps = branch(&table.tables("step", Must), false);
+        table.done();
+        if !code.is_empty() && list.iter().any(|r| r.code == code) {
+            table.contradiction(
+                "code",
+                &code,
+                "is the code of an earlier rework too".to_owned(),
+                "give each rework a code of its own",
+            );
+        }
+        list.push(Rework {
+            code,
+            name,
+            level: level.and_then(|n| u8::try_from(n).ok()).unwrap_or(0),
+            steps,
+        });
+    }
+    list
+}
