@@ -91,19 +91,23 @@ const MOST_SYNTAX: usize = 100;
 /// Most characters of a value that a message repeats.
 const SHOWN: usize = 48;
 
-/// A text without what could steer a terminal, cut to a readable length.
-fn shown(text: &str) -> String {
-    let mut list: Vec<char> = text
-        .chars()
+/// A text on one line and without what could steer a terminal, at most `most` characters of it.
+fn shown_line(text: &str, most: usize) -> String {
+    text.chars()
         .map(|c| if c.is_whitespace() { ' ' } else { c })
         .filter(|c| !steers(*c))
-        .take(SHOWN + 1)
-        .collect();
-    if list.len() > SHOWN {
-        list.truncate(SHOWN - 3);
-        list.extend("...".chars());
+        .take(most)
+        .collect()
+}
+
+/// A value as messages repeat it, with three points where it was cut.
+fn shown(text: &str) -> String {
+    let whole = shown_line(text, SHOWN + 1);
+    if whole.chars().count() > SHOWN {
+        format!("{}...", shown_line(text, SHOWN - 3))
+    } else {
+        whole
     }
-    list.into_iter().collect()
 }
 
 /// Control characters, and the marks that reverse or hide the text after them.
@@ -178,10 +182,18 @@ fn syntax_fix(message: &str) -> &'static str {
     const FIXES: &[(&str, &str)] = &[
         (
             "duplicate key",
-            "keep one of the lines with this key in this table",
+            "keep one of them; a heading that stands more than once is written [[step]] each time",
         ),
-        ("must be quoted", "put the text in double quotes"),
-        ("quote", "close the text with a double quote"),
+        (
+            "must be quoted",
+            "write the value, texts and amounts in double quotes",
+        ),
+        (
+            "string",
+            "close the text with a double quote on the same line",
+        ),
+        ("keys cannot be empty", "write a key before the equals sign"),
+        ("key with no value", "write it as key = value"),
         (
             "leading zero",
             "write the number without leading zeros, or a text in double quotes",
@@ -236,7 +248,7 @@ pub fn read_file<T>(
 ) -> Result<T, Vec<Fault>> {
     if text.len() > LONGEST_FILE {
         return Err(vec![Fault {
-            file: shown(file),
+            file: shown_line(file, 4_096),
             line: 1,
             field: "file".to_owned(),
             value: format!("{} bytes", text.len()),
@@ -296,7 +308,7 @@ impl<'t> Reader<'t> {
     ) {
         self.found.borrow_mut().push(Found {
             fault: Fault {
-                file: shown(self.file),
+                file: shown_line(self.file, 4_096),
                 line,
                 field,
                 value,
@@ -317,13 +329,18 @@ impl<'t> Reader<'t> {
             found.len() >= MOST_SYNTAX || found.iter().any(|f| f.fault.line == line)
         };
         if !told {
+            let fix = syntax_fix(error.message());
             self.push(
                 Nature::Syntax,
                 line,
                 "syntax".to_owned(),
                 shown(self.line_text(line)),
-                format!("cannot be read: {}", shown_message(error.message())),
-                syntax_fix(error.message()).to_owned(),
+                format!("cannot be read: {}", shown_line(error.message(), 160)),
+                if self.heads(line) {
+                    format!("{fix}; what stands below it is looked at once this is mended")
+                } else {
+                    fix.to_owned()
+                },
             );
         }
     }
@@ -335,15 +352,18 @@ impl<'t> Reader<'t> {
 
     /// Whether a fault follows from a fault of syntax, and would be gone once that is mended.
     fn follows(&self, found: &Found, broken: &[usize]) -> bool {
+        let line = found.fault.line;
+        // Below a broken heading every line is in the wrong table.
+        if broken.iter().any(|b| *b < line && self.heads(*b)) {
+            return found.nature != Nature::Syntax || self.heads(line);
+        }
         match found.nature {
             Nature::Syntax => false,
             Nature::Cross => !broken.is_empty(),
-            Nature::Value => broken.contains(&found.fault.line),
-            Nature::Missing => broken.iter().any(|b| {
-                self.heads(*b)
-                    || (*b >= found.fault.line
-                        && !(found.fault.line + 1..=*b).any(|line| self.heads(line)))
-            }),
+            Nature::Value => broken.contains(&line),
+            Nature::Missing => broken
+                .iter()
+                .any(|b| self.heads(*b) || (*b >= line && !(line + 1..=*b).any(|l| self.heads(l)))),
         }
     }
 
@@ -363,7 +383,7 @@ impl<'t> Reader<'t> {
                 if faults.is_empty() {
                     // A walk that gave up without saying why: say at least where.
                     faults.push(Fault {
-                        file: shown(self.file),
+                        file: shown_line(self.file, 4_096),
                         line: 1,
                         field: "file".to_owned(),
                         value: String::new(),
@@ -375,16 +395,6 @@ impl<'t> Reader<'t> {
             }
         }
     }
-}
-
-/// A parser's message on one line.
-fn shown_message(message: &str) -> String {
-    message
-        .chars()
-        .map(|c| if c.is_whitespace() { ' ' } else { c })
-        .filter(|c| !steers(*c))
-        .take(160)
-        .collect()
 }
 
 /// One table of a file. Its getters note which keys were asked for; [`Table::done`] reports the rest.
@@ -683,7 +693,7 @@ impl<'r> Table<'r> {
         }
     }
 
-    /// The tables under a key, each written `[[key]]`. Each is called by its name or code where it has one.
+    /// The tables under a key, each written `[[key]]`. Each is called by its code or name where it has one.
     pub fn tables(&self, field: &'static str, need: Need) -> Vec<Table<'r>> {
         let heading = format!("write the heading [[{field}]] for each and its lines below it");
         let Some(cell) = self.needed(field, need, "a table", &heading) else {
@@ -700,7 +710,7 @@ impl<'r> Table<'r> {
         for (n, item) in items.iter().enumerate() {
             let line = self.reader.line_at(item.span().start);
             if let DeValue::Table(rows) = item.get_ref() {
-                let name = ["name", "code"].iter().find_map(|key| {
+                let name = ["code", "name"].iter().find_map(|key| {
                     let text = shown(rows.get(*key)?.get_ref().as_str()?);
                     (!text.is_empty()).then_some(text)
                 });
@@ -731,12 +741,20 @@ impl<'r> Table<'r> {
     /// Reports every key that no getter asked for, with the nearest known one.
     pub fn done(&self) {
         let asked = self.asked.borrow();
+        let mut known: Vec<&str> = Vec::new();
+        for field in asked.iter() {
+            if !known.contains(field) {
+                known.push(field);
+            }
+        }
         for key in self.rows.keys() {
             let text: &str = key.get_ref();
             if asked.contains(&text) {
                 continue;
             }
-            let near = nearest(text, asked.iter().copied());
+            // A key that shares less than half of its letters with any other is not a slip of the finger.
+            let near = nearest(text, known.iter().copied())
+                .filter(|near| distance(text, near) * 2 <= near.len().max(3));
             self.reader.push(
                 Nature::Value,
                 self.reader.line_at(key.span().start),
@@ -747,10 +765,12 @@ impl<'r> Table<'r> {
                 },
                 shown(text),
                 "is not a known key here".to_owned(),
-                near.map_or_else(
-                    || "take it out".to_owned(),
-                    |near| format!("the nearest known key is \"{near}\": rename it or take it out"),
-                ),
+                match near {
+                    Some(near) => {
+                        format!("the nearest known key is \"{near}\": rename it or take it out")
+                    }
+                    None => format!("write one of {}, or take it out", known.join(", ")),
+                },
             );
         }
     }
@@ -1009,13 +1029,21 @@ impl<'r> Cell<'r> {
             UnitFault::OutOfRange { .. } => {
                 self.fault(format!("is outside {range}"), limits.fix);
             }
-            UnitFault::UnknownUnit { units, .. } => self.fault(
-                format!("has a unit that does not fit, allowed are {units}"),
-                &format!(
-                    "write the number with its unit, such as \"... {}\"",
-                    limits.unit
-                ),
-            ),
+            UnitFault::UnknownUnit { units, .. } => {
+                let text = shown_value(self.value);
+                let number: String = text
+                    .trim()
+                    .chars()
+                    .take_while(|c| c.is_ascii_digit() || matches!(c, '.' | '-' | '+'))
+                    .collect();
+                self.fault(
+                    format!("has a unit that does not fit, allowed are {units}"),
+                    &format!(
+                        "write a unit of the list, such as \"{number} {}\"",
+                        limits.unit
+                    ),
+                );
+            }
             UnitFault::Empty { .. } => self.fault(format!("where {range} is needed"), limits.fix),
             UnitFault::NotANumber { .. } => self.fault(
                 "is not a plain decimal number with a unit".to_owned(),
