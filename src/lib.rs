@@ -1,5 +1,16 @@
-//! hangtime: a finish-room process log and cure timer.
+//! hangtime: a finish-room process log and cure timer. The map of the house, from the ground up; arrows point down
+//! only.
+//!
+//! | room | what it holds |
+//! |---|---|
+//! | [`units`] | quantities as types; reading and printing them |
+//! | [`science`] | pure calculations, one file per subject, every formula with its source |
+//! | [`shop`] | the domain, pure: entry + standing -> standing; standing + recipe + climate + time -> outlook |
+//! | [`ledger`] | the append-only record in SQLite and the read models that follow from it |
+//! | [`clock`] | the one reader of the time; known to commands and screens only |
 
+pub mod clock;
+pub mod ledger;
 pub mod science;
 pub mod shop;
 pub mod units;

@@ -54,7 +54,14 @@ pub struct Line {
 impl Line {
     /// A line about the shop.
     pub fn shop(what: What) -> Self {
-        Self { piece: None, surface: String::new(), branch: 0, times: None, corrects: None, what }
+        Self {
+            piece: None,
+            surface: String::new(),
+            branch: 0,
+            times: None,
+            corrects: None,
+            what,
+        }
     }
 
     /// A line about a whole piece in a branch.
@@ -90,7 +97,14 @@ pub struct NewAction {
 impl NewAction {
     /// A new draft of an action that is one instant.
     pub fn at_once(deed: &str, who: Who, at: Moment, lines: Vec<Line>) -> Self {
-        Self { draft: new_draft(), deed: deed.to_owned(), who, began: at, ended: at, lines }
+        Self {
+            draft: new_draft(),
+            deed: deed.to_owned(),
+            who,
+            began: at,
+            ended: at,
+            lines,
+        }
     }
 }
 
@@ -154,7 +168,10 @@ impl Writer<'_> {
             .prepare_cached("SELECT coalesce(max(seq), 0) + 1 FROM entry")?
             .query_row([], |r| r.get(0))?;
         let day = self.calendar.day(action.began);
-        let shared = Shared { v: 1, ..shared.clone() };
+        let shared = Shared {
+            v: 1,
+            ..shared.clone()
+        };
         let body = serde_json::to_string(&shared)
             .map_err(|e| LedgerError::Damaged(format!("an action cannot be written: {e}")))?;
         let row = ActionColumns {
@@ -211,9 +228,22 @@ impl Writer<'_> {
                 what: line.what.clone(),
             })
             .collect();
-        models::apply(&self.tx, self.book, &self.calendar, seq, &row.person, &shared, &rows)?;
+        models::apply(
+            &self.tx,
+            self.book,
+            &self.calendar,
+            seq,
+            &row.person,
+            &shared,
+            &rows,
+        )?;
         let last = first + i64::try_from(entries.len()).unwrap_or(1) - 1;
-        Ok(Saved { action: seq, first: EntrySeq(first), last: EntrySeq(last), again: false })
+        Ok(Saved {
+            action: seq,
+            first: EntrySeq(first),
+            last: EntrySeq(last),
+            again: false,
+        })
     }
 
     pub(super) fn saved_before(&self, draft: &str) -> Result<Option<Saved>, LedgerError> {
@@ -244,7 +274,11 @@ fn check(action: &NewAction, stamp: &Stamp) -> Result<(), LedgerError> {
     initials("person", &action.who.person).map_err(input)?;
     initials("writer", &action.who.writer).map_err(input)?;
     clean("station", &action.who.station, 40).map_err(input)?;
-    let times = action.lines.iter().filter_map(|l| l.times).chain([(action.began, action.ended)]);
+    let times = action
+        .lines
+        .iter()
+        .filter_map(|l| l.times)
+        .chain([(action.began, action.ended)]);
     for (began, ended) in times {
         if ended < began {
             return Err(LedgerError::Input(

@@ -22,7 +22,12 @@ pub(super) struct Book {
 }
 
 impl Book {
-    pub(super) fn recipe(&self, conn: &Connection, code: &str, revision: u32) -> Result<Arc<Recipe>, LedgerError> {
+    pub(super) fn recipe(
+        &self,
+        conn: &Connection,
+        code: &str,
+        revision: u32,
+    ) -> Result<Arc<Recipe>, LedgerError> {
         let key = (code.to_owned(), revision);
         if let Some(found) = self.recipes.borrow().get(&key) {
             return Ok(Arc::clone(found));
@@ -32,17 +37,26 @@ impl Book {
             .query_row(params![code, revision], |r| r.get(0))
             .optional()?;
         let text = text.ok_or_else(|| {
-            LedgerError::Input(format!("recipe {code} rev {revision} is not adopted; run \"hangtime recipe adopt FILE\""))
+            LedgerError::Input(format!(
+                "recipe {code} rev {revision} is not adopted; run \"hangtime recipe adopt FILE\""
+            ))
         })?;
         let recipe = recipe_file::read(code, &text).map_err(|_| {
-            LedgerError::Damaged(format!("the adopted recipe {code} rev {revision} no longer reads"))
+            LedgerError::Damaged(format!(
+                "the adopted recipe {code} rev {revision} no longer reads"
+            ))
         })?;
         let recipe = Arc::new(recipe);
         self.recipes.borrow_mut().insert(key, Arc::clone(&recipe));
         Ok(recipe)
     }
 
-    pub(super) fn material(&self, conn: &Connection, code: &str, sheet: &str) -> Result<Arc<Material>, LedgerError> {
+    pub(super) fn material(
+        &self,
+        conn: &Connection,
+        code: &str,
+        sheet: &str,
+    ) -> Result<Arc<Material>, LedgerError> {
         let key = (code.to_owned(), sheet.to_owned());
         if let Some(found) = self.materials.borrow().get(&key) {
             return Ok(Arc::clone(found));
@@ -56,10 +70,15 @@ impl Book {
                 "material {code}, sheet {sheet} is not adopted; run \"hangtime material adopt FILE\""
             ))
         })?;
-        let material = material_file::read(code, &text)
-            .map_err(|_| LedgerError::Damaged(format!("the adopted sheet {sheet} of {code} no longer reads")))?;
+        let material = material_file::read(code, &text).map_err(|_| {
+            LedgerError::Damaged(format!(
+                "the adopted sheet {sheet} of {code} no longer reads"
+            ))
+        })?;
         let material = Arc::new(material);
-        self.materials.borrow_mut().insert(key, Arc::clone(&material));
+        self.materials
+            .borrow_mut()
+            .insert(key, Arc::clone(&material));
         Ok(material)
     }
 }
@@ -76,7 +95,9 @@ impl Mixes for MixTable {
 
 impl MixTable {
     pub(super) fn add(&mut self, conn: &Connection, mix: Option<u32>) -> Result<(), LedgerError> {
-        let Some(mix) = mix.filter(|m| !self.0.contains_key(m)) else { return Ok(()) };
+        let Some(mix) = mix.filter(|m| !self.0.contains_key(m)) else {
+            return Ok(());
+        };
         let figures = conn
             .prepare_cached("SELECT volume, solids_ppm, retarder_ppm FROM mix WHERE mix = ?1")?
             .query_row([mix], |r| {
@@ -107,7 +128,13 @@ pub(super) struct FetchedAir<'a> {
 impl<'a> FetchedAir<'a> {
     /// Readings after `as_of` are left out: a question about a past moment is answered as it was then.
     pub(super) const fn new(conn: &'a Connection, policy: &'a CreditPolicy, as_of: Moment) -> Self {
-        Self { conn, policy, as_of, kept: RefCell::new(None), fault: RefCell::new(None) }
+        Self {
+            conn,
+            policy,
+            as_of,
+            kept: RefCell::new(None),
+            fault: RefCell::new(None),
+        }
     }
 
     /// The fault that a look-up met. A rule cannot report one, so whoever asked a rule looks here afterwards.
@@ -117,7 +144,12 @@ impl<'a> FetchedAir<'a> {
 
     /// Fetches readings from `from` on, so that later questions need no second look.
     pub(super) fn reach_back(&self, from: Moment) -> Result<(), LedgerError> {
-        if self.kept.borrow().as_ref().is_some_and(|(since, _)| *since <= from) {
+        if self
+            .kept
+            .borrow()
+            .as_ref()
+            .is_some_and(|(since, _)| *since <= from)
+        {
             return Ok(());
         }
         let climate = climate(self.conn, from, self.as_of)?;
@@ -135,12 +167,18 @@ impl Air for FetchedAir<'_> {
         self.kept
             .borrow()
             .as_ref()
-            .map_or_else(Credited::default, |(_, tables)| tables.credited(stays, from, now, wanted))
+            .map_or_else(Credited::default, |(_, tables)| {
+                tables.credited(stays, from, now, wanted)
+            })
     }
 }
 
 /// The air of all rooms from the reading that stood at `from` up to `as_of`.
-pub(super) fn climate(conn: &Connection, from: Moment, as_of: Moment) -> Result<Climate, LedgerError> {
+pub(super) fn climate(
+    conn: &Connection,
+    from: Moment,
+    as_of: Moment,
+) -> Result<Climate, LedgerError> {
     let mut rooms = BTreeMap::new();
     let mut list = conn.prepare_cached("SELECT name, interval_ms, forecast_permille FROM room")?;
     let mut readings = conn.prepare_cached(
@@ -162,7 +200,14 @@ pub(super) fn climate(conn: &Connection, from: Moment, as_of: Moment) -> Result<
             })?
             .collect::<Result<Vec<_>, _>>()?;
         let interval = row.get::<_, Option<i64>>(1)?.map(Span);
-        rooms.insert(name, RoomAir { interval, forecast_permille: row.get(2)?, samples });
+        rooms.insert(
+            name,
+            RoomAir {
+                interval,
+                forecast_permille: row.get(2)?,
+                samples,
+            },
+        );
     }
     Ok(Climate { rooms })
 }

@@ -27,18 +27,17 @@ impl Canonical {
     }
 
     pub(super) fn maybe_int(&mut self, value: Option<i64>) -> &mut Self {
-        match value {
-            Some(v) => self.int(v),
-            None => {
-                self.0.push(0);
-                self
-            }
+        if let Some(v) = value {
+            return self.int(v);
         }
+        self.0.push(0);
+        self
     }
 
     pub(super) fn text(&mut self, value: &str) -> &mut Self {
         self.0.push(2);
-        self.0.extend_from_slice(&u64::try_from(value.len()).unwrap_or(u64::MAX).to_be_bytes());
+        self.0
+            .extend_from_slice(&u64::try_from(value.len()).unwrap_or(u64::MAX).to_be_bytes());
         self.0.extend_from_slice(value.as_bytes());
         self
     }
@@ -77,8 +76,10 @@ pub fn sha256_hex(bytes: &[u8]) -> String {
 /// Hexadecimal digits.
 pub fn hex(bytes: &[u8]) -> String {
     use std::fmt::Write;
-    bytes.iter().fold(String::with_capacity(bytes.len() * 2), |mut out, b| {
-        let _ = write!(out, "{b:02x}");
-        out
-    })
+    bytes
+        .iter()
+        .fold(String::with_capacity(bytes.len() * 2), |mut out, b| {
+            let _ = write!(out, "{b:02x}");
+            out
+        })
 }

@@ -12,16 +12,18 @@ pub enum LedgerError {
     #[error("there is no ledger at {}; \"hangtime open\" starts one, \"hangtime sample\" loads the sample shop", .0.display())]
     Missing(PathBuf),
     /// The file is something else.
-    #[error("{} is not a hangtime ledger ({1}); nothing was changed. Give the right file with --ledger", .0.display())]
+    #[error("{path} is not a hangtime ledger ({why}); nothing was changed. Give the right file with --ledger", path = .0.display(), why = .1)]
     Foreign(PathBuf, String),
     /// The file was written by a newer version.
-    #[error("{} was written by a newer version (schema {1}, this one knows {2}); nothing was changed. Use the newer version", .0.display())]
+    #[error("{path} was written by a newer version (schema {held}, this one knows {known}); nothing was changed. Use the newer version", path = .0.display(), held = .1, known = .2)]
     Newer(PathBuf, i64, i64),
     /// The file or its folder breaks an opening rule.
     #[error("{0}")]
     Place(String),
     /// The record does not read as it was written.
-    #[error("the ledger is damaged: {0}. Stop writing, run \"hangtime verify\", and restore the newest backup")]
+    #[error(
+        "the ledger is damaged: {0}. Stop writing, run \"hangtime verify\", and restore the newest backup"
+    )]
     Damaged(String),
     /// The engine said no.
     #[error("{}", explain(.0))]
@@ -41,14 +43,18 @@ impl LedgerError {
 fn explain(error: &rusqlite::Error) -> String {
     use rusqlite::ErrorCode;
     let way_out = match error.sqlite_error_code() {
-        Some(ErrorCode::DiskFull) => "the disk is full; nothing of this action was saved. Free some space and save again",
+        Some(ErrorCode::DiskFull) => {
+            "the disk is full; nothing of this action was saved. Free some space and save again"
+        }
         Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => {
             "another terminal is writing for too long; nothing of this action was saved. Try again"
         }
         Some(ErrorCode::ReadOnly) => {
             "the ledger or its folder is read-only; nothing was saved. Give write permission to the file and its folder"
         }
-        Some(ErrorCode::CannotOpen) => "the ledger cannot be opened; look at the permissions of the file and its folder",
+        Some(ErrorCode::CannotOpen) => {
+            "the ledger cannot be opened; look at the permissions of the file and its folder"
+        }
         Some(ErrorCode::SystemIoFailure) => {
             "the disk reported a fault; it is not known whether this action was saved. Stop writing, run \"hangtime verify\""
         }

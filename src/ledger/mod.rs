@@ -27,14 +27,15 @@ pub use backup::BackupReport;
 pub use chain::{Hash, hex, sha256_hex};
 pub use corrections::Fixed;
 pub use deeds::{
-    Conflict, DeedRequest, DeedWhat, Included, LeftOut, Outcome, Plan, PlannedPiece, Receipt, Target,
+    Conflict, DeedRequest, DeedWhat, Included, LeftOut, Outcome, Plan, PlannedPiece, Receipt,
+    Target,
 };
 pub use draft::{Draft, DraftFate, Drafts};
 pub use error::LedgerError;
 pub use open::{Ledger, NewShop};
 pub use read::{
-    ActionRow, BoothSurvey, CeilingRow, DeviationRow, EntryRow, LotRow, MixRow, MonthSubstance, MonthSums, Seen,
-    SheetRow,
+    ActionRow, BoothSurvey, CeilingRow, DeviationRow, EntryRow, LotRow, MixRow, MonthSubstance,
+    MonthSums, Seen, SheetRow,
 };
 pub use setup::{ClimateReport, PieceRow, RowFault};
 pub use stored::Shared;

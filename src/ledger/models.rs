@@ -36,8 +36,23 @@ pub(super) struct Row {
 
 /// Names of all read models, for dropping, rebuilding and comparing them.
 pub(super) const TABLES: &[&str] = &[
-    "setting", "void", "room", "material", "recipe", "lot", "mix", "pour", "ceiling", "survey", "piece", "standing",
-    "stay", "deviation", "used", "month_mass", "month_volume",
+    "setting",
+    "void",
+    "room",
+    "material",
+    "recipe",
+    "lot",
+    "mix",
+    "pour",
+    "ceiling",
+    "survey",
+    "piece",
+    "standing",
+    "stay",
+    "deviation",
+    "used",
+    "month_mass",
+    "month_volume",
 ];
 
 /// After this much time an entry counts as written late.
@@ -59,8 +74,14 @@ pub(super) fn apply(
             What::Shop(fact) => shop(conn, book, row, person, fact)?,
             What::Void { .. } => void(conn, book, row)?,
             What::Answered { rule, .. } => {
-                conn.prepare_cached("UPDATE deviation SET answer = ?3 WHERE entry = ?1 AND rule = ?2")?
-                    .execute(params![row.corrects.map(|e| e.0), rule.word(), row.seq.0])?;
+                conn.prepare_cached(
+                    "UPDATE deviation SET answer = ?3 WHERE entry = ?1 AND rule = ?2",
+                )?
+                .execute(params![
+                    row.corrects.map(|e| e.0),
+                    rule.word(),
+                    row.seq.0
+                ])?;
             }
             What::Explained { reason } => {
                 conn.prepare_cached("UPDATE deviation SET reason = ?2 WHERE entry = ?1")?
@@ -96,7 +117,10 @@ fn cured_in(conn: &Connection, room: &str, from: Moment) -> Result<Vec<PieceId>,
     Ok(rows.collect::<Result<_, _>>()?)
 }
 
-#[allow(clippy::too_many_arguments, reason = "one step of apply, split off for its length")]
+#[allow(
+    clippy::too_many_arguments,
+    reason = "one step of apply, split off for its length"
+)]
 fn advance(
     conn: &Connection,
     book: &Book,
@@ -126,8 +150,11 @@ fn advance(
         })
         .collect();
     let kept = if anew { None } else { load_piece(conn, piece)? };
-    let in_order = new.windows(2).all(|w| matches!(w, [a, b] if a.began <= b.began));
-    let at_the_end = |now: &PieceNow| in_order && new.first().is_some_and(|e| e.began >= now.newest);
+    let in_order = new
+        .windows(2)
+        .all(|w| matches!(w, [a, b] if a.began <= b.began));
+    let at_the_end =
+        |now: &PieceNow| in_order && new.first().is_some_and(|e| e.began >= now.newest);
     match kept {
         Some(now) if at_the_end(&now) => {
             let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
@@ -137,9 +164,14 @@ fn advance(
         }
         _ => {
             let all = piece_entries(conn, piece, None)?;
-            let Some(first) = all.first() else { return Ok(()) };
+            let Some(first) = all.first() else {
+                return Ok(());
+            };
             let Fact::Added(added) = &first.fact else {
-                return Err(LedgerError::Damaged(format!("piece {} was never taken in", piece.0)));
+                return Err(LedgerError::Damaged(format!(
+                    "piece {} was never taken in",
+                    piece.0
+                )));
             };
             let recipe = book.recipe(conn, &added.recipe, added.revision)?;
             let (now, found) = fold(conn, &recipe, calendar, None, &all)?;
@@ -173,7 +205,11 @@ fn fold(
         }
     }
     let air = FetchedAir::new(conn, &recipe.credit, Moment(i64::MAX / 4));
-    let ground = Ground { recipe, calendar, air: &air };
+    let ground = Ground {
+        recipe,
+        calendar,
+        air: &air,
+    };
     let mut now = start;
     let mut found = Vec::new();
     for entry in entries {
@@ -187,7 +223,9 @@ fn fold(
         }
     }
     air.fault()?;
-    let now = now.ok_or_else(|| LedgerError::Damaged("a piece has entries but was never taken in".to_owned()))?;
+    let now = now.ok_or_else(|| {
+        LedgerError::Damaged("a piece has entries but was never taken in".to_owned())
+    })?;
     Ok((now, found))
 }
 
@@ -197,7 +235,10 @@ pub(super) fn deed_of(fact: &Fact, mixes: &dyn Mixes) -> Option<Deed> {
         Fact::Coat(c) => Some(Deed {
             kind: c.kind,
             touch_up: c.touch_up,
-            retarder: c.mix.and_then(|m| mixes.figures(m)).map_or_else(Default::default, |f| f.retarder),
+            retarder: c
+                .mix
+                .and_then(|m| mixes.figures(m))
+                .map_or_else(Default::default, |f| f.retarder),
             supervisor: c.supervisor.is_some(),
         }),
         Fact::Sanded { kind, .. } | Fact::Worked { kind } => Some(Deed::of(*kind)),
@@ -206,11 +247,17 @@ pub(super) fn deed_of(fact: &Fact, mixes: &dyn Mixes) -> Option<Deed> {
 }
 
 fn judge(now: &PieceNow, entry: &Entry, mixes: &MixTable, ground: &Ground<'_>) -> Vec<Found> {
-    let Some(deed) = deed_of(&entry.fact, mixes) else { return Vec::new() };
+    let Some(deed) = deed_of(&entry.fact, mixes) else {
+        return Vec::new();
+    };
     let mut found: Vec<Found> = Vec::new();
     for o in objections(now, &entry.surface, deed, entry.began, ground) {
         if !found.iter().any(|f| f.rule == o.rule) {
-            found.push(Found { entry: entry.seq, rule: o.rule, text: o.after });
+            found.push(Found {
+                entry: entry.seq,
+                rule: o.rule,
+                text: o.after,
+            });
         }
     }
     let late = entry.written.since(entry.ended);
@@ -239,16 +286,31 @@ fn raise(
          ON CONFLICT (entry, rule) DO UPDATE SET text = excluded.text, moot = NULL",
     )?;
     for f in found {
-        insert.execute(params![f.entry.0, f.rule.word(), piece.0, f.text, shared.reason, action])?;
+        insert.execute(params![
+            f.entry.0,
+            f.rule.word(),
+            piece.0,
+            f.text,
+            shared.reason,
+            action
+        ])?;
     }
     if judged.is_some() {
-        let mut list = conn.prepare_cached("SELECT entry, rule FROM deviation WHERE piece = ?1 AND moot IS NULL")?;
-        let kept: Vec<(i64, String)> =
-            list.query_map([piece.0], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<Result<_, _>>()?;
+        let mut list = conn.prepare_cached(
+            "SELECT entry, rule FROM deviation WHERE piece = ?1 AND moot IS NULL",
+        )?;
+        let kept: Vec<(i64, String)> = list
+            .query_map([piece.0], |r| Ok((r.get(0)?, r.get(1)?)))?
+            .collect::<Result<_, _>>()?;
         for (entry, rule) in kept {
-            if !found.iter().any(|f| f.entry.0 == entry && f.rule.word() == rule) {
-                conn.prepare_cached("UPDATE deviation SET moot = ?3 WHERE entry = ?1 AND rule = ?2")?
-                    .execute(params![entry, rule, action])?;
+            if !found
+                .iter()
+                .any(|f| f.entry.0 == entry && f.rule.word() == rule)
+            {
+                conn.prepare_cached(
+                    "UPDATE deviation SET moot = ?3 WHERE entry = ?1 AND rule = ?2",
+                )?
+                .execute(params![entry, rule, action])?;
             }
         }
     }
@@ -257,7 +319,11 @@ fn raise(
 
 fn save(conn: &Connection, now: &PieceNow) -> Result<(), LedgerError> {
     let p = &now.piece;
-    let holds: Vec<(i64, &str)> = now.holds.iter().map(|(e, why)| (e.0, why.as_str())).collect();
+    let holds: Vec<(i64, &str)> = now
+        .holds
+        .iter()
+        .map(|(e, why)| (e.0, why.as_str()))
+        .collect();
     let holds = serde_json::to_string(&holds).map_err(|e| LedgerError::Damaged(e.to_string()))?;
     conn.prepare_cached(
         "INSERT INTO piece (id, serial, tag, kind, model, recipe, revision, area, due, mate, holds, scrapped, mated,
@@ -286,7 +352,8 @@ fn save(conn: &Connection, now: &PieceNow) -> Result<(), LedgerError> {
         now.branch,
         now.in_process()
     ])?;
-    conn.prepare_cached("DELETE FROM standing WHERE piece = ?1")?.execute([now.id.0])?;
+    conn.prepare_cached("DELETE FROM standing WHERE piece = ?1")?
+        .execute([now.id.0])?;
     let mut insert = conn.prepare_cached(
         "INSERT INTO standing (piece, branch, surface, done, film_nm, gauged, last_wet, last_wet_kind, retarder_last,
                                retarder_set, coat_day, coats_that_day, sanded_since_wet, last_deed)
@@ -294,7 +361,11 @@ fn save(conn: &Connection, now: &PieceNow) -> Result<(), LedgerError> {
     )?;
     for ((branch, surface), s) in &now.surfaces {
         let done: Vec<String> = s.done.iter().map(u32::to_string).collect();
-        let coats: Vec<String> = s.coats_that_day.iter().map(|(k, n)| format!("{}={n}", k.word())).collect();
+        let coats: Vec<String> = s
+            .coats_that_day
+            .iter()
+            .map(|(k, n)| format!("{}={n}", k.word()))
+            .collect();
         insert.execute(params![
             now.id.0,
             branch,
@@ -316,7 +387,8 @@ fn save(conn: &Connection, now: &PieceNow) -> Result<(), LedgerError> {
 }
 
 fn save_stays(conn: &Connection, now: &PieceNow) -> Result<(), LedgerError> {
-    conn.prepare_cached("DELETE FROM stay WHERE piece = ?1")?.execute([now.id.0])?;
+    conn.prepare_cached("DELETE FROM stay WHERE piece = ?1")?
+        .execute([now.id.0])?;
     let mut insert = conn.prepare_cached(
         "INSERT INTO stay (piece, line, from_ms, until_ms, rack, hook, room) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
     )?;
@@ -324,22 +396,46 @@ fn save_stays(conn: &Connection, now: &PieceNow) -> Result<(), LedgerError> {
     while let Some((line, stay)) = stays.next() {
         let until = stays.peek().map_or(i64::MAX, |(_, next)| next.from.0);
         let line = i64::try_from(line).unwrap_or(0);
-        insert.execute(params![now.id.0, line, stay.from.0, until, stay.rack, stay.hook, stay.room])?;
+        insert.execute(params![
+            now.id.0,
+            line,
+            stay.from.0,
+            until,
+            stay.rack,
+            stay.hook,
+            stay.room
+        ])?;
     }
     Ok(())
 }
 
-fn shop(conn: &Connection, book: &Book, row: &Row, person: &str, fact: &ShopFact) -> Result<(), LedgerError> {
+fn shop(
+    conn: &Connection,
+    book: &Book,
+    row: &Row,
+    person: &str,
+    fact: &ShopFact,
+) -> Result<(), LedgerError> {
     let entry = row.seq.0;
     match fact {
-        ShopFact::Opened { name, zone, day_start, demo } => {
-            let mut set = conn.prepare_cached("INSERT INTO setting (name, value, entry) VALUES (?1, ?2, ?3)")?;
+        ShopFact::Opened {
+            name,
+            zone,
+            day_start,
+            demo,
+        } => {
+            let mut set = conn
+                .prepare_cached("INSERT INTO setting (name, value, entry) VALUES (?1, ?2, ?3)")?;
             set.execute(params!["shop", name, entry])?;
             set.execute(params!["zone", zone, entry])?;
             set.execute(params!["day start", day_start.to_string(), entry])?;
             set.execute(params!["demo", if *demo { "yes" } else { "no" }, entry])?;
         }
-        ShopFact::Room { name, interval, forecast_permille } => {
+        ShopFact::Room {
+            name,
+            interval,
+            forecast_permille,
+        } => {
             conn.prepare_cached(
                 "INSERT INTO room (name, interval_ms, forecast_permille, entry) VALUES (?1, ?2, ?3, ?4)
                  ON CONFLICT (name) DO UPDATE SET interval_ms = excluded.interval_ms,
@@ -348,21 +444,44 @@ fn shop(conn: &Connection, book: &Book, row: &Row, person: &str, fact: &ShopFact
             .execute(params![name, interval.map(|i| i.0), forecast_permille, entry])?;
         }
         ShopFact::Material { code, sheet, text } => {
-            conn.prepare_cached("INSERT INTO material (code, sheet, entry, text) VALUES (?1, ?2, ?3, ?4)")?
-                .execute(params![code, sheet, entry, text])?;
+            conn.prepare_cached(
+                "INSERT INTO material (code, sheet, entry, text) VALUES (?1, ?2, ?3, ?4)",
+            )?
+            .execute(params![code, sheet, entry, text])?;
         }
-        ShopFact::Recipe { code, revision, text } => {
-            conn.prepare_cached("INSERT INTO recipe (code, revision, entry, text) VALUES (?1, ?2, ?3, ?4)")?
-                .execute(params![code, revision, entry, text])?;
+        ShopFact::Recipe {
+            code,
+            revision,
+            text,
+        } => {
+            conn.prepare_cached(
+                "INSERT INTO recipe (code, revision, entry, text) VALUES (?1, ?2, ?3, ?4)",
+            )?
+            .execute(params![code, revision, entry, text])?;
         }
-        ShopFact::Lot { lot, material, sheet, volume, expires } => {
+        ShopFact::Lot {
+            lot,
+            material,
+            sheet,
+            volume,
+            expires,
+        } => {
             conn.prepare_cached(
                 "INSERT INTO lot (lot, material, sheet, volume, expires, entry) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
             )?
             .execute(params![lot, material, sheet, volume.0, expires.map(|d| Day::of(d).0), entry])?;
         }
-        ShopFact::Mix { mix, name, parts, .. } => self_mix(conn, book, row, *mix, name, parts)?,
-        ShopFact::Ceiling { what, scope, value, typed, basis, source } => {
+        ShopFact::Mix {
+            mix, name, parts, ..
+        } => self_mix(conn, book, row, *mix, name, parts)?,
+        ShopFact::Ceiling {
+            what,
+            scope,
+            value,
+            typed,
+            basis,
+            source,
+        } => {
             conn.prepare_cached(
                 "INSERT INTO ceiling (what, scope, value, typed, basis, source, person, since, entry)
                  VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
@@ -372,7 +491,12 @@ fn shop(conn: &Connection, book: &Book, row: &Row, person: &str, fact: &ShopFact
             )?
             .execute(params![what, scope, value, typed, basis, source, person, row.began.0, entry])?;
         }
-        ShopFact::Survey { booth, readings, wanted, instrument } => {
+        ShopFact::Survey {
+            booth,
+            readings,
+            wanted,
+            instrument,
+        } => {
             let readings: Vec<String> = readings.iter().map(|s| s.0.to_string()).collect();
             conn.prepare_cached(
                 "INSERT INTO survey (entry, booth, at, readings, wanted, instrument) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
@@ -411,9 +535,15 @@ fn self_mix(
         figures.retarder.0,
         row.seq.0
     ])?;
-    let mut insert = conn.prepare_cached("INSERT INTO pour (mix, line, lot, volume) VALUES (?1, ?2, ?3, ?4)")?;
+    let mut insert =
+        conn.prepare_cached("INSERT INTO pour (mix, line, lot, volume) VALUES (?1, ?2, ?3, ?4)")?;
     for (line, part) in parts.iter().enumerate() {
-        insert.execute(params![mix, i64::try_from(line).unwrap_or(0), part.lot, part.volume.0])?;
+        insert.execute(params![
+            mix,
+            i64::try_from(line).unwrap_or(0),
+            part.lot,
+            part.volume.0
+        ])?;
     }
     Ok(())
 }
@@ -424,27 +554,38 @@ pub(super) fn lot_sheet(conn: &Connection, lot: &str) -> Result<(String, String)
         .query_row([lot], |r| Ok((r.get(0)?, r.get(1)?)))
         .optional()?
         .ok_or_else(|| {
-            LedgerError::Input(format!("lot \"{lot}\" is not received; run \"hangtime lot receive {lot} ...\""))
+            LedgerError::Input(format!(
+                "lot \"{lot}\" is not received; run \"hangtime lot receive {lot} ...\""
+            ))
         })
 }
 
 /// What went into a mix.
 pub(super) fn pours(conn: &Connection, mix: u32) -> Result<Vec<Pour>, LedgerError> {
-    let mut list = conn.prepare_cached("SELECT lot, volume FROM pour WHERE mix = ?1 ORDER BY line")?;
-    let rows = list.query_map([mix], |r| Ok(Pour { lot: r.get(0)?, volume: Volume(r.get(1)?) }))?;
+    let mut list =
+        conn.prepare_cached("SELECT lot, volume FROM pour WHERE mix = ?1 ORDER BY line")?;
+    let rows = list.query_map([mix], |r| {
+        Ok(Pour {
+            lot: r.get(0)?,
+            volume: Volume(r.get(1)?),
+        })
+    })?;
     Ok(rows.collect::<Result<_, _>>()?)
 }
 
 // The lots that a coat used, and the month's sums with them.
 fn uses(conn: &Connection, book: &Book, row: &Row, coat: &CoatFact) -> Result<(), LedgerError> {
-    let (Some(mix), Some(amount)) = (coat.mix, coat.amount) else { return Ok(()) };
+    let (Some(mix), Some(amount)) = (coat.mix, coat.amount) else {
+        return Ok(());
+    };
     let pours = pours(conn, mix)?;
     let weights: Vec<i64> = pours.iter().map(|p| p.volume.0).collect();
     let mut by_lot: BTreeMap<&str, i64> = BTreeMap::new();
     for (pour, part) in pours.iter().zip(split(amount.0, &weights)) {
         *by_lot.entry(&pour.lot).or_insert(0) += part;
     }
-    let mut insert = conn.prepare_cached("INSERT INTO used (entry, lot, volume) VALUES (?1, ?2, ?3)")?;
+    let mut insert =
+        conn.prepare_cached("INSERT INTO used (entry, lot, volume) VALUES (?1, ?2, ?3)")?;
     for (lot, volume) in by_lot {
         insert.execute(params![row.seq.0, lot, volume])?;
         sum(conn, book, &row.day.month(), lot, Volume(volume), 1)?;
@@ -478,26 +619,35 @@ fn sum(
 
 fn void(conn: &Connection, book: &Book, row: &Row) -> Result<(), LedgerError> {
     let Some(target) = row.corrects else {
-        return Err(LedgerError::Damaged(format!("entry {} voids nothing", row.seq.0)));
+        return Err(LedgerError::Damaged(format!(
+            "entry {} voids nothing",
+            row.seq.0
+        )));
     };
-    conn.prepare_cached("INSERT INTO void (entry, by) VALUES (?1, ?2)")?.execute(params![target.0, row.seq.0])?;
-    let day: i32 =
-        conn.prepare_cached("SELECT day FROM entry WHERE seq = ?1")?.query_row([target.0], |r| r.get(0))?;
+    conn.prepare_cached("INSERT INTO void (entry, by) VALUES (?1, ?2)")?
+        .execute(params![target.0, row.seq.0])?;
+    let day: i32 = conn
+        .prepare_cached("SELECT day FROM entry WHERE seq = ?1")?
+        .query_row([target.0], |r| r.get(0))?;
     let mut list = conn.prepare_cached("SELECT lot, volume FROM used WHERE entry = ?1")?;
-    let used: Vec<(String, i64)> =
-        list.query_map([target.0], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<Result<_, _>>()?;
+    let used: Vec<(String, i64)> = list
+        .query_map([target.0], |r| Ok((r.get(0)?, r.get(1)?)))?
+        .collect::<Result<_, _>>()?;
     for (lot, volume) in used {
         sum(conn, book, &Day(day).month(), &lot, Volume(volume), -1)?;
     }
-    conn.prepare_cached("DELETE FROM used WHERE entry = ?1")?.execute([target.0])?;
+    conn.prepare_cached("DELETE FROM used WHERE entry = ?1")?
+        .execute([target.0])?;
     // A mix can be undone while nothing was sprayed with it; the caller has made sure of that.
     let mix: Option<i64> = conn
         .prepare_cached("SELECT mix FROM mix WHERE entry = ?1")?
         .query_row([target.0], |r| r.get(0))
         .optional()?;
     if let Some(mix) = mix {
-        conn.prepare_cached("DELETE FROM mix WHERE mix = ?1")?.execute([mix])?;
-        conn.prepare_cached("DELETE FROM pour WHERE mix = ?1")?.execute([mix])?;
+        conn.prepare_cached("DELETE FROM mix WHERE mix = ?1")?
+            .execute([mix])?;
+        conn.prepare_cached("DELETE FROM pour WHERE mix = ?1")?
+            .execute([mix])?;
     }
     Ok(())
 }

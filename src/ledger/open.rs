@@ -61,11 +61,19 @@ impl Drop for Turn<'_> {
 
 impl Ledger {
     /// Starts a new ledger at `path`, which must not exist.
-    pub fn create(path: &Path, shop: &NewShop, who: &Who, stamp: &Stamp) -> Result<Self, LedgerError> {
+    pub fn create(
+        path: &Path,
+        shop: &NewShop,
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<Self, LedgerError> {
         let path = absolute(path)?;
         let name = clean("shop name", &shop.name, 60).map_err(LedgerError::Input)?;
         let zone: chrono_tz::Tz = shop.zone.parse().map_err(|_| {
-            LedgerError::Input(format!("zone \"{}\" is not known; write one such as America/New_York", shop.zone))
+            LedgerError::Input(format!(
+                "zone \"{}\" is not known; write one such as America/New_York",
+                shop.zone
+            ))
         })?;
         if shop.day_start > 23 {
             return Err(LedgerError::Input(format!(
@@ -80,22 +88,38 @@ impl Ledger {
             )));
         }
         if let Some(folder) = path.parent() {
-            std::fs::create_dir_all(folder).map_err(|e| LedgerError::File(folder.to_path_buf(), e))?;
+            std::fs::create_dir_all(folder)
+                .map_err(|e| LedgerError::File(folder.to_path_buf(), e))?;
         }
         create_private(&path)?;
         let mut conn = connect(&path)?;
         migrate(&mut conn, &path)?;
-        let calendar = Calendar { zone, day_start: shop.day_start };
+        let calendar = Calendar {
+            zone,
+            day_start: shop.day_start,
+        };
         let turn = Some(turn_file(&path)?);
-        let mut ledger =
-            Self { conn, book: Book::default(), path, turn, calendar, name: name.clone(), demo: shop.demo };
+        let mut ledger = Self {
+            conn,
+            book: Book::default(),
+            path,
+            turn,
+            calendar,
+            name: name.clone(),
+            demo: shop.demo,
+        };
         let opened = ShopFact::Opened {
             name,
             zone: zone.name().to_owned(),
             day_start: shop.day_start,
             demo: shop.demo,
         };
-        let action = NewAction::at_once("open", who.clone(), stamp.written, vec![Line::shop(What::Shop(opened))]);
+        let action = NewAction::at_once(
+            "open",
+            who.clone(),
+            stamp.written,
+            vec![Line::shop(What::Shop(opened))],
+        );
         ledger.write(|w| w.append(&action, &Shared::default(), stamp))?;
         Ok(ledger)
     }
@@ -111,7 +135,15 @@ impl Ledger {
         migrate(&mut conn, &path)?;
         let turn = Some(turn_file(&path)?);
         let (name, calendar, demo) = settings(&conn)?;
-        Ok(Self { conn, book: Book::default(), path, turn, calendar, name, demo })
+        Ok(Self {
+            conn,
+            book: Book::default(),
+            path,
+            turn,
+            calendar,
+            name,
+            demo,
+        })
     }
 
     /// An empty copy of the schema in memory, for rebuilding the read models beside the kept ones.
@@ -131,16 +163,39 @@ impl Ledger {
         })
     }
 
+    /// A copy that is only read back: a backup under test.
+    pub(super) fn from_copy(conn: Connection, path: &Path) -> Result<Self, LedgerError> {
+        let (name, calendar, demo) = settings(&conn)?;
+        Ok(Self {
+            conn,
+            book: Book::default(),
+            path: path.to_path_buf(),
+            turn: None,
+            calendar,
+            name,
+            demo,
+        })
+    }
+
     /// Takes the turn: one writer at a time, in the order of asking, as the kernel keeps it.
     pub(super) fn take_turn(turn: Option<&File>) -> Result<Option<Turn<'_>>, LedgerError> {
         let Some(file) = turn else { return Ok(None) };
-        file.lock().map_err(|e| LedgerError::Place(format!("the turn file beside the ledger cannot be locked: {e}")))?;
+        file.lock().map_err(|e| {
+            LedgerError::Place(format!(
+                "the turn file beside the ledger cannot be locked: {e}"
+            ))
+        })?;
         Ok(Some(Turn(file)))
     }
 
     /// Parts that a write needs at the same time.
     pub(super) fn parts(&mut self) -> (&mut Connection, &Book, Option<&File>, Calendar) {
-        (&mut self.conn, &self.book, self.turn.as_ref(), self.calendar)
+        (
+            &mut self.conn,
+            &self.book,
+            self.turn.as_ref(),
+            self.calendar,
+        )
     }
 
     /// Where the ledger lives.
@@ -165,7 +220,9 @@ impl Ledger {
 
     /// A number that changes when another process has written.
     pub fn data_version(&self) -> Result<i64, LedgerError> {
-        Ok(self.conn.pragma_query_value(None, "data_version", |r| r.get(0))?)
+        Ok(self
+            .conn
+            .pragma_query_value(None, "data_version", |r| r.get(0))?)
     }
 }
 
@@ -180,7 +237,10 @@ fn create_private(path: &Path) -> Result<(), LedgerError> {
     options.write(true).create_new(true);
     #[cfg(unix)]
     std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o660);
-    options.open(path).map(drop).map_err(|e| LedgerError::File(path.to_path_buf(), e))
+    options
+        .open(path)
+        .map(drop)
+        .map_err(|e| LedgerError::File(path.to_path_buf(), e))
 }
 
 fn turn_file(path: &Path) -> Result<File, LedgerError> {
@@ -197,7 +257,10 @@ fn turn_file(path: &Path) -> Result<File, LedgerError> {
 fn check_place(path: &Path) -> Result<(), LedgerError> {
     let meta = std::fs::metadata(path).map_err(|e| LedgerError::File(path.to_path_buf(), e))?;
     if !meta.is_file() {
-        return Err(LedgerError::Foreign(path.to_path_buf(), "it is not a file".to_owned()));
+        return Err(LedgerError::Foreign(
+            path.to_path_buf(),
+            "it is not a file".to_owned(),
+        ));
     }
     #[cfg(unix)]
     {
@@ -216,7 +279,18 @@ fn check_place(path: &Path) -> Result<(), LedgerError> {
         }
     }
     if let Some(kind) = file_system(path)
-        && ["nfs", "nfs4", "cifs", "smb3", "smbfs", "9p", "fuse.sshfs", "afs", "ceph"].contains(&kind.as_str())
+        && [
+            "nfs",
+            "nfs4",
+            "cifs",
+            "smb3",
+            "smbfs",
+            "9p",
+            "fuse.sshfs",
+            "afs",
+            "ceph",
+        ]
+        .contains(&kind.as_str())
     {
         return Err(LedgerError::Place(format!(
             "{} lies on a network file system ({kind}), where the locks cannot be relied on; keep the ledger on a disk of this machine",
@@ -235,7 +309,8 @@ fn file_system(path: &Path) -> Option<String> {
             let (left, right) = line.split_once(" - ")?;
             let mount = left.split(' ').nth(4)?.replace("\\040", " ");
             let kind = right.split(' ').next()?;
-            real.starts_with(&mount).then(|| (mount.len(), kind.to_owned()))
+            real.starts_with(&mount)
+                .then(|| (mount.len(), kind.to_owned()))
         })
         .max_by_key(|(length, _)| *length)
         .map(|(_, kind)| kind)
@@ -264,10 +339,17 @@ fn connect(path: &Path) -> Result<Connection, LedgerError> {
     conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DQS_DDL, false)?;
     conn.set_transaction_behavior(rusqlite::TransactionBehavior::Immediate);
     conn.set_prepared_statement_cache_capacity(64);
-    let id: i64 = conn.pragma_query_value(None, "application_id", |r| r.get(0)).map_err(foreign)?;
-    let empty: i64 = conn.query_row("SELECT count(*) FROM sqlite_schema", [], |r| r.get(0)).map_err(foreign)?;
+    let id: i64 = conn
+        .pragma_query_value(None, "application_id", |r| r.get(0))
+        .map_err(foreign)?;
+    let empty: i64 = conn
+        .query_row("SELECT count(*) FROM sqlite_schema", [], |r| r.get(0))
+        .map_err(foreign)?;
     if id != APPLICATION_ID && empty != 0 {
-        return Err(LedgerError::Foreign(path.to_path_buf(), "another program made it".to_owned()));
+        return Err(LedgerError::Foreign(
+            path.to_path_buf(),
+            "another program made it".to_owned(),
+        ));
     }
     let mode: String = conn.pragma_update_and_check(None, "journal_mode", "wal", |r| r.get(0))?;
     if mode != "wal" {
@@ -286,10 +368,16 @@ fn connect(path: &Path) -> Result<Connection, LedgerError> {
     ] {
         conn.pragma_update(None, name, value)?;
     }
-    for (name, wanted) in [("synchronous", 2_i64), ("foreign_keys", 1), ("recursive_triggers", 1)] {
+    for (name, wanted) in [
+        ("synchronous", 2_i64),
+        ("foreign_keys", 1),
+        ("recursive_triggers", 1),
+    ] {
         let held: i64 = conn.pragma_query_value(None, name, |r| r.get(0))?;
         if held != wanted {
-            return Err(LedgerError::Place(format!("the database engine refused {name}={wanted}; it holds {held}")));
+            return Err(LedgerError::Place(format!(
+                "the database engine refused {name}={wanted}; it holds {held}"
+            )));
         }
     }
     Ok(conn)
@@ -320,13 +408,21 @@ fn migrate(conn: &mut Connection, path: &Path) -> Result<(), LedgerError> {
 
 fn settings(conn: &Connection) -> Result<(String, Calendar, bool), LedgerError> {
     let get = |name: &str| -> Result<String, LedgerError> {
-        conn.query_row("SELECT value FROM setting WHERE name = ?1", [name], |r| r.get(0))
-            .map_err(|_| LedgerError::Damaged(format!("the setting \"{name}\" is missing")))
+        conn.query_row("SELECT value FROM setting WHERE name = ?1", [name], |r| {
+            r.get(0)
+        })
+        .map_err(|_| LedgerError::Damaged(format!("the setting \"{name}\" is missing")))
     };
     let zone = get("zone")?;
-    let zone = zone.parse().map_err(|_| LedgerError::Damaged(format!("the zone \"{zone}\" is not known")))?;
-    let day_start = get("day start")?
+    let zone = zone
         .parse()
-        .map_err(|_| LedgerError::Damaged("the start of the production day is not an hour".to_owned()))?;
-    Ok((get("shop")?, Calendar { zone, day_start }, get("demo")? == "yes"))
+        .map_err(|_| LedgerError::Damaged(format!("the zone \"{zone}\" is not known")))?;
+    let day_start = get("day start")?.parse().map_err(|_| {
+        LedgerError::Damaged("the start of the production day is not an hour".to_owned())
+    })?;
+    Ok((
+        get("shop")?,
+        Calendar { zone, day_start },
+        get("demo")? == "yes",
+    ))
 }

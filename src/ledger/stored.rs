@@ -68,24 +68,60 @@ shape!(SandedShape { step: String, nm: Option<i64>, grit: Option<String> });
 shape!(StepShape { step: String });
 shape!(GaugedShape { nm: i64 });
 shape!(WhyShape { why: String });
-shape!(OpenedShape { name: String, zone: String, day_start: u32, demo: bool });
+shape!(OpenedShape {
+    name: String,
+    zone: String,
+    day_start: u32,
+    demo: bool
+});
 shape!(RoomShape { name: String, interval_ms: Option<i64>, forecast_permille: i64 });
-shape!(MaterialShape { code: String, sheet: String, text: String });
-shape!(RecipeShape { code: String, revision: u32, text: String });
+shape!(MaterialShape {
+    code: String,
+    sheet: String,
+    text: String
+});
+shape!(RecipeShape {
+    code: String,
+    revision: u32,
+    text: String
+});
 shape!(LotShape { lot: String, material: String, sheet: String, ul: i64, expires: Option<String> });
 shape!(MixShape { mix: u32, name: String, parts: Vec<(String, i64)>, parent: Option<u32> });
-shape!(CeilingShape { what: String, scope: String, value: i64, typed: String, basis: String, source: String });
+shape!(CeilingShape {
+    what: String,
+    scope: String,
+    value: i64,
+    typed: String,
+    basis: String,
+    source: String
+});
 shape!(SurveyShape { booth: String, um_s: Vec<i64>, wanted: u32, instrument: String });
-shape!(ClimateShape { room: String, file: String, hash: String, rows: u32, from: i64, to: i64 });
-shape!(AnsweredShape { rule: String, word: String });
+shape!(ClimateShape {
+    room: String,
+    file: String,
+    hash: String,
+    rows: u32,
+    from: i64,
+    to: i64
+});
+shape!(AnsweredShape {
+    rule: String,
+    word: String
+});
 shape!(ExplainedShape { reason: String });
 
 fn json<T: Serialize>(shape: &T) -> Result<String, LedgerError> {
-    serde_json::to_string(shape).map_err(|e| LedgerError::Damaged(format!("a fact cannot be written: {e}")))
+    serde_json::to_string(shape)
+        .map_err(|e| LedgerError::Damaged(format!("a fact cannot be written: {e}")))
 }
 
 fn why(kind: &'static str, why: &str) -> Result<(&'static str, String), LedgerError> {
-    Ok((kind, json(&WhyShape { why: why.to_owned() })?))
+    Ok((
+        kind,
+        json(&WhyShape {
+            why: why.to_owned(),
+        })?,
+    ))
 }
 
 /// Kind and body of what an entry says.
@@ -94,12 +130,19 @@ pub(super) fn encode(what: &What) -> Result<(&'static str, String), LedgerError>
         What::Piece(fact) => encode_fact(fact),
         What::Shop(fact) => encode_shop(fact),
         What::Void { why: w } => why("void/1", w),
-        What::Answered { rule, word } => {
-            Ok(("answered/1", json(&AnsweredShape { rule: rule.word().into(), word: word.clone() })?))
-        }
-        What::Explained { reason } => {
-            Ok(("explained/1", json(&ExplainedShape { reason: reason.word().into() })?))
-        }
+        What::Answered { rule, word } => Ok((
+            "answered/1",
+            json(&AnsweredShape {
+                rule: rule.word().into(),
+                word: word.clone(),
+            })?,
+        )),
+        What::Explained { reason } => Ok((
+            "explained/1",
+            json(&ExplainedShape {
+                reason: reason.word().into(),
+            })?,
+        )),
     }
 }
 
@@ -119,9 +162,14 @@ fn encode_fact(fact: &Fact) -> Result<(&'static str, String), LedgerError> {
                 mate: p.mate.clone(),
             })?,
         )),
-        Fact::Placed { rack, hook, room } => {
-            Ok(("placed/1", json(&PlacedShape { rack: rack.clone(), hook: *hook, room: room.clone() })?))
-        }
+        Fact::Placed { rack, hook, room } => Ok((
+            "placed/1",
+            json(&PlacedShape {
+                rack: rack.clone(),
+                hook: *hook,
+                room: room.clone(),
+            })?,
+        )),
         Fact::Coat(c) => Ok((
             "coat/1",
             json(&CoatShape {
@@ -133,11 +181,24 @@ fn encode_fact(fact: &Fact) -> Result<(&'static str, String), LedgerError> {
                 supervisor: c.supervisor.clone(),
             })?,
         )),
-        Fact::Sanded { kind, removed, grit } => Ok((
+        Fact::Sanded {
+            kind,
+            removed,
+            grit,
+        } => Ok((
             "sanded/1",
-            json(&SandedShape { step: kind.word().into(), nm: removed.map(|f| f.0), grit: grit.clone() })?,
+            json(&SandedShape {
+                step: kind.word().into(),
+                nm: removed.map(|f| f.0),
+                grit: grit.clone(),
+            })?,
         )),
-        Fact::Worked { kind } => Ok(("worked/1", json(&StepShape { step: kind.word().into() })?)),
+        Fact::Worked { kind } => Ok((
+            "worked/1",
+            json(&StepShape {
+                step: kind.word().into(),
+            })?,
+        )),
         Fact::Gauged { film } => Ok(("gauged/1", json(&GaugedShape { nm: film.0 })?)),
         Fact::Held { why: w } => why("held/1", w),
         Fact::Lifted { why: w } => why("lifted/1", w),
@@ -149,47 +210,148 @@ fn encode_fact(fact: &Fact) -> Result<(&'static str, String), LedgerError> {
 
 fn encode_shop(fact: &ShopFact) -> Result<(&'static str, String), LedgerError> {
     Ok(match fact.clone() {
-        ShopFact::Opened { name, zone, day_start, demo } => {
-            ("opened/1", json(&OpenedShape { name, zone, day_start, demo })?)
+        ShopFact::Opened {
+            name,
+            zone,
+            day_start,
+            demo,
+        } => (
+            "opened/1",
+            json(&OpenedShape {
+                name,
+                zone,
+                day_start,
+                demo,
+            })?,
+        ),
+        ShopFact::Room {
+            name,
+            interval,
+            forecast_permille,
+        } => (
+            "room/1",
+            json(&RoomShape {
+                name,
+                interval_ms: interval.map(|i| i.0),
+                forecast_permille,
+            })?,
+        ),
+        ShopFact::Material { code, sheet, text } => {
+            ("material/1", json(&MaterialShape { code, sheet, text })?)
         }
-        ShopFact::Room { name, interval, forecast_permille } => {
-            ("room/1", json(&RoomShape { name, interval_ms: interval.map(|i| i.0), forecast_permille })?)
-        }
-        ShopFact::Material { code, sheet, text } => ("material/1", json(&MaterialShape { code, sheet, text })?),
-        ShopFact::Recipe { code, revision, text } => ("recipe/1", json(&RecipeShape { code, revision, text })?),
-        ShopFact::Lot { lot, material, sheet, volume, expires } => (
+        ShopFact::Recipe {
+            code,
+            revision,
+            text,
+        } => (
+            "recipe/1",
+            json(&RecipeShape {
+                code,
+                revision,
+                text,
+            })?,
+        ),
+        ShopFact::Lot {
+            lot,
+            material,
+            sheet,
+            volume,
+            expires,
+        } => (
             "lot/1",
-            json(&LotShape { lot, material, sheet, ul: volume.0, expires: expires.map(|d| d.to_string()) })?,
+            json(&LotShape {
+                lot,
+                material,
+                sheet,
+                ul: volume.0,
+                expires: expires.map(|d| d.to_string()),
+            })?,
         ),
-        ShopFact::Mix { mix, name, parts, parent } => (
+        ShopFact::Mix {
+            mix,
+            name,
+            parts,
+            parent,
+        } => (
             "mix/1",
-            json(&MixShape { mix, name, parts: parts.into_iter().map(|p| (p.lot, p.volume.0)).collect(), parent })?,
+            json(&MixShape {
+                mix,
+                name,
+                parts: parts.into_iter().map(|p| (p.lot, p.volume.0)).collect(),
+                parent,
+            })?,
         ),
-        ShopFact::Ceiling { what, scope, value, typed, basis, source } => {
-            ("ceiling/1", json(&CeilingShape { what, scope, value, typed, basis, source })?)
-        }
-        ShopFact::Survey { booth, readings, wanted, instrument } => (
+        ShopFact::Ceiling {
+            what,
+            scope,
+            value,
+            typed,
+            basis,
+            source,
+        } => (
+            "ceiling/1",
+            json(&CeilingShape {
+                what,
+                scope,
+                value,
+                typed,
+                basis,
+                source,
+            })?,
+        ),
+        ShopFact::Survey {
+            booth,
+            readings,
+            wanted,
+            instrument,
+        } => (
             "survey/1",
-            json(&SurveyShape { booth, um_s: readings.iter().map(|r| r.0).collect(), wanted, instrument })?,
+            json(&SurveyShape {
+                booth,
+                um_s: readings.iter().map(|r| r.0).collect(),
+                wanted,
+                instrument,
+            })?,
         ),
-        ShopFact::Climate { room, file, hash, rows, from, to } => {
-            ("climate/1", json(&ClimateShape { room, file, hash, rows, from: from.0, to: to.0 })?)
-        }
+        ShopFact::Climate {
+            room,
+            file,
+            hash,
+            rows,
+            from,
+            to,
+        } => (
+            "climate/1",
+            json(&ClimateShape {
+                room,
+                file,
+                hash,
+                rows,
+                from: from.0,
+                to: to.0,
+            })?,
+        ),
     })
 }
 
 fn read<T: DeserializeOwned>(kind: &str, body: &str) -> Result<T, LedgerError> {
-    serde_json::from_str(body).map_err(|e| LedgerError::Damaged(format!("an entry of kind {kind} cannot be read: {e}")))
+    serde_json::from_str(body)
+        .map_err(|e| LedgerError::Damaged(format!("an entry of kind {kind} cannot be read: {e}")))
 }
 
 fn word<W: Word>(kind: &str, text: &str) -> Result<W, LedgerError> {
-    W::from_word(text)
-        .ok_or_else(|| LedgerError::Damaged(format!("an entry of kind {kind} holds the unknown word \"{text}\"")))
+    W::from_word(text).ok_or_else(|| {
+        LedgerError::Damaged(format!(
+            "an entry of kind {kind} holds the unknown word \"{text}\""
+        ))
+    })
 }
 
 fn date(kind: &str, text: Option<String>) -> Result<Option<chrono::NaiveDate>, LedgerError> {
     text.map(|t| {
-        t.parse().map_err(|_| LedgerError::Damaged(format!("an entry of kind {kind} holds the date \"{t}\"")))
+        t.parse().map_err(|_| {
+            LedgerError::Damaged(format!("an entry of kind {kind} holds the date \"{t}\""))
+        })
     })
     .transpose()
 }
@@ -201,18 +363,25 @@ pub(super) fn decode(kind: &str, body: &str) -> Result<What, LedgerError> {
         "void/1" => What::Void { why: reason(body)? },
         "answered/1" => {
             let s: AnsweredShape = read(kind, body)?;
-            What::Answered { rule: word::<Rule>(kind, &s.rule)?, word: s.word }
+            What::Answered {
+                rule: word::<Rule>(kind, &s.rule)?,
+                word: s.word,
+            }
         }
         "explained/1" => {
             let s: ExplainedShape = read(kind, body)?;
-            What::Explained { reason: word::<Reason>(kind, &s.reason)? }
+            What::Explained {
+                reason: word::<Reason>(kind, &s.reason)?,
+            }
         }
         "added/1" | "placed/1" | "coat/1" | "sanded/1" | "worked/1" | "gauged/1" => {
             What::Piece(decode_fact(kind, body)?)
         }
         "held/1" => What::Piece(Fact::Held { why: reason(body)? }),
         "lifted/1" => What::Piece(Fact::Lifted { why: reason(body)? }),
-        "note/1" => What::Piece(Fact::Note { text: reason(body)? }),
+        "note/1" => What::Piece(Fact::Note {
+            text: reason(body)?,
+        }),
         "scrapped/1" => What::Piece(Fact::Scrapped { why: reason(body)? }),
         "restored/1" => What::Piece(Fact::Restored { why: reason(body)? }),
         _ => What::Shop(decode_shop(kind, body)?),
@@ -237,7 +406,11 @@ fn decode_fact(kind: &str, body: &str) -> Result<Fact, LedgerError> {
         }
         "placed/1" => {
             let s: PlacedShape = read(kind, body)?;
-            Fact::Placed { rack: s.rack, hook: s.hook, room: s.room }
+            Fact::Placed {
+                rack: s.rack,
+                hook: s.hook,
+                room: s.room,
+            }
         }
         "coat/1" => {
             let s: CoatShape = read(kind, body)?;
@@ -252,10 +425,18 @@ fn decode_fact(kind: &str, body: &str) -> Result<Fact, LedgerError> {
         }
         "sanded/1" => {
             let s: SandedShape = read(kind, body)?;
-            Fact::Sanded { kind: word::<StepKind>(kind, &s.step)?, removed: s.nm.map(Film), grit: s.grit }
+            Fact::Sanded {
+                kind: word::<StepKind>(kind, &s.step)?,
+                removed: s.nm.map(Film),
+                grit: s.grit,
+            }
         }
-        "gauged/1" => Fact::Gauged { film: Film(read::<GaugedShape>(kind, body)?.nm) },
-        _ => Fact::Worked { kind: word::<StepKind>(kind, &read::<StepShape>(kind, body)?.step)? },
+        "gauged/1" => Fact::Gauged {
+            film: Film(read::<GaugedShape>(kind, body)?.nm),
+        },
+        _ => Fact::Worked {
+            kind: word::<StepKind>(kind, &read::<StepShape>(kind, body)?.step)?,
+        },
     })
 }
 
@@ -263,7 +444,12 @@ fn decode_shop(kind: &str, body: &str) -> Result<ShopFact, LedgerError> {
     Ok(match kind {
         "opened/1" => {
             let s: OpenedShape = read(kind, body)?;
-            ShopFact::Opened { name: s.name, zone: s.zone, day_start: s.day_start, demo: s.demo }
+            ShopFact::Opened {
+                name: s.name,
+                zone: s.zone,
+                day_start: s.day_start,
+                demo: s.demo,
+            }
         }
         "room/1" => {
             let s: RoomShape = read(kind, body)?;
@@ -275,11 +461,19 @@ fn decode_shop(kind: &str, body: &str) -> Result<ShopFact, LedgerError> {
         }
         "material/1" => {
             let s: MaterialShape = read(kind, body)?;
-            ShopFact::Material { code: s.code, sheet: s.sheet, text: s.text }
+            ShopFact::Material {
+                code: s.code,
+                sheet: s.sheet,
+                text: s.text,
+            }
         }
         "recipe/1" => {
             let s: RecipeShape = read(kind, body)?;
-            ShopFact::Recipe { code: s.code, revision: s.revision, text: s.text }
+            ShopFact::Recipe {
+                code: s.code,
+                revision: s.revision,
+                text: s.text,
+            }
         }
         "lot/1" => {
             let s: LotShape = read(kind, body)?;
@@ -293,8 +487,20 @@ fn decode_shop(kind: &str, body: &str) -> Result<ShopFact, LedgerError> {
         }
         "mix/1" => {
             let s: MixShape = read(kind, body)?;
-            let parts = s.parts.into_iter().map(|(lot, ul)| Pour { lot, volume: Volume(ul) }).collect();
-            ShopFact::Mix { mix: s.mix, name: s.name, parts, parent: s.parent }
+            let parts = s
+                .parts
+                .into_iter()
+                .map(|(lot, ul)| Pour {
+                    lot,
+                    volume: Volume(ul),
+                })
+                .collect();
+            ShopFact::Mix {
+                mix: s.mix,
+                name: s.name,
+                parts,
+                parent: s.parent,
+            }
         }
         "ceiling/1" => {
             let s: CeilingShape = read(kind, body)?;
@@ -370,24 +576,57 @@ mod tests {
 
     // Golden texts: what a ledger written by an earlier version holds. They are never edited.
     const GOLDEN: &[(&str, &str)] = &[
-        ("added/1", r#"{"serial":"B-0117","kind":"body","model":"octave mandolin","recipe":"G9","revision":3,"area_mm2":240000,"due":"2026-05-15","mate":"N-0117"}"#),
+        (
+            "added/1",
+            r#"{"serial":"B-0117","kind":"body","model":"octave mandolin","recipe":"G9","revision":3,"area_mm2":240000,"due":"2026-05-15","mate":"N-0117"}"#,
+        ),
         ("placed/1", r#"{"rack":"R12","hook":5,"room":"cure room"}"#),
-        ("coat/1", r#"{"step":"clear","mix":118,"ul":48000,"wet_nm":[120000]}"#),
+        (
+            "coat/1",
+            r#"{"step":"clear","mix":118,"ul":48000,"wet_nm":[120000]}"#,
+        ),
         ("coat/1", r#"{"step":"clear","touch_up":true}"#),
-        ("sanded/1", r#"{"step":"level-sand","nm":12000,"grit":"P400"}"#),
+        (
+            "sanded/1",
+            r#"{"step":"level-sand","nm":12000,"grit":"P400"}"#,
+        ),
         ("worked/1", r#"{"step":"buff"}"#),
         ("gauged/1", r#"{"nm":109000}"#),
         ("held/1", r#"{"why":"glue spot"}"#),
         ("void/1", r#"{"why":"wrong rack"}"#),
-        ("answered/1", r#"{"rule":"daily-cap","word":"seen, goes on"}"#),
+        (
+            "answered/1",
+            r#"{"rule":"daily-cap","word":"seen, goes on"}"#,
+        ),
         ("explained/1", r#"{"reason":"due date"}"#),
-        ("opened/1", r#"{"name":"shop","zone":"America/New_York","day_start":6,"demo":true}"#),
-        ("room/1", r#"{"name":"cure room","interval_ms":900000,"forecast_permille":1000}"#),
-        ("lot/1", r#"{"lot":"L-221","material":"CLR","sheet":"3","ul":20000000,"expires":"2026-09-30"}"#),
-        ("mix/1", r#"{"mix":118,"name":"M1","parts":[["L-221",3000000],["T-9",1000000]]}"#),
-        ("ceiling/1", r#"{"what":"face velocity","scope":"booth 1","value":508000,"typed":"100 fpm","basis":"average","source":"booth manual"}"#),
-        ("survey/1", r#"{"booth":"booth 1","um_s":[528320],"wanted":9,"instrument":"vane, calibrated 2026-01-10"}"#),
-        ("climate/1", r#"{"room":"cure room","file":"a.csv","hash":"00","rows":96,"from":1,"to":2}"#),
+        (
+            "opened/1",
+            r#"{"name":"shop","zone":"America/New_York","day_start":6,"demo":true}"#,
+        ),
+        (
+            "room/1",
+            r#"{"name":"cure room","interval_ms":900000,"forecast_permille":1000}"#,
+        ),
+        (
+            "lot/1",
+            r#"{"lot":"L-221","material":"CLR","sheet":"3","ul":20000000,"expires":"2026-09-30"}"#,
+        ),
+        (
+            "mix/1",
+            r#"{"mix":118,"name":"M1","parts":[["L-221",3000000],["T-9",1000000]]}"#,
+        ),
+        (
+            "ceiling/1",
+            r#"{"what":"face velocity","scope":"booth 1","value":508000,"typed":"100 fpm","basis":"average","source":"booth manual"}"#,
+        ),
+        (
+            "survey/1",
+            r#"{"booth":"booth 1","um_s":[528320],"wanted":9,"instrument":"vane, calibrated 2026-01-10"}"#,
+        ),
+        (
+            "climate/1",
+            r#"{"room":"cure room","file":"a.csv","hash":"00","rows":96,"from":1,"to":2}"#,
+        ),
     ];
 
     #[test]

@@ -19,7 +19,9 @@ pub fn clean(field: &str, text: &str, most: usize) -> Result<String, String> {
     }
     let length = text.chars().count();
     if length > most {
-        return Err(format!("{field} has {length} characters; at most {most} are kept, shorten it"));
+        return Err(format!(
+            "{field} has {length} characters; at most {most} are kept, shorten it"
+        ));
     }
     if let Some((at, c)) = text.chars().enumerate().find(|(_, c)| unruly(*c)) {
         return Err(format!(
@@ -37,13 +39,17 @@ pub fn initials(field: &str, text: &str) -> Result<String, String> {
     if text.chars().all(char::is_alphanumeric) {
         Ok(text)
     } else {
-        Err(format!("{field} \"{text}\" is not initials; write one to eight letters or digits"))
+        Err(format!(
+            "{field} \"{text}\" is not initials; write one to eight letters or digits"
+        ))
     }
 }
 
 /// Text as it may be drawn: each unruly character becomes a visible mark.
 pub fn shown(text: &str) -> String {
-    text.chars().map(|c| if unruly(c) { '\u{FFFD}' } else { c }).collect()
+    text.chars()
+        .map(|c| if unruly(c) { '\u{FFFD}' } else { c })
+        .collect()
 }
 
 #[cfg(test)]
@@ -52,10 +58,20 @@ mod tests {
 
     #[test]
     fn what_could_steer_a_terminal_is_refused_and_shown_as_a_mark() {
-        for bad in ["a\u{1b}[2J", "a\u{9b}", "a\u{202e}b", "a\0", "a\nb", "\u{200b}x"] {
+        for bad in [
+            "a\u{1b}[2J",
+            "a\u{9b}",
+            "a\u{202e}b",
+            "a\0",
+            "a\nb",
+            "\u{200b}x",
+        ] {
             assert!(clean("note", bad, 99).is_err(), "{bad:?}");
             assert!(!shown(bad).chars().any(unruly));
         }
-        assert_eq!(clean("note", " Möbel 12 ½ ", 99), Ok("Möbel 12 ½".to_owned()));
+        assert_eq!(
+            clean("note", " Möbel 12 ½ ", 99),
+            Ok("Möbel 12 ½".to_owned())
+        );
     }
 }

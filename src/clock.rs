@@ -1,0 +1,93 @@
+//! The one reader of the time.
+//!
+//! A real ledger takes its written times from the system clock. A demo ledger has a clock of its own: it starts at a
+//! given moment, or at the newest written time in the ledger, and runs on while the program is open.
+//!
+//! *Not here*: the shop's zone (a setting of the ledger) and any wait (a difference of two stored moments).
+
+use crate::ledger::{Ledger, LedgerError, Stamp};
+use crate::units::Moment;
+use std::time::{Duration, Instant};
+
+/// A source of the present moment.
+#[derive(Debug, Clone, Copy)]
+pub struct Clock {
+    demo: Option<(Moment, Instant)>,
+}
+
+#[allow(
+    clippy::disallowed_methods,
+    reason = "this is the one reader of the time"
+)]
+impl Clock {
+    /// The system clock.
+    pub const fn system() -> Self {
+        Self { demo: None }
+    }
+
+    /// A demo's own clock, which starts at `at` and runs on.
+    pub fn demo(at: Moment) -> Self {
+        Self {
+            demo: Some((at, Instant::now())),
+        }
+    }
+
+    /// The clock of a ledger: its own for a demo, else the system's. `at` starts a demo's clock; for a real ledger it
+    /// is only the moment of a question and changes nothing here.
+    pub fn of(ledger: &Ledger, at: Option<Moment>) -> Result<Self, LedgerError> {
+        if !ledger.demo() {
+            return Ok(Self::system());
+        }
+        let newest = ledger.last_action(None)?.map_or(Moment(0), |a| a.written);
+        Ok(Self::demo(at.unwrap_or(newest)))
+    }
+
+    /// The present moment.
+    pub fn now(&self) -> Moment {
+        match self.demo {
+            None => Moment(chrono::Utc::now().timestamp_millis()),
+            Some((start, since)) => Moment(
+                start
+                    .0
+                    .saturating_add(i64::try_from(since.elapsed().as_millis()).unwrap_or(0)),
+            ),
+        }
+    }
+
+    /// The written time of a deed, with where it came from.
+    pub fn stamp(&self) -> Stamp {
+        Stamp {
+            written: self.now(),
+            clock: if self.demo.is_some() {
+                "demo"
+            } else {
+                "system"
+            },
+            boot_ms: if self.demo.is_some() { None } else { boot_ms() },
+        }
+    }
+
+    /// Whether this is a demo's clock.
+    pub const fn is_demo(&self) -> bool {
+        self.demo.is_some()
+    }
+
+    /// An instant of this process, for waiting on the keyboard.
+    pub fn tick() -> Instant {
+        Instant::now()
+    }
+
+    /// Time until a deadline of this process.
+    pub fn until(deadline: Instant) -> Duration {
+        deadline.saturating_duration_since(Instant::now())
+    }
+}
+
+// Milliseconds since the machine was started, suspend included, where the kernel tells.
+fn boot_ms() -> Option<i64> {
+    let text = std::fs::read_to_string("/proc/uptime").ok()?;
+    let seconds = text.split(' ').next()?;
+    let (whole, part) = seconds.split_once('.')?;
+    let centi: i64 = part.parse().ok()?;
+    Some(whole.parse::<i64>().ok()?.checked_mul(1_000)? + centi * 10)
+}

@@ -1,0 +1,345 @@
+//! Corrections: nothing is changed or removed; a new entry says what no longer counts and what stands for it.
+
+use super::append::{Line, NewAction, Saved, Stamp, Who, Writer};
+use super::error::LedgerError;
+use super::open::Ledger;
+use super::read::{EntryRow, entries_where, find_piece, load_piece};
+use super::stored::Shared;
+use crate::shop::record::{EntrySeq, Fact, ShopFact, What};
+use crate::shop::text::clean;
+use crate::shop::words::{Reason, Rule};
+use crate::units::Moment;
+use rusqlite::{OptionalExtension, params};
+
+/// What a correction did.
+#[derive(Debug, Clone)]
+pub struct Fixed {
+    /// The action that says so.
+    pub saved: Saved,
+    /// The entries that no longer count.
+    pub voided: Vec<EntryRow>,
+}
+
+impl Ledger {
+    /// Takes back one entry.
+    pub fn void_entry(
+        &mut self,
+        entry: i64,
+        why: &str,
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<Fixed, LedgerError> {
+        let why = clean("reason", why, 200).map_err(LedgerError::Input)?;
+        self.write(|w| {
+            let targets = entries_where(&w.tx, "WHERE e.seq = ?1", &[entry])?;
+            if targets.is_empty() {
+                return Err(LedgerError::Input(format!(
+                    "there is no entry {entry}; \"hangtime entries\" lists them"
+                )));
+            }
+            void_all(w, "void", targets, &why, who, stamp)
+        })
+    }
+
+    /// Takes back all entries of an action.
+    pub fn void_action(
+        &mut self,
+        action: i64,
+        why: &str,
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<Fixed, LedgerError> {
+        let why = clean("reason", why, 200).map_err(LedgerError::Input)?;
+        self.write(|w| void_action(w, "void", action, &why, who, stamp))
+    }
+
+    /// Undoes the last action of this person at this station that still stands. When others built on it, nothing is
+    /// done and what follows is listed, unless `anyway`.
+    pub fn undo(&mut self, anyway: bool, who: &Who, stamp: &Stamp) -> Result<Fixed, LedgerError> {
+        self.write(|w| {
+            let last: Option<i64> = w
+                .tx
+                .prepare_cached(
+                    "SELECT max(a.seq) FROM action a
+                     WHERE a.writer = ?1 AND a.station = ?2 AND a.deed NOT IN ('undo', 'void', 'relocate', 'amend', 'answer', 'explain')
+                       AND EXISTS (SELECT 1 FROM entry e WHERE e.action = a.seq
+                                   AND e.seq NOT IN (SELECT entry FROM void))",
+                )?
+                .query_row(params![who.writer, who.station], |r| r.get(0))?;
+            let Some(last) = last else {
+                return Err(LedgerError::Input(format!(
+                    "{} has nothing to undo at station {}",
+                    who.writer, who.station
+                )));
+            };
+            let later: Vec<i64> = w
+                .tx
+                .prepare_cached(
+                    "SELECT DISTINCT e.seq FROM entry e JOIN action a ON a.seq = e.action
+                     WHERE a.seq > ?1 AND (a.writer <> ?2 OR a.station <> ?3)
+                       AND e.piece IN (SELECT piece FROM entry WHERE action = ?1 AND piece IS NOT NULL)
+                       AND e.seq NOT IN (SELECT entry FROM void) ORDER BY e.seq LIMIT 6",
+                )?
+                .query_map(params![last, who.writer, who.station], |r| r.get(0))?
+                .collect::<Result<_, _>>()?;
+            if !later.is_empty() && !anyway {
+                let numbers: Vec<String> = later.iter().map(i64::to_string).collect();
+                return Err(LedgerError::Input(format!(
+                    "others built on action {last}: entries {}; look at them, then undo with --anyway or correct one entry",
+                    numbers.join(", ")
+                )));
+            }
+            void_action(w, "undo", last, "undone", who, stamp)
+        })
+    }
+
+    /// Moves a deed to the piece that it was really done to; it keeps its time, its amount and its mix.
+    pub fn move_entry(
+        &mut self,
+        entry: i64,
+        to: &str,
+        why: &str,
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<Fixed, LedgerError> {
+        let why = clean("reason", why, 200).map_err(LedgerError::Input)?;
+        self.write(|w| {
+            let target = one_standing(w, entry)?;
+            let What::Piece(fact) = &target.what else {
+                return Err(LedgerError::Input(format!(
+                    "entry {entry} is not about a piece and cannot be moved to one"
+                )));
+            };
+            if matches!(fact, Fact::Added(_)) {
+                return Err(LedgerError::Input(
+                    "taking in a piece cannot be moved; void it and add the right one".into(),
+                ));
+            }
+            let to = find_piece(&w.tx, to)?;
+            let branch = load_piece(&w.tx, to)?.map_or(0, |p| p.branch);
+            let mut stands = Line::piece(to, branch, What::Piece(fact.clone()));
+            stands.surface.clone_from(&target.surface);
+            stands.times = Some((target.began, target.ended));
+            stands.corrects = Some(target.seq);
+            correct(w, "relocate", target, stands, &why, who, stamp)
+        })
+    }
+
+    /// Replaces the times or the coat figures of a deed.
+    pub fn amend_entry(
+        &mut self,
+        entry: i64,
+        times: Option<(Moment, Moment)>,
+        fact: Option<Fact>,
+        why: &str,
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<Fixed, LedgerError> {
+        let why = clean("reason", why, 200).map_err(LedgerError::Input)?;
+        self.write(|w| {
+            let target = one_standing(w, entry)?;
+            let (Some((piece, _)), What::Piece(old)) = (&target.piece, &target.what) else {
+                return Err(LedgerError::Input(format!(
+                    "entry {entry} is not about a piece; enter the right fact anew"
+                )));
+            };
+            let mut stands = Line::piece(
+                *piece,
+                target.branch,
+                What::Piece(fact.unwrap_or_else(|| old.clone())),
+            );
+            stands.surface.clone_from(&target.surface);
+            stands.times = Some(times.unwrap_or((target.began, target.ended)));
+            stands.corrects = Some(target.seq);
+            correct(w, "amend", target, stands, &why, who, stamp)
+        })
+    }
+
+    /// A supervisor's word on a deviation.
+    pub fn answer(
+        &mut self,
+        entry: i64,
+        rule: Rule,
+        word: &str,
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<Saved, LedgerError> {
+        let word = clean("word", word, 200).map_err(LedgerError::Input)?;
+        self.write(|w| {
+            deviation_there(w, entry, Some(rule))?;
+            about(
+                w,
+                "answer",
+                entry,
+                What::Answered { rule, word },
+                who,
+                stamp,
+            )
+        })
+    }
+
+    /// The reason for the deviations of an entry, given after the deed.
+    pub fn explain(
+        &mut self,
+        entry: i64,
+        reason: Reason,
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<Saved, LedgerError> {
+        self.write(|w| {
+            deviation_there(w, entry, None)?;
+            about(w, "explain", entry, What::Explained { reason }, who, stamp)
+        })
+    }
+}
+
+fn deviation_there(w: &Writer<'_>, entry: i64, rule: Option<Rule>) -> Result<(), LedgerError> {
+    use crate::shop::words::Word;
+    let found: Option<i64> =
+        w.tx.prepare_cached(
+            "SELECT entry FROM deviation WHERE entry = ?1 AND (?2 IS NULL OR rule = ?2) LIMIT 1",
+        )?
+        .query_row(params![entry, rule.map(Word::word)], |r| r.get(0))
+        .optional()?;
+    if found.is_none() {
+        return Err(LedgerError::Input(format!(
+            "entry {entry} has no such deviation; \"hangtime deviations\" lists them"
+        )));
+    }
+    Ok(())
+}
+
+fn about(
+    w: &Writer<'_>,
+    deed: &str,
+    entry: i64,
+    what: What,
+    who: &Who,
+    stamp: &Stamp,
+) -> Result<Saved, LedgerError> {
+    let target = entries_where(&w.tx, "WHERE e.seq = ?1", &[entry])?;
+    let mut line = Line::shop(what);
+    line.corrects = Some(EntrySeq(entry));
+    line.piece = target
+        .first()
+        .and_then(|t| t.piece.as_ref())
+        .map(|(p, _)| *p);
+    let action = NewAction::at_once(deed, who.clone(), stamp.written, vec![line]);
+    w.append(&action, &Shared::default(), stamp)
+}
+
+fn one_standing(w: &Writer<'_>, entry: i64) -> Result<EntryRow, LedgerError> {
+    let target = entries_where(&w.tx, "WHERE e.seq = ?1", &[entry])?
+        .pop()
+        .ok_or_else(|| {
+            LedgerError::Input(format!(
+                "there is no entry {entry}; \"hangtime entries\" lists them"
+            ))
+        })?;
+    check_voidable(w, &target)?;
+    Ok(target)
+}
+
+fn check_voidable(w: &Writer<'_>, target: &EntryRow) -> Result<(), LedgerError> {
+    let seq = target.seq.0;
+    if let Some(by) = target.voided_by {
+        return Err(LedgerError::Input(format!(
+            "entry {seq} was already taken back by entry {}",
+            by.0
+        )));
+    }
+    let refuse = |why: &str| {
+        Err(LedgerError::Input(format!(
+            "entry {seq} cannot be taken back: {why}"
+        )))
+    };
+    match &target.what {
+        What::Piece(Fact::Added(_)) => {
+            refuse("a serial is never used twice; scrap the piece with a reason")
+        }
+        What::Shop(ShopFact::Mix { mix, .. }) => {
+            let used: i64 = w.tx.query_row(
+                "SELECT count(*) FROM entry WHERE kind = 'coat/1' AND json_extract(body, '$.mix') = ?1
+                   AND seq NOT IN (SELECT entry FROM void)",
+                [mix],
+                |r| r.get(0),
+            )?;
+            if used > 0 {
+                return refuse(&format!(
+                    "{used} coats were sprayed with mix {mix}; correct those first"
+                ));
+            }
+            Ok(())
+        }
+        What::Piece(_) | What::Shop(ShopFact::Survey { .. }) => Ok(()),
+        What::Shop(_) => refuse("later entries rest on it; enter the right fact anew"),
+        _ => refuse("it is a correction itself; enter the right fact anew"),
+    }
+}
+
+fn void_action(
+    w: &Writer<'_>,
+    deed: &str,
+    action: i64,
+    why: &str,
+    who: &Who,
+    stamp: &Stamp,
+) -> Result<Fixed, LedgerError> {
+    let targets = entries_where(
+        &w.tx,
+        "WHERE e.action = ?1 AND e.seq NOT IN (SELECT entry FROM void) ORDER BY e.seq",
+        &[action],
+    )?;
+    if targets.is_empty() {
+        return Err(LedgerError::Input(format!(
+            "action {action} has no entry that still counts"
+        )));
+    }
+    void_all(w, deed, targets, why, who, stamp)
+}
+
+fn void_line(target: &EntryRow, why: &str) -> Line {
+    let mut line = Line::shop(What::Void {
+        why: why.to_owned(),
+    });
+    line.piece = target.piece.as_ref().map(|(p, _)| *p);
+    line.surface.clone_from(&target.surface);
+    line.branch = target.branch;
+    line.corrects = Some(target.seq);
+    line
+}
+
+fn void_all(
+    w: &Writer<'_>,
+    deed: &str,
+    voided: Vec<EntryRow>,
+    why: &str,
+    who: &Who,
+    stamp: &Stamp,
+) -> Result<Fixed, LedgerError> {
+    for target in &voided {
+        check_voidable(w, target)?;
+    }
+    let lines = voided.iter().map(|t| void_line(t, why)).collect();
+    let action = NewAction::at_once(deed, who.clone(), stamp.written, lines);
+    let saved = w.append(&action, &Shared::default(), stamp)?;
+    Ok(Fixed { saved, voided })
+}
+
+fn correct(
+    w: &Writer<'_>,
+    deed: &str,
+    target: EntryRow,
+    stands: Line,
+    why: &str,
+    who: &Who,
+    stamp: &Stamp,
+) -> Result<Fixed, LedgerError> {
+    let lines = vec![void_line(&target, why), stands];
+    let action = NewAction::at_once(deed, who.clone(), stamp.written, lines);
+    let saved = w.append(&action, &Shared::default(), stamp)?;
+    Ok(Fixed {
+        saved,
+        voided: vec![target],
+    })
+}

@@ -1,0 +1,755 @@
+//! Deeds on pieces and racks: what would be saved, what speaks against it, and saving it.
+//!
+//! *Invariants*: the preview and the save make the same plan from the same state; a rack means its members when the
+//! deed began, and the action stores the resolved list. The save refuses impossible data only. Where one part of a
+//! rack has nothing against it, pieces with an objection of their own are left out unless they are named; where the
+//! whole rack has the objection, the deed is the rack's and is saved with its deviations.
+
+use super::append::{Line, NewAction, Saved, Stamp, Who, Writer, new_draft};
+use super::book::{Book, FetchedAir, MixTable};
+use super::error::LedgerError;
+use super::models::deed_of;
+use super::open::Ledger;
+use super::read::{DeviationRow, deviations_where, find_piece, load_piece, members};
+use super::stored::Shared;
+use crate::shop::calendar::Calendar;
+use crate::shop::material::{Totals, split};
+use crate::shop::outlook::next_words;
+use crate::shop::record::{CoatFact, EntrySeq, Fact, PieceId, What};
+use crate::shop::rules::{Deed, Ground, Objection, objections};
+use crate::shop::standing::PieceNow;
+use crate::shop::text::clean;
+use crate::shop::words::{Reason, Rule, StepKind, Word};
+use crate::units::{Film, Humidity, Moment, Span, Temperature, Volume};
+use rusqlite::{Connection, OptionalExtension, params};
+
+/// Whom a deed was done to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Target {
+    /// A rack, or the hooks of it from the first to the second number.
+    Rack(String, Option<(u32, u32)>),
+    /// Pieces by serial, tag or last digits.
+    Pieces(Vec<String>),
+}
+
+/// What was done.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum DeedWhat {
+    /// A coat or touch-up; `amount` is what left the pot for all pieces together.
+    Coat {
+        /// Which kind of coat; `None` takes what the recipe asks for next.
+        kind: Option<StepKind>,
+        /// A touch-up is no coat of the recipe.
+        touch_up: bool,
+        /// The mix in the cup.
+        mix: Option<u32>,
+        /// What left the pot.
+        amount: Option<Volume>,
+        /// Wet film readings.
+        wet: Vec<Film>,
+        /// A supervisor's initials.
+        supervisor: Option<String>,
+    },
+    /// A sanding; `None` takes what the recipe asks for next.
+    Sand {
+        /// Scuff, level sand or final sand.
+        kind: Option<StepKind>,
+        /// Film taken off.
+        removed: Option<Film>,
+        /// Grit with its scale.
+        grit: Option<String>,
+    },
+    /// Any other deed of the recipe, or a fact about the piece.
+    Other(Fact),
+}
+
+/// Which of the pieces with an objection of their own are taken along.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub enum Included {
+    /// None: they are left out and listed.
+    #[default]
+    None,
+    /// All of them, each as a deviation.
+    All,
+    /// Those named.
+    Named(Vec<String>),
+}
+
+/// A deed to be previewed or saved.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct DeedRequest {
+    /// Who and where.
+    pub who: Who,
+    /// Whom it was done to.
+    pub target: Target,
+    /// What was done.
+    pub what: DeedWhat,
+    /// When it began.
+    pub began: Moment,
+    /// When it ended.
+    pub ended: Moment,
+    /// The surface; "whole" for all.
+    pub surface: String,
+    /// Pieces with an objection of their own.
+    pub included: Included,
+    /// Pieces of the rack that were not worked on.
+    pub skipped: Vec<String>,
+    /// The coat that the finisher saw as the next one.
+    pub expects: Option<u32>,
+    /// Said to be another coat, although it comes soon after the one before.
+    pub another: bool,
+    /// Reason for its deviations.
+    pub reason: Option<Reason>,
+    /// Note.
+    pub note: Option<String>,
+    /// Air temperature where it was done.
+    pub temperature: Option<Temperature>,
+    /// Relative humidity where it was done.
+    pub humidity: Option<Humidity>,
+    /// What was typed, with units.
+    pub typed: Option<String>,
+    /// Identity of the draft; empty for a new one.
+    pub draft: String,
+}
+
+impl DeedRequest {
+    /// A deed of one instant without any options.
+    pub fn new(who: Who, target: Target, what: DeedWhat, at: Moment) -> Self {
+        Self {
+            who,
+            target,
+            what,
+            began: at,
+            ended: at,
+            surface: crate::shop::recipe::WHOLE.to_owned(),
+            included: Included::None,
+            skipped: Vec::new(),
+            expects: None,
+            another: false,
+            reason: None,
+            note: None,
+            temperature: None,
+            humidity: None,
+            typed: None,
+            draft: new_draft(),
+        }
+    }
+}
+
+/// One piece in a plan.
+#[derive(Debug, Clone)]
+pub struct PlannedPiece {
+    /// Its standing before the deed.
+    pub now: PieceNow,
+    /// Its hook when the deed began.
+    pub hook: Option<u32>,
+    /// The deed as the rules judge it; `None` for facts that no rule judges.
+    pub deed: Option<Deed>,
+    /// The deed in words, `clear 5 of 9`.
+    pub words: String,
+    /// Number of the coat that it would be.
+    pub coat: Option<u32>,
+    /// What speaks against it, the binding reason first.
+    pub objections: Vec<Objection>,
+    /// Whether it would be saved.
+    pub taken: bool,
+}
+
+/// What would be saved.
+#[derive(Debug, Clone)]
+pub struct Plan {
+    /// The pieces in hook order.
+    pub pieces: Vec<PlannedPiece>,
+    /// One line that repeats what will be saved.
+    pub line: String,
+}
+
+impl Plan {
+    /// The pieces that would be saved.
+    pub fn taken(&self) -> impl Iterator<Item = &PlannedPiece> {
+        self.pieces.iter().filter(|p| p.taken)
+    }
+}
+
+/// A piece that was left out of a rack's deed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LeftOut {
+    /// Its serial.
+    pub serial: String,
+    /// Its hook.
+    pub hook: Option<u32>,
+    /// Why.
+    pub why: String,
+}
+
+/// A saved deed.
+#[derive(Debug, Clone)]
+pub struct Receipt {
+    /// Its action and entries.
+    pub saved: Saved,
+    /// One line that says what was saved.
+    pub line: String,
+    /// Serials and hooks of the pieces.
+    pub pieces: Vec<(String, Option<u32>)>,
+    /// Pieces that were left out.
+    pub left_out: Vec<LeftOut>,
+    /// Deviations of this deed that are open.
+    pub deviations: Vec<DeviationRow>,
+    /// Solvent of this action.
+    pub totals: Totals,
+}
+
+/// Somebody else was quicker.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Conflict {
+    /// The coat that is already there.
+    pub coat: u32,
+    /// When it ended.
+    pub at: Moment,
+    /// Who did it.
+    pub person: String,
+    /// Where it was logged.
+    pub station: String,
+    /// Its action.
+    pub action: i64,
+}
+
+/// What came of a save.
+#[derive(Debug, Clone)]
+pub enum Outcome {
+    /// It was saved.
+    Saved(Receipt),
+    /// The same deed was saved a moment ago at this station; nothing was added.
+    Already(Receipt),
+    /// It comes so soon that it may be the same coat: the answer is *the same* unless somebody says *another*.
+    SameOrAnother(Conflict),
+    /// The expected coat is already logged.
+    Conflict(Conflict),
+}
+
+/// Two saves of one deed at one station within this time are one deed.
+const DOUBLE: Span = Span::seconds(10);
+
+impl Ledger {
+    /// What would be saved, and what speaks against it.
+    pub fn preview(&self, request: &DeedRequest) -> Result<Plan, LedgerError> {
+        plan(&self.conn, &self.book, &self.calendar(), request)
+    }
+
+    /// Saves a deed. See [`Outcome`] for what can come of it.
+    pub fn log(&mut self, request: &DeedRequest, stamp: &Stamp) -> Result<Outcome, LedgerError> {
+        let outcome = self.write(|w| save(w, request, stamp))?;
+        let (receipt, again) = match outcome {
+            Outcome::Saved(r) => (r, false),
+            Outcome::Already(r) => (r, true),
+            other => return Ok(other),
+        };
+        let receipt = Receipt {
+            totals: self.action_totals(receipt.saved.action)?,
+            ..receipt
+        };
+        Ok(if again {
+            Outcome::Already(receipt)
+        } else {
+            Outcome::Saved(receipt)
+        })
+    }
+}
+
+fn targets(
+    conn: &Connection,
+    request: &DeedRequest,
+) -> Result<Vec<(PieceId, Option<u32>)>, LedgerError> {
+    let found = match &request.target {
+        Target::Pieces(list) => {
+            let mut found = Vec::with_capacity(list.len());
+            for text in list {
+                let id = find_piece(conn, text)?;
+                if !found.iter().any(|(f, _)| *f == id) {
+                    found.push((id, None));
+                }
+            }
+            found
+        }
+        Target::Rack(rack, hooks) => {
+            let all = members(conn, rack, request.began)?;
+            if all.is_empty() {
+                return Err(LedgerError::Input(format!(
+                    "rack \"{}\" has no pieces at that time; hang pieces on it with \"hangtime move\"",
+                    crate::shop::text::shown(rack)
+                )));
+            }
+            let on_hooks = |hook: Option<u32>| {
+                hooks.is_none_or(|(first, last)| hook.is_some_and(|h| (first..=last).contains(&h)))
+            };
+            let wanted: Vec<_> = all
+                .into_iter()
+                .filter(|(_, hook)| on_hooks(*hook))
+                .collect();
+            if let (true, Some((first, last))) = (wanted.is_empty(), hooks) {
+                return Err(LedgerError::Input(format!(
+                    "rack {rack} has no pieces on hooks {first} to {last}"
+                )));
+            }
+            wanted
+        }
+    };
+    let mut skipped = Vec::with_capacity(request.skipped.len());
+    for text in &request.skipped {
+        skipped.push(find_piece(conn, text)?);
+    }
+    Ok(found
+        .into_iter()
+        .filter(|(id, _)| !skipped.contains(id))
+        .collect())
+}
+
+// The fact that a request means for one piece: an open kind takes what the recipe asks for next.
+fn fact_for(request: &DeedRequest, now: &PieceNow, steps: &[crate::shop::recipe::Step]) -> Fact {
+    let next_kind = |wanted: fn(StepKind) -> bool, fallback: StepKind| {
+        now.current()
+            .find_map(|(_, s)| {
+                (0..steps.len())
+                    .filter(|i| !s.complete(steps, *i))
+                    .filter_map(|i| steps.get(i).map(|step| step.kind))
+                    .find(|k| wanted(*k))
+            })
+            .unwrap_or(fallback)
+    };
+    match &request.what {
+        DeedWhat::Coat {
+            kind,
+            touch_up,
+            mix,
+            wet,
+            supervisor,
+            ..
+        } => Fact::Coat(CoatFact {
+            kind: kind.unwrap_or_else(|| {
+                next_kind(|k| k.wets() && k != StepKind::DropFill, StepKind::Clear)
+            }),
+            touch_up: *touch_up,
+            mix: *mix,
+            amount: None,
+            wet: wet.clone(),
+            supervisor: supervisor.clone(),
+        }),
+        DeedWhat::Sand {
+            kind,
+            removed,
+            grit,
+        } => Fact::Sanded {
+            kind: kind.unwrap_or_else(|| next_kind(StepKind::sands, StepKind::LevelSand)),
+            removed: *removed,
+            grit: grit.clone(),
+        },
+        DeedWhat::Other(fact) => fact.clone(),
+    }
+}
+
+fn plan(
+    conn: &Connection,
+    book: &Book,
+    calendar: &Calendar,
+    request: &DeedRequest,
+) -> Result<Plan, LedgerError> {
+    let mut mixes = MixTable::default();
+    if let DeedWhat::Coat { mix: Some(mix), .. } = &request.what {
+        mixes.add(conn, Some(*mix))?;
+        if crate::shop::standing::Mixes::figures(&mixes, *mix).is_none() {
+            return Err(LedgerError::Input(format!(
+                "mix {mix} was not made; run \"hangtime mix make\" first"
+            )));
+        }
+    }
+    let mut pieces = Vec::new();
+    for (id, hook) in targets(conn, request)? {
+        let now = load_piece(conn, id)?
+            .ok_or_else(|| LedgerError::Damaged(format!("piece {} is gone", id.0)))?;
+        let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
+        if request.surface != crate::shop::recipe::WHOLE
+            && !recipe.surfaces.contains(&request.surface)
+        {
+            return Err(LedgerError::Input(format!(
+                "surface \"{}\" is not one of recipe {}; write one of whole, {}",
+                request.surface,
+                recipe.label(),
+                recipe.surfaces.join(", ")
+            )));
+        }
+        let fact = fact_for(request, &now, &recipe.steps);
+        let deed = deed_of(&fact, &mixes);
+        let air = FetchedAir::new(conn, &recipe.credit, request.began);
+        let ground = Ground {
+            recipe: &recipe,
+            calendar,
+            air: &air,
+        };
+        let objections = deed.map_or_else(Vec::new, |d| {
+            objections(&now, &request.surface, d, request.began, &ground)
+        });
+        air.fault()?;
+        let (words, coat) = words_for(&now, &fact, &recipe.steps);
+        let hook = hook.or_else(|| now.place().and_then(|p| p.hook));
+        pieces.push(PlannedPiece {
+            now,
+            hook,
+            deed,
+            words,
+            coat,
+            objections,
+            taken: true,
+        });
+    }
+    choose(request, &mut pieces);
+    let line = line_for(calendar, request, &pieces);
+    Ok(Plan { pieces, line })
+}
+
+fn words_for(
+    now: &PieceNow,
+    fact: &Fact,
+    steps: &[crate::shop::recipe::Step],
+) -> (String, Option<u32>) {
+    let standing = now.current().next().map(|(_, s)| s);
+    match (fact, standing) {
+        (Fact::Coat(c), _) if c.touch_up => ("touch-up".to_owned(), None),
+        (Fact::Coat(c), Some(s)) => {
+            let coat = s.coats(steps, c.kind) + 1;
+            (format!("{} coat {coat}", c.kind.word()), Some(coat))
+        }
+        (Fact::Sanded { kind, .. } | Fact::Worked { kind }, Some(s)) => {
+            let step = s.step_for(steps, *kind);
+            (
+                step.map_or_else(|| kind.word().to_owned(), |i| next_words(s, steps, i)),
+                None,
+            )
+        }
+        (Fact::Placed { rack, hook, room }, _) => {
+            let parts = [
+                rack.as_ref().map(|r| format!("rack {r}")),
+                hook.map(|h| format!("hook {h}")),
+                room.clone(),
+            ];
+            (
+                format!(
+                    "moved to {}",
+                    parts.into_iter().flatten().collect::<Vec<_>>().join(", ")
+                ),
+                None,
+            )
+        }
+        (Fact::Gauged { film }, _) => {
+            use crate::units::Amount;
+            (format!("film reading {}", film.text(1)), None)
+        }
+        (Fact::Held { .. }, _) => ("hold".to_owned(), None),
+        (Fact::Lifted { .. }, _) => ("hold lifted".to_owned(), None),
+        (Fact::Scrapped { .. }, _) => ("scrap".to_owned(), None),
+        (Fact::Restored { .. }, _) => ("back from scrap".to_owned(), None),
+        _ => ("note".to_owned(), None),
+    }
+}
+
+// Which pieces of a rack are taken: see the module's invariants.
+fn choose(request: &DeedRequest, pieces: &mut [PlannedPiece]) {
+    if matches!(request.target, Target::Pieces(_)) {
+        return;
+    }
+    let some_free = pieces.iter().any(|p| p.objections.is_empty());
+    for piece in pieces {
+        let own = !piece.objections.is_empty();
+        let never = piece
+            .objections
+            .iter()
+            .any(|o| matches!(o.rule, Rule::Scrapped | Rule::Mated));
+        let held = piece.objections.iter().any(|o| o.rule == Rule::Held);
+        let named = match &request.included {
+            Included::All => true,
+            Included::None => false,
+            Included::Named(list) => list.iter().any(|n| {
+                *n == piece.now.piece.serial || piece.now.piece.tag.as_deref() == Some(n.as_str())
+            }),
+        };
+        piece.taken = named || !(never || held || (own && some_free));
+    }
+}
+
+fn line_for(calendar: &Calendar, request: &DeedRequest, pieces: &[PlannedPiece]) -> String {
+    let taken: Vec<&PlannedPiece> = pieces.iter().filter(|p| p.taken).collect();
+    let mut words: Vec<&str> = taken.iter().map(|p| p.words.as_str()).collect();
+    words.sort_unstable();
+    words.dedup();
+    let whom = match (&request.target, taken.as_slice()) {
+        (Target::Rack(rack, None), _) => format!("Rack {rack}"),
+        (Target::Rack(rack, Some((a, b))), _) => format!("Rack {rack} hooks {a}-{b}"),
+        (Target::Pieces(_), [one]) => one.now.piece.serial.clone(),
+        (Target::Pieces(_), many) => format!("{} pieces", many.len()),
+    };
+    let mut parts = vec![whom, words.join(" / ")];
+    if matches!(request.target, Target::Rack(..)) {
+        let s = if taken.len() == 1 { "" } else { "s" };
+        parts.push(format!("{} piece{s}", taken.len()));
+    }
+    parts.push(format!("ended {}", calendar.clock(request.ended)));
+    if let DeedWhat::Coat { mix: Some(mix), .. } = &request.what {
+        parts.push(format!("mix {mix}"));
+    }
+    parts.join(" - ")
+}
+
+fn save(w: &Writer<'_>, request: &DeedRequest, stamp: &Stamp) -> Result<Outcome, LedgerError> {
+    if let Some(saved) = w.saved_before(&request.draft)? {
+        return receipt(w, saved, String::new(), Vec::new()).map(Outcome::Already);
+    }
+    let plan = plan(&w.tx, w.book, &w.calendar, request)?;
+    if plan.taken().next().is_none() {
+        let why = plan
+            .pieces
+            .first()
+            .and_then(|p| p.objections.first())
+            .map_or("", |o| o.before.as_str());
+        return Err(LedgerError::Input(format!(
+            "no piece is left to save ({why}); name the pieces to take along with --include"
+        )));
+    }
+    if let Some(outcome) = doubled(w, request, &plan, stamp)? {
+        return Ok(outcome);
+    }
+    let lines = lines(w, request, &plan)?;
+    let left_out: Vec<LeftOut> = plan
+        .pieces
+        .iter()
+        .filter(|p| !p.taken)
+        .map(|p| LeftOut {
+            serial: p.now.piece.serial.clone(),
+            hook: p.hook,
+            why: p
+                .objections
+                .iter()
+                .map(|o| o.before.clone())
+                .collect::<Vec<_>>()
+                .join("; "),
+        })
+        .collect();
+    let note = request
+        .note
+        .as_deref()
+        .map(|n| clean("note", n, 500))
+        .transpose()
+        .map_err(LedgerError::Input)?;
+    let shared = Shared {
+        v: 1,
+        rack: match &request.target {
+            Target::Rack(rack, _) => Some(rack.clone()),
+            Target::Pieces(_) => None,
+        },
+        temperature_mc: request.temperature.map(|t| t.0),
+        humidity_cpct: request.humidity.map(|h| h.0),
+        reason: request.reason.map(|r| r.word().to_owned()),
+        note,
+        typed: request.typed.clone(),
+        left_out: left_out
+            .iter()
+            .map(|l| (l.serial.clone(), l.why.clone()))
+            .collect(),
+    };
+    let action = NewAction {
+        draft: request.draft.clone(),
+        deed: deed_word(&request.what).to_owned(),
+        who: request.who.clone(),
+        began: request.began,
+        ended: request.ended,
+        lines,
+    };
+    let saved = w.append(&action, &shared, stamp)?;
+    receipt(w, saved, plan.line, left_out).map(Outcome::Saved)
+}
+
+fn deed_word(what: &DeedWhat) -> &'static str {
+    match what {
+        DeedWhat::Coat { touch_up: true, .. } => "touch-up",
+        DeedWhat::Coat { .. } => "coat",
+        DeedWhat::Sand { .. } => "sand",
+        DeedWhat::Other(fact) => match fact {
+            Fact::Placed { .. } => "move",
+            Fact::Held { .. } => "hold",
+            Fact::Lifted { .. } => "lift",
+            Fact::Scrapped { .. } => "scrap",
+            Fact::Restored { .. } => "restore",
+            Fact::Gauged { .. } => "gauge",
+            Fact::Note { .. } => "note",
+            _ => "work",
+        },
+    }
+}
+
+fn lines(w: &Writer<'_>, request: &DeedRequest, plan: &Plan) -> Result<Vec<Line>, LedgerError> {
+    let taken: Vec<&PlannedPiece> = plan.taken().collect();
+    let shares: Option<Vec<i64>> = match &request.what {
+        DeedWhat::Coat {
+            amount: Some(amount),
+            ..
+        } => {
+            let areas: Vec<i64> = taken.iter().map(|p| p.now.piece.area.0).collect();
+            Some(split(amount.0, &areas))
+        }
+        _ => None,
+    };
+    let mut lines = Vec::with_capacity(taken.len());
+    for (i, piece) in taken.iter().enumerate() {
+        let recipe = w
+            .book
+            .recipe(&w.tx, &piece.now.piece.recipe, piece.now.piece.revision)?;
+        let mut fact = fact_for(request, &piece.now, &recipe.steps);
+        if let Fact::Coat(coat) = &mut fact {
+            coat.amount = shares.as_ref().and_then(|s| s.get(i)).map(|ul| Volume(*ul));
+        }
+        if let Fact::Placed { rack, hook, room } = &mut fact {
+            // A move names what changes; a rack that is rolled to another room keeps its hooks, and a piece that is
+            // hung on another rack goes to that rack's room.
+            let place = piece.now.place();
+            if rack.is_none() {
+                *rack = place.and_then(|p| p.rack.clone());
+                *hook = hook.or(place.and_then(|p| p.hook));
+            } else if room.is_none() {
+                *room = rack_room(w, rack.as_deref().unwrap_or_default(), request.began)?;
+            }
+            *room = room.take().or_else(|| place.and_then(|p| p.room.clone()));
+        }
+        if matches!(fact, Fact::Lifted { .. }) && piece.now.holds.is_empty() {
+            return Err(LedgerError::Input(format!(
+                "{} is not on hold",
+                piece.now.piece.serial
+            )));
+        }
+        if matches!(fact, Fact::Restored { .. }) && piece.now.scrapped.is_none() {
+            return Err(LedgerError::Input(format!(
+                "{} is not scrapped",
+                piece.now.piece.serial
+            )));
+        }
+        let mut line = Line::piece(piece.now.id, piece.now.branch, What::Piece(fact));
+        line.surface.clone_from(&request.surface);
+        lines.push(line);
+    }
+    Ok(lines)
+}
+
+fn rack_room(w: &Writer<'_>, rack: &str, at: Moment) -> Result<Option<String>, LedgerError> {
+    Ok(w.tx
+        .prepare_cached("SELECT room FROM stay WHERE rack = ?1 AND from_ms <= ?2 AND until_ms > ?2 AND room IS NOT NULL LIMIT 1")?
+        .query_row(params![rack, at.0], |r| r.get(0))
+        .optional()?)
+}
+
+// The newest standing coat on a piece, touch-ups left out.
+fn last_coat(w: &Writer<'_>, piece: PieceId) -> Result<Option<(Conflict, Moment)>, LedgerError> {
+    Ok(w.tx
+        .prepare_cached(
+            "SELECT e.ended, a.person, a.station, a.seq, a.written FROM entry e JOIN action a ON a.seq = e.action
+             WHERE e.piece = ?1 AND e.kind = 'coat/1' AND e.seq NOT IN (SELECT entry FROM void)
+               AND coalesce(json_extract(e.body, '$.touch_up'), 0) = 0
+             ORDER BY e.began DESC, e.seq DESC LIMIT 1",
+        )?
+        .query_row([piece.0], |r| {
+            Ok((
+                Conflict { coat: 0, at: Moment(r.get(0)?), person: r.get(1)?, station: r.get(2)?, action: r.get(3)? },
+                Moment(r.get(4)?),
+            ))
+        })
+        .optional()?)
+}
+
+// Double keys, double reads and a second finisher on the same piece.
+fn doubled(
+    w: &Writer<'_>,
+    request: &DeedRequest,
+    plan: &Plan,
+    stamp: &Stamp,
+) -> Result<Option<Outcome>, LedgerError> {
+    let DeedWhat::Coat {
+        touch_up: false, ..
+    } = request.what
+    else {
+        return Ok(None);
+    };
+    let Some(first) = plan.taken().next() else {
+        return Ok(None);
+    };
+    let Some((mut last, written)) = last_coat(w, first.now.id)? else {
+        return Ok(None);
+    };
+    let next = first.coat.unwrap_or(1);
+    last.coat = next.saturating_sub(1);
+    let same_station = last.station == request.who.station;
+    if same_station
+        && stamp.written.since(written) <= DOUBLE
+        && !request.another
+        && same_pieces(w, last.action, plan)?
+    {
+        let first: EntrySeq = EntrySeq(w.tx.query_row(
+            "SELECT min(seq) FROM entry WHERE action = ?1",
+            [last.action],
+            |r| r.get(0),
+        )?);
+        let last_entry: EntrySeq = EntrySeq(w.tx.query_row(
+            "SELECT max(seq) FROM entry WHERE action = ?1",
+            [last.action],
+            |r| r.get(0),
+        )?);
+        let saved = Saved {
+            action: last.action,
+            first,
+            last: last_entry,
+            again: true,
+        };
+        return receipt(w, saved, String::new(), Vec::new()).map(|r| Some(Outcome::Already(r)));
+    }
+    if request.another {
+        return Ok(None);
+    }
+    if let Some(expected) = request.expects {
+        return Ok((expected < next).then_some(Outcome::Conflict(last)));
+    }
+    let soon = first.objections.iter().any(|o| o.rule == Rule::Interval);
+    Ok((soon && same_station).then_some(Outcome::SameOrAnother(last)))
+}
+
+fn same_pieces(w: &Writer<'_>, action: i64, plan: &Plan) -> Result<bool, LedgerError> {
+    let mut list =
+        w.tx.prepare_cached("SELECT piece FROM entry WHERE action = ?1 AND piece IS NOT NULL")?;
+    let before: Vec<i64> = list
+        .query_map([action], |r| r.get(0))?
+        .collect::<Result<_, _>>()?;
+    Ok(plan.taken().all(|p| before.contains(&p.now.id.0)))
+}
+
+fn receipt(
+    w: &Writer<'_>,
+    saved: Saved,
+    line: String,
+    left_out: Vec<LeftOut>,
+) -> Result<Receipt, LedgerError> {
+    let mut list = w.tx.prepare_cached(
+        "SELECT p.serial, s.hook FROM entry e JOIN piece p ON p.id = e.piece
+         LEFT JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
+         WHERE e.action = ?1 ORDER BY e.seq",
+    )?;
+    let pieces = list
+        .query_map([saved.action], |r| Ok((r.get(0)?, r.get(1)?)))?
+        .collect::<Result<Vec<(String, Option<u32>)>, _>>()?;
+    let deviations = deviations_where(
+        &w.tx,
+        "JOIN entry e ON e.seq = d.entry WHERE e.action = ?1 AND d.moot IS NULL AND d.answer IS NULL ORDER BY d.entry, d.rule",
+        &[saved.action],
+    )?;
+    Ok(Receipt {
+        saved,
+        line,
+        pieces,
+        left_out,
+        deviations,
+        totals: Totals::default(),
+    })
+}

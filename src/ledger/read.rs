@@ -1,0 +1,963 @@
+//! Reading back: pieces with their standings, entries with both times, deviations, lots, sums.
+
+use super::book::{FetchedAir, MixTable, climate};
+use super::error::LedgerError;
+use super::models::lot_sheet;
+use super::open::Ledger;
+use super::stored::{Shared, decode};
+use crate::shop::calendar::Day;
+use crate::shop::climate::{Climate, Stay};
+use crate::shop::material::{Counted, Material, Pour, Totals};
+use crate::shop::outlook::{View, view};
+use crate::shop::recipe::Recipe;
+use crate::shop::record::{Entry, EntrySeq, Fact, NewPiece, PieceId, What};
+use crate::shop::rules::Ground;
+use crate::shop::standing::{PieceNow, Standing};
+use crate::shop::words::{PieceKind, StepKind, Word};
+use crate::units::{Area, Mass, Moment, Share, Speed, Volume};
+use rusqlite::{Connection, OptionalExtension, Row, params};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+/// A piece with its recipe and the judgement on it at a moment.
+#[derive(Debug, Clone)]
+pub struct Seen {
+    /// Where it stands.
+    pub now: PieceNow,
+    /// Its recipe.
+    pub recipe: Arc<Recipe>,
+    /// What is next, from when and why.
+    pub view: View,
+}
+
+/// An action as it was written.
+#[derive(Debug, Clone)]
+pub struct ActionRow {
+    /// Its number.
+    pub seq: i64,
+    /// Identity of its draft.
+    pub draft: String,
+    /// The deed in one word.
+    pub deed: String,
+    /// Who did it.
+    pub person: String,
+    /// Who wrote it.
+    pub writer: String,
+    /// Where.
+    pub station: String,
+    /// When it began.
+    pub began: Moment,
+    /// When it ended.
+    pub ended: Moment,
+    /// When it was written.
+    pub written: Moment,
+    /// Facts that its entries share.
+    pub shared: Shared,
+}
+
+/// An entry as it was written, with what became of it.
+#[derive(Debug, Clone)]
+pub struct EntryRow {
+    /// Its number.
+    pub seq: EntrySeq,
+    /// Its action.
+    pub action: i64,
+    /// The piece and its serial.
+    pub piece: Option<(PieceId, String)>,
+    /// The surface.
+    pub surface: String,
+    /// The branch.
+    pub branch: u32,
+    /// When it began.
+    pub began: Moment,
+    /// When it ended.
+    pub ended: Moment,
+    /// When it was written.
+    pub written: Moment,
+    /// Who did it.
+    pub person: String,
+    /// Who wrote it.
+    pub writer: String,
+    /// Where.
+    pub station: String,
+    /// The entry that it corrects.
+    pub corrects: Option<EntrySeq>,
+    /// The entry that voided it.
+    pub voided_by: Option<EntrySeq>,
+    /// What it says.
+    pub what: What,
+}
+
+/// A deviation as it stands.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct DeviationRow {
+    /// The entry.
+    pub entry: EntrySeq,
+    /// The rule's word.
+    pub rule: String,
+    /// Serial of the piece.
+    pub serial: String,
+    /// What it says.
+    pub text: String,
+    /// The reason given, if any.
+    pub reason: Option<String>,
+    /// The action that brought it to light.
+    pub raised: i64,
+    /// The action after which it no longer holds.
+    pub moot: Option<i64>,
+    /// The entry with the supervisor's word.
+    pub answer: Option<i64>,
+}
+
+/// A lot as it was received.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LotRow {
+    /// The lot.
+    pub lot: String,
+    /// Material code.
+    pub material: String,
+    /// Sheet revision.
+    pub sheet: String,
+    /// Volume received.
+    pub volume: Volume,
+    /// Volume used by logged coats.
+    pub used: Volume,
+    /// End of its shelf life.
+    pub expires: Option<Day>,
+}
+
+/// A mix as it was made.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct MixRow {
+    /// Its number.
+    pub mix: u32,
+    /// What people call it.
+    pub name: String,
+    /// When it was made.
+    pub made: Moment,
+    /// Volume.
+    pub volume: Volume,
+    /// Volume solids.
+    pub solids: Share,
+    /// Retarder share.
+    pub retarder: Share,
+    /// What went in.
+    pub parts: Vec<Pour>,
+}
+
+/// An adopted sheet or recipe revision.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SheetRow {
+    /// Code.
+    pub code: String,
+    /// Sheet or revision.
+    pub revision: String,
+    /// The entry that adopted it.
+    pub entry: i64,
+    /// The file as it was read.
+    pub text: String,
+}
+
+/// A limit that the shop entered.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CeilingRow {
+    /// What it limits.
+    pub what: String,
+    /// Where it holds.
+    pub scope: String,
+    /// The figure in the record's unit.
+    pub value: i64,
+    /// The figure as typed.
+    pub typed: String,
+    /// The basis.
+    pub basis: String,
+    /// The source.
+    pub source: String,
+    /// Who entered it.
+    pub person: String,
+    /// Since when.
+    pub since: Moment,
+}
+
+/// The newest survey of a booth.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BoothSurvey {
+    /// The booth.
+    pub booth: String,
+    /// When.
+    pub at: Moment,
+    /// The readings.
+    pub readings: Vec<Speed>,
+    /// How many the grid has.
+    pub wanted: u32,
+    /// Instrument.
+    pub instrument: String,
+}
+
+/// One substance of one sheet in a month.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct MonthSubstance {
+    /// Material code.
+    pub material: String,
+    /// Sheet revision.
+    pub sheet: String,
+    /// The substance.
+    pub substance: Counted,
+    /// Its mass.
+    pub mass: Mass,
+}
+
+/// A month's sums from the log.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct MonthSums {
+    /// The month, as `2026-03`.
+    pub month: String,
+    /// VOC, HAP and exempt, all materials.
+    pub totals: Totals,
+    /// By material: volume and totals.
+    pub materials: Vec<(String, Volume, Totals)>,
+    /// By sheet and substance.
+    pub substances: Vec<MonthSubstance>,
+}
+
+fn bad_word(kind: &str, text: &str) -> LedgerError {
+    LedgerError::Damaged(format!("a {kind} holds the unknown word \"{text}\""))
+}
+
+fn from_word<W: Word>(kind: &str, text: &str) -> Result<W, LedgerError> {
+    W::from_word(text).ok_or_else(|| bad_word(kind, text))
+}
+
+/// The kept standing of a piece.
+pub(super) fn load_piece(conn: &Connection, id: PieceId) -> Result<Option<PieceNow>, LedgerError> {
+    let mut found = conn.prepare_cached(
+        "SELECT serial, tag, kind, model, recipe, revision, area, due, mate, holds, scrapped, mated, newest, branch
+         FROM piece WHERE id = ?1",
+    )?;
+    let mut rows = found.query([id.0])?;
+    let Some(row) = rows.next()? else {
+        return Ok(None);
+    };
+    let kind: String = row.get(2)?;
+    let holds: String = row.get(9)?;
+    let holds: Vec<(i64, String)> =
+        serde_json::from_str(&holds).map_err(|e| LedgerError::Damaged(e.to_string()))?;
+    let piece = NewPiece {
+        serial: row.get(0)?,
+        tag: row.get(1)?,
+        kind: from_word::<PieceKind>("piece", &kind)?,
+        model: row.get(3)?,
+        recipe: row.get(4)?,
+        revision: row.get(5)?,
+        area: Area(row.get(6)?),
+        due: row.get::<_, Option<i32>>(7)?.map(|d| Day(d).date()),
+        mate: row.get(8)?,
+    };
+    Ok(Some(PieceNow {
+        id,
+        piece,
+        stays: stays(conn, id)?,
+        holds: holds
+            .into_iter()
+            .map(|(e, why)| (EntrySeq(e), why))
+            .collect(),
+        scrapped: row.get(10)?,
+        mated: row.get(11)?,
+        newest: Moment(row.get(12)?),
+        branch: row.get(13)?,
+        surfaces: standings(conn, id)?,
+    }))
+}
+
+fn stays(conn: &Connection, id: PieceId) -> Result<Vec<Stay>, LedgerError> {
+    let mut list = conn.prepare_cached(
+        "SELECT from_ms, rack, hook, room FROM stay WHERE piece = ?1 ORDER BY line",
+    )?;
+    let rows = list.query_map([id.0], |r| {
+        Ok(Stay {
+            from: Moment(r.get(0)?),
+            rack: r.get(1)?,
+            hook: r.get(2)?,
+            room: r.get(3)?,
+        })
+    })?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
+
+fn standings(
+    conn: &Connection,
+    id: PieceId,
+) -> Result<BTreeMap<(u32, String), Standing>, LedgerError> {
+    let mut list = conn.prepare_cached(
+        "SELECT branch, surface, done, film_nm, gauged, last_wet, last_wet_kind, retarder_last, retarder_set, coat_day,
+                coats_that_day, sanded_since_wet, last_deed FROM standing WHERE piece = ?1",
+    )?;
+    let mut rows = list.query([id.0])?;
+    let mut out = BTreeMap::new();
+    while let Some(r) = rows.next()? {
+        let done: String = r.get(2)?;
+        let kind: Option<String> = r.get(6)?;
+        let coats: String = r.get(10)?;
+        let number = |t: &str| t.parse().map_err(|_| bad_word("standing", t));
+        let done = done
+            .split(',')
+            .filter(|t| !t.is_empty())
+            .map(number)
+            .collect::<Result<Vec<u32>, _>>()?;
+        let mut coats_that_day = BTreeMap::new();
+        for pair in coats.split(',').filter(|t| !t.is_empty()) {
+            let (kind, n) = pair
+                .split_once('=')
+                .ok_or_else(|| bad_word("standing", pair))?;
+            coats_that_day.insert(from_word::<StepKind>("standing", kind)?, number(n)?);
+        }
+        let standing = Standing {
+            done,
+            film_nm: r.get(3)?,
+            gauged: r.get(4)?,
+            last_wet: r.get::<_, Option<i64>>(5)?.map(Moment),
+            last_wet_kind: kind.map(|k| from_word("standing", &k)).transpose()?,
+            retarder_last: Share(r.get(7)?),
+            retarder_set: Share(r.get(8)?),
+            coat_day: Day(r.get(9)?),
+            coats_that_day,
+            sanded_since_wet: r.get(11)?,
+            last_deed: r.get::<_, Option<i64>>(12)?.map(Moment),
+        };
+        out.insert((r.get(0)?, r.get(1)?), standing);
+    }
+    Ok(out)
+}
+
+/// The entries of a piece that still count, in the order in which they happened. `until` leaves out what ended later
+/// and what was written later.
+pub(super) fn piece_entries(
+    conn: &Connection,
+    id: PieceId,
+    until: Option<(Moment, Moment)>,
+) -> Result<Vec<Entry>, LedgerError> {
+    let (at, known) = until.unwrap_or((Moment(i64::MAX), Moment(i64::MAX)));
+    let mut list = conn.prepare_cached(
+        "SELECT e.seq, e.surface, e.branch, e.began, e.ended, a.written, e.day, e.kind, e.body
+         FROM entry e JOIN action a ON a.seq = e.action
+         WHERE e.piece = ?1 AND e.ended <= ?2 AND a.written <= ?3
+           AND NOT EXISTS (SELECT 1 FROM void v JOIN entry b ON b.seq = v.by JOIN action c ON c.seq = b.action
+                           WHERE v.entry = e.seq AND c.written <= ?3)
+         ORDER BY e.began, e.seq",
+    )?;
+    let mut rows = list.query(params![id.0, at.0, known.0])?;
+    let mut out = Vec::new();
+    while let Some(r) = rows.next()? {
+        let kind: String = r.get(7)?;
+        let body: String = r.get(8)?;
+        if let What::Piece(fact) = decode(&kind, &body)? {
+            out.push(Entry {
+                seq: EntrySeq(r.get(0)?),
+                piece: id,
+                surface: r.get(1)?,
+                branch: r.get(2)?,
+                began: Moment(r.get(3)?),
+                ended: Moment(r.get(4)?),
+                written: Moment(r.get(5)?),
+                day: Day(r.get(6)?),
+                fact,
+            });
+        }
+    }
+    // A piece exists from the moment it is taken in, whatever was logged for earlier times.
+    if let Some(added) = out.iter().position(|e| matches!(e.fact, Fact::Added(_))) {
+        let first = out.remove(added);
+        out.insert(0, first);
+    }
+    Ok(out)
+}
+
+const ENTRY_COLUMNS: &str =
+    "SELECT e.seq, e.action, e.piece, p.serial, e.surface, e.branch, e.began, e.ended, a.written,
+        a.person, a.writer, a.station, e.corrects, v.by, e.kind, e.body
+ FROM entry e JOIN action a ON a.seq = e.action
+ LEFT JOIN piece p ON p.id = e.piece LEFT JOIN void v ON v.entry = e.seq ";
+
+fn entry_row(r: &Row<'_>) -> Result<EntryRow, LedgerError> {
+    let kind: String = r.get(14)?;
+    let body: String = r.get(15)?;
+    let piece: Option<i64> = r.get(2)?;
+    let serial: Option<String> = r.get(3)?;
+    Ok(EntryRow {
+        seq: EntrySeq(r.get(0)?),
+        action: r.get(1)?,
+        piece: piece.map(|p| (PieceId(p), serial.unwrap_or_default())),
+        surface: r.get(4)?,
+        branch: r.get(5)?,
+        began: Moment(r.get(6)?),
+        ended: Moment(r.get(7)?),
+        written: Moment(r.get(8)?),
+        person: r.get(9)?,
+        writer: r.get(10)?,
+        station: r.get(11)?,
+        corrects: r.get::<_, Option<i64>>(12)?.map(EntrySeq),
+        voided_by: r.get::<_, Option<i64>>(13)?.map(EntrySeq),
+        what: decode(&kind, &body)?,
+    })
+}
+
+/// Entries that a condition selects.
+pub(super) fn entries_where(
+    conn: &Connection,
+    condition: &str,
+    values: &[i64],
+) -> Result<Vec<EntryRow>, LedgerError> {
+    let mut list = conn.prepare_cached(&format!("{ENTRY_COLUMNS} {condition}"))?;
+    let mut rows = list.query(rusqlite::params_from_iter(values))?;
+    let mut out = Vec::new();
+    while let Some(r) = rows.next()? {
+        out.push(entry_row(r)?);
+    }
+    Ok(out)
+}
+
+/// An action by its number.
+pub(super) fn action_row(conn: &Connection, seq: i64) -> Result<Option<ActionRow>, LedgerError> {
+    let mut found = conn.prepare_cached(
+        "SELECT seq, draft, deed, person, writer, station, began, ended, written, body FROM action WHERE seq = ?1",
+    )?;
+    let mut rows = found.query([seq])?;
+    let Some(r) = rows.next()? else {
+        return Ok(None);
+    };
+    let body: String = r.get(9)?;
+    Ok(Some(ActionRow {
+        seq: r.get(0)?,
+        draft: r.get(1)?,
+        deed: r.get(2)?,
+        person: r.get(3)?,
+        writer: r.get(4)?,
+        station: r.get(5)?,
+        began: Moment(r.get(6)?),
+        ended: Moment(r.get(7)?),
+        written: Moment(r.get(8)?),
+        shared: serde_json::from_str(&body)
+            .map_err(|e| LedgerError::Damaged(format!("action {seq} cannot be read: {e}")))?,
+    }))
+}
+
+/// The members of a rack at a moment, in hook order.
+pub(super) fn members(
+    conn: &Connection,
+    rack: &str,
+    at: Moment,
+) -> Result<Vec<(PieceId, Option<u32>)>, LedgerError> {
+    let mut list = conn.prepare_cached(
+        "SELECT piece, hook FROM stay WHERE rack = ?1 AND from_ms <= ?2 AND until_ms > ?2 ORDER BY hook, piece",
+    )?;
+    let rows = list.query_map(params![rack, at.0], |r| Ok((PieceId(r.get(0)?), r.get(1)?)))?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
+
+/// Finds a piece by serial, tag, or the last digits of its serial where they are unique among pieces in process.
+pub(super) fn find_piece(conn: &Connection, text: &str) -> Result<PieceId, LedgerError> {
+    let text = text.trim();
+    let exact: Option<i64> = conn
+        .prepare_cached("SELECT id FROM piece WHERE serial = ?1 OR tag = ?1")?
+        .query_row([text], |r| r.get(0))
+        .optional()?;
+    if let Some(id) = exact {
+        return Ok(PieceId(id));
+    }
+    let mut list =
+        conn.prepare_cached("SELECT id, serial FROM piece WHERE in_process = 1 ORDER BY serial")?;
+    let all: Vec<(i64, String)> = list
+        .query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?
+        .collect::<Result<_, _>>()?;
+    let ends: Vec<&(i64, String)> = if text.len() >= 3 && text.chars().all(|c| c.is_ascii_digit()) {
+        all.iter().filter(|(_, s)| s.ends_with(text)).collect()
+    } else {
+        Vec::new()
+    };
+    if let [(id, _)] = ends.as_slice() {
+        return Ok(PieceId(*id));
+    }
+    let mut near: Vec<(usize, &str)> = all
+        .iter()
+        .map(|(_, s)| (unlike(s, text), s.as_str()))
+        .collect();
+    near.sort_unstable();
+    let near: Vec<&str> = if ends.is_empty() {
+        near.into_iter()
+            .filter(|(d, _)| *d <= 2)
+            .take(5)
+            .map(|(_, s)| s)
+            .collect()
+    } else {
+        ends.iter().take(5).map(|(_, s)| s.as_str()).collect()
+    };
+    let text = crate::shop::text::shown(text);
+    Err(LedgerError::Input(if near.is_empty() {
+        format!("no piece \"{text}\"; write the serial, the tag or its last four digits")
+    } else {
+        format!("no single piece \"{text}\"; near it: {}", near.join(", "))
+    }))
+}
+
+// In how many places two serials differ, at equal length; else as if all did.
+fn unlike(a: &str, b: &str) -> usize {
+    if a.chars().count() == b.chars().count() {
+        a.chars().zip(b.chars()).filter(|(x, y)| x != y).count()
+    } else {
+        usize::MAX
+    }
+}
+
+impl Ledger {
+    /// The pieces in process at `at`, with their outlook, ordered by place. `known_at` leaves out what was written
+    /// later.
+    pub fn floor(&self, at: Moment, known_at: Option<Moment>) -> Result<Vec<Seen>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT id FROM piece WHERE in_process = 1 UNION SELECT id FROM piece WHERE newest > ?1",
+        )?;
+        let everything = known_at.map_or(at.0, |k| k.0.min(at.0));
+        let limit = if known_at.is_some() {
+            i64::MIN
+        } else {
+            everything
+        };
+        let ids: Vec<i64> = list
+            .query_map([limit], |r| r.get(0))?
+            .collect::<Result<_, _>>()?;
+        let mut pieces = Vec::with_capacity(ids.len());
+        for id in ids {
+            if let Some(now) = self.piece_at(PieceId(id), at, known_at)?
+                && now.in_process()
+            {
+                pieces.push(now);
+            }
+        }
+        let mut seen = self.judge(pieces, at)?;
+        seen.sort_by(|a, b| place_key(&a.now).cmp(&place_key(&b.now)));
+        Ok(seen)
+    }
+
+    /// The judgement on some pieces at `at`.
+    fn judge(&self, pieces: Vec<PieceNow>, at: Moment) -> Result<Vec<Seen>, LedgerError> {
+        let calendar = self.calendar();
+        let mut by_recipe: BTreeMap<(String, u32), Vec<PieceNow>> = BTreeMap::new();
+        for now in pieces {
+            by_recipe
+                .entry((now.piece.recipe.clone(), now.piece.revision))
+                .or_default()
+                .push(now);
+        }
+        let mut out = Vec::new();
+        for ((code, revision), pieces) in by_recipe {
+            let recipe = self.book.recipe(&self.conn, &code, revision)?;
+            let air = FetchedAir::new(&self.conn, &recipe.credit, at);
+            let wets = pieces
+                .iter()
+                .flat_map(|p| p.current().filter_map(|(_, s)| s.last_wet))
+                .min();
+            if let Some(oldest) = wets {
+                air.reach_back(oldest)?;
+            }
+            let ground = Ground {
+                recipe: &recipe,
+                calendar: &calendar,
+                air: &air,
+            };
+            for now in pieces {
+                let view = view(&now, at, &ground);
+                out.push(Seen {
+                    now,
+                    recipe: Arc::clone(&recipe),
+                    view,
+                });
+            }
+            air.fault()?;
+        }
+        Ok(out)
+    }
+
+    /// A piece as it stood at a moment; `None` when it had not been taken in by then.
+    pub(super) fn piece_at(
+        &self,
+        id: PieceId,
+        at: Moment,
+        known_at: Option<Moment>,
+    ) -> Result<Option<PieceNow>, LedgerError> {
+        let kept = load_piece(&self.conn, id)?;
+        if known_at.is_none() && kept.as_ref().is_some_and(|k| k.newest <= at) {
+            return Ok(kept);
+        }
+        let until = (at, known_at.unwrap_or(Moment(i64::MAX)));
+        let entries = piece_entries(&self.conn, id, Some(until))?;
+        let Some(Fact::Added(added)) = entries.first().map(|e| &e.fact) else {
+            return Ok(None);
+        };
+        let recipe = self
+            .book
+            .recipe(&self.conn, &added.recipe, added.revision)?;
+        let mut mixes = MixTable::default();
+        let mut now: Option<PieceNow> = None;
+        for entry in &entries {
+            if let Fact::Coat(c) = &entry.fact {
+                mixes.add(&self.conn, c.mix)?;
+            }
+            match (&mut now, &entry.fact) {
+                (None, Fact::Added(piece)) => now = Some(PieceNow::taken_in(entry, piece, &recipe)),
+                (Some(now), _) => now.apply(entry, &recipe, &mixes),
+                (None, _) => {}
+            }
+        }
+        Ok(now)
+    }
+
+    /// One piece by serial, tag or last digits, as it stands at `at`.
+    pub fn piece(&self, text: &str, at: Moment) -> Result<Seen, LedgerError> {
+        let id = find_piece(&self.conn, text)?;
+        let now = self.piece_at(id, at, None)?.ok_or_else(|| {
+            LedgerError::Input(format!(
+                "{} had not been taken in by then",
+                crate::shop::text::shown(text)
+            ))
+        })?;
+        self.judge(vec![now], at)?
+            .pop()
+            .ok_or_else(|| LedgerError::Damaged("a piece without a judgement".to_owned()))
+    }
+
+    /// Pieces that were scrapped, and pieces whose mate was scrapped or is not there: serial and why.
+    pub fn unpaired(&self) -> Result<Vec<(String, String)>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT p.serial, p.mate, m.serial, m.scrapped FROM piece p LEFT JOIN piece m ON m.serial = p.mate
+             WHERE p.in_process = 1 AND p.mate IS NOT NULL AND (m.id IS NULL OR m.scrapped IS NOT NULL)
+             ORDER BY p.serial",
+        )?;
+        let rows = list.query_map([], |r| {
+            let (serial, mate): (String, String) = (r.get(0)?, r.get(1)?);
+            let scrapped: Option<String> = r.get(3)?;
+            let why = scrapped.map_or_else(
+                || format!("{mate} is not taken in"),
+                |w| format!("{mate} is scrapped: {w}"),
+            );
+            Ok((serial, why))
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// All entries, or those of one piece, in the order in which they were written.
+    pub fn entries(&self, piece: Option<&str>) -> Result<Vec<EntryRow>, LedgerError> {
+        match piece {
+            Some(text) => {
+                let id = find_piece(&self.conn, text)?;
+                entries_where(&self.conn, "WHERE e.piece = ?1 ORDER BY e.seq", &[id.0])
+            }
+            None => entries_where(&self.conn, "ORDER BY e.seq", &[]),
+        }
+    }
+
+    /// An action and its entries.
+    pub fn action(&self, seq: i64) -> Result<(ActionRow, Vec<EntryRow>), LedgerError> {
+        let action = action_row(&self.conn, seq)?
+            .ok_or_else(|| LedgerError::Input(format!("there is no action {seq}")))?;
+        Ok((
+            action,
+            entries_where(&self.conn, "WHERE e.action = ?1 ORDER BY e.seq", &[seq])?,
+        ))
+    }
+
+    /// The newest action, or the newest of a station.
+    pub fn last_action(&self, station: Option<&str>) -> Result<Option<ActionRow>, LedgerError> {
+        let seq: Option<i64> = match station {
+            None => self
+                .conn
+                .query_row("SELECT max(seq) FROM action", [], |r| r.get(0))?,
+            Some(s) => {
+                self.conn
+                    .query_row("SELECT max(seq) FROM action WHERE station = ?1", [s], |r| {
+                        r.get(0)
+                    })?
+            }
+        };
+        seq.map_or(Ok(None), |s| action_row(&self.conn, s))
+    }
+
+    /// The action that saved a draft.
+    pub fn action_of_draft(&self, draft: &str) -> Result<Option<ActionRow>, LedgerError> {
+        let seq: Option<i64> = self
+            .conn
+            .query_row("SELECT seq FROM action WHERE draft = ?1", [draft], |r| {
+                r.get(0)
+            })
+            .optional()?;
+        seq.map_or(Ok(None), |s| action_row(&self.conn, s))
+    }
+
+    /// The head of the chain: number of the newest action and its hash.
+    pub fn head(&self) -> Result<(i64, String), LedgerError> {
+        Ok(self
+            .conn
+            .query_row(
+                "SELECT seq, hash FROM action ORDER BY seq DESC LIMIT 1",
+                [],
+                |r| Ok((r.get(0)?, super::chain::hex(&r.get::<_, [u8; 32]>(1)?))),
+            )
+            .optional()?
+            .unwrap_or_else(|| (0, super::chain::hex(&[0; 32]))))
+    }
+
+    /// Deviations: the open ones, or all.
+    pub fn deviations(&self, all: bool) -> Result<Vec<DeviationRow>, LedgerError> {
+        deviations_where(
+            &self.conn,
+            if all {
+                "ORDER BY d.entry, d.rule"
+            } else {
+                "WHERE d.moot IS NULL AND d.answer IS NULL ORDER BY d.entry, d.rule"
+            },
+            &[],
+        )
+    }
+
+    /// All lots with what logged coats used of them.
+    pub fn lots(&self) -> Result<Vec<LotRow>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT l.lot, l.material, l.sheet, l.volume, coalesce(sum(m.volume), 0), l.expires
+             FROM lot l LEFT JOIN month_volume m ON m.lot = l.lot GROUP BY l.lot ORDER BY l.lot",
+        )?;
+        let rows = list.query_map([], |r| {
+            Ok(LotRow {
+                lot: r.get(0)?,
+                material: r.get(1)?,
+                sheet: r.get(2)?,
+                volume: Volume(r.get(3)?),
+                used: Volume(r.get(4)?),
+                expires: r.get::<_, Option<i32>>(5)?.map(Day),
+            })
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// All mixes, newest first.
+    pub fn mixes(&self) -> Result<Vec<MixRow>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT mix, name, made, volume, solids_ppm, retarder_ppm FROM mix ORDER BY mix DESC",
+        )?;
+        let mut mixes: Vec<MixRow> = list
+            .query_map([], |r| {
+                Ok(MixRow {
+                    mix: r.get(0)?,
+                    name: r.get(1)?,
+                    made: Moment(r.get(2)?),
+                    volume: Volume(r.get(3)?),
+                    solids: Share(r.get(4)?),
+                    retarder: Share(r.get(5)?),
+                    parts: Vec::new(),
+                })
+            })?
+            .collect::<Result<_, _>>()?;
+        for mix in &mut mixes {
+            mix.parts = super::models::pours(&self.conn, mix.mix)?;
+        }
+        Ok(mixes)
+    }
+
+    /// VOC, HAP and exempt in a volume of a mix, as a use of it would be counted.
+    pub fn mix_totals(&self, mix: u32, volume: Volume) -> Result<Totals, LedgerError> {
+        let pours = super::models::pours(&self.conn, mix)?;
+        let weights: Vec<i64> = pours.iter().map(|p| p.volume.0).collect();
+        let mut totals = Totals::default();
+        for (pour, part) in pours
+            .iter()
+            .zip(crate::shop::material::split(volume.0, &weights))
+        {
+            totals.add(&self.lot_material(&pour.lot)?.masses(Volume(part)));
+        }
+        Ok(totals)
+    }
+
+    /// The material, by the sheet that its lot is bound to.
+    pub fn lot_material(&self, lot: &str) -> Result<Arc<Material>, LedgerError> {
+        let (code, sheet) = lot_sheet(&self.conn, lot)?;
+        self.book.material(&self.conn, &code, &sheet)
+    }
+
+    /// VOC, HAP and exempt of one action's entries that still count.
+    pub fn action_totals(&self, action: i64) -> Result<Totals, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT u.lot, u.volume FROM used u JOIN entry e ON e.seq = u.entry WHERE e.action = ?1 ORDER BY u.entry, u.lot",
+        )?;
+        let used: Vec<(String, i64)> = list
+            .query_map([action], |r| Ok((r.get(0)?, r.get(1)?)))?
+            .collect::<Result<_, _>>()?;
+        let mut totals = Totals::default();
+        for (lot, volume) in used {
+            totals.add(&self.lot_material(&lot)?.masses(Volume(volume)));
+        }
+        Ok(totals)
+    }
+
+    /// A month's sums from the log, `2026-03`.
+    pub fn month(&self, month: &str) -> Result<MonthSums, LedgerError> {
+        let mut sums = MonthSums {
+            month: month.to_owned(),
+            ..MonthSums::default()
+        };
+        let mut list = self.conn.prepare_cached(
+            "SELECT material, sheet, cas, mass FROM month_mass WHERE month = ?1 ORDER BY material, sheet, cas",
+        )?;
+        let rows: Vec<(String, String, String, i64)> = list
+            .query_map([month], |r| {
+                Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?))
+            })?
+            .collect::<Result<_, _>>()?;
+        let mut by_material: BTreeMap<String, (Volume, Totals)> = BTreeMap::new();
+        for (material, sheet, cas, mass) in rows {
+            let of = self.book.material(&self.conn, &material, &sheet)?;
+            let Some(substance) = of.counted().into_iter().find(|c| c.cas == cas) else {
+                return Err(LedgerError::Damaged(format!(
+                    "sheet {sheet} of {material} holds no {cas}"
+                )));
+            };
+            let mass = Mass(mass);
+            let one = [(substance.clone(), mass)];
+            sums.totals.add(&one);
+            by_material.entry(material.clone()).or_default().1.add(&one);
+            sums.substances.push(MonthSubstance {
+                material,
+                sheet,
+                substance,
+                mass,
+            });
+        }
+        let mut volumes = self.conn.prepare_cached(
+            "SELECT l.material, sum(m.volume) FROM month_volume m JOIN lot l ON l.lot = m.lot WHERE m.month = ?1
+             GROUP BY l.material",
+        )?;
+        let rows: Vec<(String, i64)> = volumes
+            .query_map([month], |r| Ok((r.get(0)?, r.get(1)?)))?
+            .collect::<Result<_, _>>()?;
+        for (material, volume) in rows {
+            by_material.entry(material).or_default().0 = Volume(volume);
+        }
+        sums.materials = by_material
+            .into_iter()
+            .map(|(m, (v, t))| (m, v, t))
+            .collect();
+        Ok(sums)
+    }
+
+    /// Adopted recipe revisions.
+    pub fn recipes(&self) -> Result<Vec<SheetRow>, LedgerError> {
+        self.sheets(
+            "SELECT code, cast(revision AS TEXT), entry, text FROM recipe ORDER BY code, revision",
+        )
+    }
+
+    /// Adopted data sheets.
+    pub fn materials(&self) -> Result<Vec<SheetRow>, LedgerError> {
+        self.sheets("SELECT code, sheet, entry, text FROM material ORDER BY code, entry")
+    }
+
+    fn sheets(&self, sql: &str) -> Result<Vec<SheetRow>, LedgerError> {
+        let mut list = self.conn.prepare_cached(sql)?;
+        let rows = list.query_map([], |r| {
+            Ok(SheetRow {
+                code: r.get(0)?,
+                revision: r.get(1)?,
+                entry: r.get(2)?,
+                text: r.get(3)?,
+            })
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// A recipe revision as it was adopted.
+    pub fn recipe(&self, code: &str, revision: u32) -> Result<Arc<Recipe>, LedgerError> {
+        self.book.recipe(&self.conn, code, revision)
+    }
+
+    /// Limits that the shop entered.
+    pub fn ceilings(&self) -> Result<Vec<CeilingRow>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT what, scope, value, typed, basis, source, person, since FROM ceiling ORDER BY what, scope",
+        )?;
+        let rows = list.query_map([], |r| {
+            Ok(CeilingRow {
+                what: r.get(0)?,
+                scope: r.get(1)?,
+                value: r.get(2)?,
+                typed: r.get(3)?,
+                basis: r.get(4)?,
+                source: r.get(5)?,
+                person: r.get(6)?,
+                since: Moment(r.get(7)?),
+            })
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// The newest face-velocity survey of each booth.
+    pub fn surveys(&self) -> Result<Vec<BoothSurvey>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT booth, at, readings, wanted, instrument FROM survey s
+             WHERE entry NOT IN (SELECT entry FROM void)
+               AND entry = (SELECT max(entry) FROM survey WHERE booth = s.booth AND entry NOT IN (SELECT entry FROM void))
+             ORDER BY booth",
+        )?;
+        let rows = list.query_map([], |r| {
+            let readings: String = r.get(2)?;
+            Ok(BoothSurvey {
+                booth: r.get(0)?,
+                at: Moment(r.get(1)?),
+                readings: readings
+                    .split(',')
+                    .filter_map(|t| t.parse().ok())
+                    .map(Speed)
+                    .collect(),
+                wanted: r.get(3)?,
+                instrument: r.get(4)?,
+            })
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// The air of all rooms from a moment on.
+    pub fn climate(&self, from: Moment, as_of: Moment) -> Result<Climate, LedgerError> {
+        climate(&self.conn, from, as_of)
+    }
+}
+
+/// Deviations that a condition selects.
+pub(super) fn deviations_where(
+    conn: &Connection,
+    condition: &str,
+    values: &[i64],
+) -> Result<Vec<DeviationRow>, LedgerError> {
+    let mut list = conn.prepare_cached(&format!(
+        "SELECT d.entry, d.rule, p.serial, d.text, d.reason, d.raised, d.moot, d.answer
+         FROM deviation d JOIN piece p ON p.id = d.piece {condition}"
+    ))?;
+    let rows = list.query_map(rusqlite::params_from_iter(values), |r| {
+        Ok(DeviationRow {
+            entry: EntrySeq(r.get(0)?),
+            rule: r.get(1)?,
+            serial: r.get(2)?,
+            text: r.get(3)?,
+            reason: r.get(4)?,
+            raised: r.get(5)?,
+            moot: r.get(6)?,
+            answer: r.get(7)?,
+        })
+    })?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
+
+fn place_key(now: &PieceNow) -> (bool, Option<&str>, Option<u32>, &str) {
+    let place = now.place();
+    let rack = place.and_then(|p| p.rack.as_deref());
+    (
+        rack.is_none(),
+        rack,
+        place.and_then(|p| p.hook),
+        &now.piece.serial,
+    )
+}

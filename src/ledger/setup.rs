@@ -1,0 +1,492 @@
+//! What a shop enters before and beside the deeds: recipes, sheets, lots, mixes, rooms, limits, surveys, pieces,
+//! readings.
+
+use super::append::{Line, NewAction, Saved, Stamp, Who, Writer};
+use super::chain::hex;
+use super::error::LedgerError;
+use super::open::Ledger;
+use super::stored::Shared;
+use crate::shop::climate::Sample;
+use crate::shop::faults::Fault;
+use crate::shop::material::Pour;
+use crate::shop::record::{Fact, NewPiece, PieceId, ShopFact, What};
+use crate::shop::text::clean;
+use crate::shop::{material_file, recipe_file};
+use crate::units::{Moment, Speed, Volume};
+use rusqlite::{Connection, OptionalExtension, params};
+use sha2::{Digest, Sha256};
+
+/// A piece of a list, with its place.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PieceRow {
+    /// Line of the list, for reports.
+    pub line: u64,
+    /// The piece.
+    pub piece: NewPiece,
+    /// Rack, hook and room where it hangs.
+    pub rack: Option<String>,
+    /// Hook.
+    pub hook: Option<u32>,
+    /// Room.
+    pub room: Option<String>,
+}
+
+/// A row that was refused.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RowFault {
+    /// Line of the list.
+    pub line: u64,
+    /// Why.
+    pub why: String,
+}
+
+/// What came of a climate file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ClimateReport {
+    /// Readings taken over.
+    pub taken: u32,
+    /// Readings that the ledger had already.
+    pub known: u32,
+    /// The action.
+    pub saved: Option<Saved>,
+}
+
+fn faults(list: &[Fault]) -> LedgerError {
+    LedgerError::Input(
+        list.iter()
+            .map(ToString::to_string)
+            .collect::<Vec<_>>()
+            .join("\n"),
+    )
+}
+
+impl Ledger {
+    fn shop_fact(
+        &mut self,
+        deed: &str,
+        fact: ShopFact,
+        at: Moment,
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<Saved, LedgerError> {
+        let action = NewAction::at_once(deed, who.clone(), at, vec![Line::shop(What::Shop(fact))]);
+        self.write(|w| w.append(&action, &Shared::default(), stamp))
+    }
+
+    /// Adopts a recipe file as a revision that never changes.
+    pub fn adopt_recipe(
+        &mut self,
+        file: &str,
+        text: &str,
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<Saved, LedgerError> {
+        let recipe = recipe_file::read(file, text).map_err(|f| faults(&f))?;
+        let known: Option<String> = self
+            .conn
+            .query_row(
+                "SELECT text FROM recipe WHERE code = ?1 AND revision = ?2",
+                params![recipe.code, recipe.revision],
+                |r| r.get(0),
+            )
+            .optional()?;
+        if known.is_some() {
+            return Err(LedgerError::Input(format!(
+                "{file}: recipe {} is adopted already and never changes; raise the revision",
+                recipe.label()
+            )));
+        }
+        let fact = ShopFact::Recipe {
+            code: recipe.code,
+            revision: recipe.revision,
+            text: text.to_owned(),
+        };
+        self.shop_fact("adopt", fact, stamp.written, who, stamp)
+    }
+
+    /// Adopts a material file as a data-sheet revision that never changes.
+    pub fn adopt_material(
+        &mut self,
+        file: &str,
+        text: &str,
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<Saved, LedgerError> {
+        let material = material_file::read(file, text).map_err(|f| faults(&f))?;
+        let known: i64 = self.conn.query_row(
+            "SELECT count(*) FROM material WHERE code = ?1 AND sheet = ?2",
+            params![material.code, material.sheet],
+            |r| r.get(0),
+        )?;
+        if known > 0 {
+            return Err(LedgerError::Input(format!(
+                "{file}: sheet {} of {} is adopted already and never changes; give the new sheet its own revision",
+                material.sheet, material.code
+            )));
+        }
+        let fact = ShopFact::Material {
+            code: material.code,
+            sheet: material.sheet,
+            text: text.to_owned(),
+        };
+        self.shop_fact("adopt", fact, stamp.written, who, stamp)
+    }
+
+    /// Receives a lot; it is bound to the newest sheet of its material.
+    pub fn receive_lot(
+        &mut self,
+        lot: &str,
+        material: &str,
+        volume: Volume,
+        expires: Option<chrono::NaiveDate>,
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<Saved, LedgerError> {
+        let lot = clean("lot", lot, 30).map_err(LedgerError::Input)?;
+        let sheet: Option<String> = self
+            .conn
+            .query_row(
+                "SELECT sheet FROM material WHERE code = ?1 ORDER BY entry DESC LIMIT 1",
+                [material],
+                |r| r.get(0),
+            )
+            .optional()?;
+        let sheet = sheet.ok_or_else(|| {
+            LedgerError::Input(format!(
+                "material \"{material}\" is not adopted; run \"hangtime material adopt FILE\""
+            ))
+        })?;
+        let known: i64 =
+            self.conn
+                .query_row("SELECT count(*) FROM lot WHERE lot = ?1", [&lot], |r| {
+                    r.get(0)
+                })?;
+        if known > 0 {
+            return Err(LedgerError::Input(format!(
+                "lot {lot} is received already; give the new batch its own number"
+            )));
+        }
+        let fact = ShopFact::Lot {
+            lot,
+            material: material.to_owned(),
+            sheet,
+            volume,
+            expires,
+        };
+        self.shop_fact("receive", fact, stamp.written, who, stamp)
+    }
+
+    /// Makes a mix; it gets the next number. A topped-up mix is a new one with a parent.
+    pub fn make_mix(
+        &mut self,
+        name: &str,
+        parts: Vec<Pour>,
+        parent: Option<u32>,
+        made: Moment,
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<u32, LedgerError> {
+        let name = clean("mix name", name, 30).map_err(LedgerError::Input)?;
+        if parts.is_empty() || parts.iter().any(|p| p.volume.0 <= 0) {
+            return Err(LedgerError::Input(
+                "a mix needs parts with a volume above 0; write LOT=VOLUME for each".into(),
+            ));
+        }
+        self.write(|w| {
+            for part in &parts {
+                super::models::lot_sheet(&w.tx, &part.lot)?;
+            }
+            let newest: Option<String> =
+                w.tx.query_row(
+                    "SELECT body FROM entry WHERE kind = 'mix/1' ORDER BY seq DESC LIMIT 1",
+                    [],
+                    |r| r.get(0),
+                )
+                .optional()?;
+            let newest = newest.and_then(|b| serde_json::from_str::<serde_json::Value>(&b).ok());
+            let mix = newest
+                .and_then(|v| v.get("mix").and_then(serde_json::Value::as_u64))
+                .and_then(|n| u32::try_from(n).ok())
+                .unwrap_or(0)
+                + 1;
+            let fact = ShopFact::Mix {
+                mix,
+                name,
+                parts,
+                parent,
+            };
+            let action =
+                NewAction::at_once("mix", who.clone(), made, vec![Line::shop(What::Shop(fact))]);
+            w.append(&action, &Shared::default(), stamp)?;
+            Ok(mix)
+        })
+    }
+
+    /// Declares a room: logged with a sampling interval, or without readings.
+    pub fn declare_room(
+        &mut self,
+        name: &str,
+        interval: Option<crate::units::Span>,
+        forecast_permille: i64,
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<Saved, LedgerError> {
+        let name = clean("room", name, 30).map_err(LedgerError::Input)?;
+        let fact = ShopFact::Room {
+            name,
+            interval,
+            forecast_permille,
+        };
+        self.shop_fact("room", fact, stamp.written, who, stamp)
+    }
+
+    /// Enters a limit with its basis and source.
+    #[allow(
+        clippy::too_many_arguments,
+        reason = "a limit is only worth keeping with all of these"
+    )]
+    pub fn enter_limit(
+        &mut self,
+        what: &str,
+        scope: &str,
+        value: i64,
+        typed: &str,
+        basis: &str,
+        source: &str,
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<Saved, LedgerError> {
+        let field = |name: &str, text: &str| clean(name, text, 120).map_err(LedgerError::Input);
+        let fact = ShopFact::Ceiling {
+            what: field("limit", what)?,
+            scope: field("scope", scope)?,
+            value,
+            typed: field("value", typed)?,
+            basis: field("basis", basis)?,
+            source: field("source", source)?,
+        };
+        self.shop_fact("limit", fact, stamp.written, who, stamp)
+    }
+
+    /// Records a face-velocity survey of a booth.
+    #[allow(
+        clippy::too_many_arguments,
+        reason = "a survey is only worth keeping with all of these"
+    )]
+    pub fn record_survey(
+        &mut self,
+        booth: &str,
+        readings: Vec<Speed>,
+        wanted: u32,
+        instrument: &str,
+        at: Moment,
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<Saved, LedgerError> {
+        let booth = clean("booth", booth, 30).map_err(LedgerError::Input)?;
+        let instrument = clean("instrument", instrument, 80).map_err(LedgerError::Input)?;
+        if readings.is_empty() {
+            return Err(LedgerError::Input(
+                "a survey needs at least one reading".into(),
+            ));
+        }
+        let fact = ShopFact::Survey {
+            booth,
+            readings,
+            wanted,
+            instrument,
+        };
+        self.shop_fact("survey", fact, at, who, stamp)
+    }
+
+    /// Takes in pieces: all of them, or none when one row is refused.
+    pub fn add_pieces(
+        &mut self,
+        rows: &[PieceRow],
+        at: Moment,
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<Result<Saved, Vec<RowFault>>, LedgerError> {
+        self.write(|w| {
+            let mut refused = Vec::new();
+            let mut lines = Vec::with_capacity(rows.len() * 2);
+            let mut id: i64 =
+                w.tx.query_row("SELECT coalesce(max(id), 0) FROM piece", [], |r| r.get(0))?;
+            for (i, row) in rows.iter().enumerate() {
+                let earlier = rows.get(..i).unwrap_or_default();
+                if let Some(why) = row_fault(w, row, earlier)? {
+                    refused.push(RowFault {
+                        line: row.line,
+                        why,
+                    });
+                    continue;
+                }
+                id += 1;
+                lines.push(Line::piece(
+                    PieceId(id),
+                    0,
+                    What::Piece(Fact::Added(row.piece.clone())),
+                ));
+                if row.rack.is_some() || row.room.is_some() {
+                    let placed = Fact::Placed {
+                        rack: row.rack.clone(),
+                        hook: row.hook,
+                        room: row.room.clone(),
+                    };
+                    lines.push(Line::piece(PieceId(id), 0, What::Piece(placed)));
+                }
+            }
+            if !refused.is_empty() {
+                return Ok(Err(refused));
+            }
+            let action = NewAction::at_once("take in", who.clone(), at, lines);
+            w.append(&action, &Shared::default(), stamp).map(Ok)
+        })
+    }
+
+    /// Takes over readings of a room. Readings that are there already are counted and left.
+    pub fn add_readings(
+        &mut self,
+        room: &str,
+        file: &str,
+        samples: &[Sample],
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<ClimateReport, LedgerError> {
+        let file = clean("file name", file, 120).map_err(LedgerError::Input)?;
+        self.write(|w| {
+            let declared: i64 =
+                w.tx.query_row("SELECT count(*) FROM room WHERE name = ?1 AND interval_ms IS NOT NULL", [room], |r| r.get(0))?;
+            if declared == 0 {
+                return Err(LedgerError::Input(format!(
+                    "room \"{room}\" is not declared as logged; run \"hangtime room declare NAME --every 15m\""
+                )));
+            }
+            let entry: i64 = w.tx.query_row("SELECT coalesce(max(seq), 0) + 1 FROM entry", [], |r| r.get(0))?;
+            let mut there = w.tx.prepare("SELECT 1 FROM reading WHERE room = ?1 AND at = ?2")?;
+            let mut new: Vec<Sample> = Vec::with_capacity(samples.len());
+            let mut known = 0;
+            for s in samples {
+                if there.exists(params![room, s.at.0])? || new.iter().rev().take(2).any(|n| n.at == s.at) {
+                    known += 1;
+                } else {
+                    new.push(*s);
+                }
+            }
+            drop(there);
+            let (Some(from), Some(to)) = (new.iter().map(|s| s.at).min(), new.iter().map(|s| s.at).max()) else {
+                return Ok(ClimateReport { taken: 0, known, saved: None });
+            };
+            if to > stamp.written {
+                return Err(LedgerError::Input(format!(
+                    "{file} holds readings {} in the future; look at the logger's clock and zone",
+                    to.since(stamp.written).words()
+                )));
+            }
+            new.sort_by_key(|s| s.at);
+            new.dedup_by_key(|s| s.at);
+            let taken = u32::try_from(new.len()).unwrap_or(u32::MAX);
+            let hash = samples_digest(room, &new);
+            let fact = ShopFact::Climate { room: room.to_owned(), file, hash, rows: taken, from, to };
+            let action = NewAction::at_once("climate", who.clone(), stamp.written, vec![Line::shop(What::Shop(fact))]);
+            // The readings stand before the entry is applied, so that the judgements that it moves see them.
+            w.tx.pragma_update(None, "defer_foreign_keys", 1)?;
+            let mut insert = w.tx.prepare(
+                "INSERT INTO reading (room, at, temperature_mc, humidity_cpct, entry) VALUES (?1, ?2, ?3, ?4, ?5)",
+            )?;
+            for s in &new {
+                insert.execute(params![room, s.at.0, s.temperature.0, s.humidity.map(|h| h.0), entry])?;
+            }
+            drop(insert);
+            let saved = w.append(&action, &Shared::default(), stamp)?;
+            Ok(ClimateReport { taken, known, saved: Some(saved) })
+        })
+    }
+}
+
+fn row_fault(
+    w: &Writer<'_>,
+    row: &PieceRow,
+    earlier: &[PieceRow],
+) -> Result<Option<String>, LedgerError> {
+    let p = &row.piece;
+    if let Err(why) = clean("serial", &p.serial, 30).and(clean("model", &p.model, 60)) {
+        return Ok(Some(why));
+    }
+    if earlier.iter().any(|e| e.piece.serial == p.serial) {
+        return Ok(Some(format!(
+            "serial {} stands twice in the list",
+            p.serial
+        )));
+    }
+    let known: i64 = w.tx.query_row(
+        "SELECT count(*) FROM piece WHERE serial = ?1 OR (tag IS NOT NULL AND tag = ?2)",
+        params![p.serial, p.tag],
+        |r| r.get(0),
+    )?;
+    if known > 0 {
+        return Ok(Some(format!(
+            "serial or tag {} is known already; a serial is never used twice",
+            p.serial
+        )));
+    }
+    let recipe = match w.book.recipe(&w.tx, &p.recipe, p.revision) {
+        Ok(recipe) => recipe,
+        Err(LedgerError::Input(why)) => return Ok(Some(why)),
+        Err(other) => return Err(other),
+    };
+    if !recipe.kinds.contains(&p.kind) {
+        use crate::shop::words::Word;
+        let kinds: Vec<&str> = recipe.kinds.iter().map(|k| k.word()).collect();
+        return Ok(Some(format!(
+            "recipe {} is for {}, not for a {}",
+            recipe.label(),
+            kinds.join(", "),
+            p.kind.word()
+        )));
+    }
+    if let (Some(rack), Some(hook)) = (&row.rack, row.hook)
+        && earlier
+            .iter()
+            .any(|e| e.rack.as_ref() == Some(rack) && e.hook == Some(hook))
+    {
+        return Ok(Some(format!(
+            "hook {hook} of rack {rack} stands twice in the list"
+        )));
+    }
+    Ok(None)
+}
+
+// Digest of readings in order of time: room, then for each the moment, temperature and humidity.
+fn samples_digest(room: &str, samples: &[Sample]) -> String {
+    let mut sha = Sha256::new();
+    sha.update(room.as_bytes());
+    for s in samples {
+        sha.update(s.at.0.to_be_bytes());
+        sha.update(s.temperature.0.to_be_bytes());
+        sha.update(s.humidity.map_or(-1, |h| h.0).to_be_bytes());
+    }
+    hex(&sha.finalize())
+}
+
+/// Number and digest of the readings that an entry brought.
+pub(super) fn readings_digest(conn: &Connection, entry: i64) -> Result<(u32, String), LedgerError> {
+    let mut list = conn.prepare_cached(
+        "SELECT room, at, temperature_mc, humidity_cpct FROM reading WHERE entry = ?1 ORDER BY at",
+    )?;
+    let mut room = String::new();
+    let mut samples = Vec::new();
+    let mut rows = list.query([entry])?;
+    while let Some(r) = rows.next()? {
+        room = r.get(0)?;
+        samples.push(Sample {
+            at: Moment(r.get(1)?),
+            temperature: crate::units::Temperature(r.get(2)?),
+            humidity: r.get::<_, Option<i64>>(3)?.map(crate::units::Humidity),
+        });
+    }
+    Ok((
+        u32::try_from(samples.len()).unwrap_or(u32::MAX),
+        samples_digest(&room, &samples),
+    ))
+}

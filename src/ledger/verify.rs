@@ -1,0 +1,389 @@
+//! Proving that the record is whole and that the read models follow from it.
+
+use super::append::{ActionColumns, EntryColumns};
+use super::chain::{Canonical, Hash, action_hash, entry_digest, hex};
+use super::error::LedgerError;
+use super::models::{self, Row, TABLES};
+use super::open::Ledger;
+use super::stored::{Shared, decode};
+use crate::shop::calendar::Day;
+use crate::shop::record::{EntrySeq, PieceId, ShopFact, What};
+use crate::units::Moment;
+use rusqlite::types::ValueRef;
+use rusqlite::{Connection, params};
+
+/// What a verification found.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct VerifyReport {
+    /// Actions read.
+    pub actions: i64,
+    /// Entries read.
+    pub entries: i64,
+    /// Hash of the newest action.
+    pub head: String,
+    /// Differences, in words; empty when there is none.
+    pub differences: Vec<String>,
+}
+
+impl Ledger {
+    /// Checks the chain, rebuilds every read model beside the kept ones and compares them, and runs the engine's own
+    /// check. `kept_head` is a head that was kept elsewhere.
+    pub fn verify(&self, kept_head: Option<&str>) -> Result<VerifyReport, LedgerError> {
+        let (actions, head) = self.head()?;
+        let entries: i64 = self
+            .conn
+            .query_row("SELECT count(*) FROM entry", [], |r| r.get(0))?;
+        let mut report = VerifyReport {
+            actions,
+            entries,
+            head,
+            differences: Vec::new(),
+        };
+        if let Some(first) = self.check_chain()? {
+            report.differences.push(first);
+            return Ok(report);
+        }
+        if let Some(kept) = kept_head {
+            let kept = kept.trim().to_lowercase();
+            let found: i64 = self.conn.query_row(
+                "SELECT count(*) FROM action WHERE lower(hex(hash)) = ?1",
+                [&kept],
+                |r| r.get(0),
+            )?;
+            if found == 0 {
+                report.differences.push(format!(
+                    "the head {kept} that was kept elsewhere is not in this ledger"
+                ));
+            }
+        }
+        let rebuilt = self.rebuilt()?;
+        for table in TABLES {
+            if let Some(difference) = compare(&self.conn, &rebuilt.conn, table)? {
+                report.differences.push(difference);
+            }
+        }
+        let said: String = self
+            .conn
+            .query_row("PRAGMA integrity_check(1)", [], |r| r.get(0))?;
+        if said != "ok" {
+            report
+                .differences
+                .push(format!("the engine's own check says: {said}"));
+        }
+        Ok(report)
+    }
+
+    /// Drops all read models and builds them anew from the record, in one transaction.
+    pub fn rebuild(&mut self) -> Result<i64, LedgerError> {
+        self.write(|w| {
+            for table in TABLES {
+                w.tx.execute(&format!("DELETE FROM {table}"), [])?;
+            }
+            let mut count = 0;
+            each_action(&w.tx, |action, shared, rows| {
+                count += 1;
+                models::apply(
+                    &w.tx,
+                    w.book,
+                    &w.calendar,
+                    action.seq,
+                    &action.person,
+                    shared,
+                    rows,
+                )
+            })?;
+            Ok(count)
+        })
+    }
+
+    // A copy in memory whose read models were built from the record alone. Readings go in with the action that
+    // brought them, so that each judgement sees what was known by then.
+    fn rebuilt(&self) -> Result<Self, LedgerError> {
+        let copy = Self::in_memory(self)?;
+        let calendar = self.calendar();
+        // The record itself is copied for the folds that read it back; it was checked above.
+        copy.conn.execute_batch("BEGIN")?;
+        each_action(&self.conn, |action, shared, rows| {
+            copy_action(&self.conn, &copy.conn, action)?;
+            for row in rows {
+                if matches!(row.what, What::Shop(ShopFact::Climate { .. })) {
+                    copy_readings(&self.conn, &copy.conn, row.seq)?;
+                }
+            }
+            models::apply(
+                &copy.conn,
+                &copy.book,
+                &calendar,
+                action.seq,
+                &action.person,
+                shared,
+                rows,
+            )
+        })?;
+        copy.conn.execute_batch("COMMIT")?;
+        Ok(copy)
+    }
+
+    /// Walks the chain; the first difference in words, or `None`.
+    pub(super) fn check_chain(&self) -> Result<Option<String>, LedgerError> {
+        let mut prev: Hash = [0; 32];
+        let mut next_action = 1;
+        let mut next_entry = 1;
+        let mut actions = self.conn.prepare(
+            "SELECT seq, draft, deed, person, writer, station, began, ended, written, zone, offset_min, day, clock,
+                    boot_ms, body, prev, hash FROM action ORDER BY seq",
+        )?;
+        let mut rows = actions.query([])?;
+        while let Some(r) = rows.next()? {
+            let action = action_columns(r)?;
+            let (kept_prev, kept_hash): (Hash, Hash) = (r.get(15)?, r.get(16)?);
+            if action.seq != next_action {
+                return Ok(Some(format!("action {next_action} is missing")));
+            }
+            next_action += 1;
+            let entries = entry_columns(&self.conn, action.seq)?;
+            let canonical: Vec<Canonical> = entries.iter().map(|(e, _)| e.canonical()).collect();
+            for ((entry, digest), c) in entries.iter().zip(&canonical) {
+                if entry.seq != next_entry {
+                    return Ok(Some(format!(
+                        "entry {next_entry} is missing (action {})",
+                        action.seq
+                    )));
+                }
+                next_entry += 1;
+                if *digest != entry_digest(c) {
+                    return Ok(Some(format!(
+                        "entry {} of action {} was changed",
+                        entry.seq, action.seq
+                    )));
+                }
+            }
+            if kept_prev != prev {
+                return Ok(Some(format!(
+                    "action {} does not follow the one before it",
+                    action.seq
+                )));
+            }
+            prev = action_hash(&prev, &action.canonical(), &canonical);
+            if prev != kept_hash {
+                return Ok(Some(format!(
+                    "action {} or one of its entries was changed",
+                    action.seq
+                )));
+            }
+            for (entry, _) in &entries {
+                if let Some(difference) = check_readings(&self.conn, entry)? {
+                    return Ok(Some(difference));
+                }
+            }
+        }
+        let last: i64 =
+            self.conn
+                .query_row("SELECT coalesce(max(seq), 0) FROM entry", [], |r| r.get(0))?;
+        Ok((last >= next_entry).then(|| format!("entry {next_entry} belongs to no action")))
+    }
+
+    /// Opens a file for reading back only, without the rules for a live ledger.
+    pub(super) fn open_copy(path: &std::path::Path) -> Result<Self, LedgerError> {
+        let flags =
+            rusqlite::OpenFlags::SQLITE_OPEN_READ_ONLY | rusqlite::OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let conn = Connection::open_with_flags(path, flags)?;
+        Self::from_copy(conn, path)
+    }
+}
+
+fn action_columns(r: &rusqlite::Row<'_>) -> Result<ActionColumns, rusqlite::Error> {
+    Ok(ActionColumns {
+        seq: r.get(0)?,
+        draft: r.get(1)?,
+        deed: r.get(2)?,
+        person: r.get(3)?,
+        writer: r.get(4)?,
+        station: r.get(5)?,
+        began: r.get(6)?,
+        ended: r.get(7)?,
+        written: r.get(8)?,
+        zone: r.get(9)?,
+        offset_min: r.get(10)?,
+        day: r.get(11)?,
+        clock: r.get(12)?,
+        boot_ms: r.get(13)?,
+        body: r.get(14)?,
+    })
+}
+
+fn entry_columns(
+    conn: &Connection,
+    action: i64,
+) -> Result<Vec<(EntryColumns, [u8; 8])>, LedgerError> {
+    let mut list = conn.prepare_cached(
+        "SELECT seq, action, piece, surface, branch, began, ended, day, kind, corrects, body, digest
+         FROM entry WHERE action = ?1 ORDER BY seq",
+    )?;
+    let rows = list.query_map([action], |r| {
+        Ok((
+            EntryColumns {
+                seq: r.get(0)?,
+                action: r.get(1)?,
+                piece: r.get(2)?,
+                surface: r.get(3)?,
+                branch: r.get(4)?,
+                began: r.get(5)?,
+                ended: r.get(6)?,
+                day: r.get(7)?,
+                kind: r.get(8)?,
+                corrects: r.get(9)?,
+                body: r.get(10)?,
+            },
+            r.get(11)?,
+        ))
+    })?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
+
+fn each_action(
+    conn: &Connection,
+    mut work: impl FnMut(&ActionColumns, &Shared, &[Row]) -> Result<(), LedgerError>,
+) -> Result<(), LedgerError> {
+    let mut list = conn.prepare(
+        "SELECT seq, draft, deed, person, writer, station, began, ended, written, zone, offset_min, day, clock,
+                boot_ms, body FROM action ORDER BY seq",
+    )?;
+    let mut rows = list.query([])?;
+    while let Some(r) = rows.next()? {
+        let action = action_columns(r)?;
+        let shared: Shared = serde_json::from_str(&action.body).map_err(|e| {
+            LedgerError::Damaged(format!("action {} cannot be read: {e}", action.seq))
+        })?;
+        let mut lines = Vec::new();
+        for (e, _) in entry_columns(conn, action.seq)? {
+            lines.push(Row {
+                seq: EntrySeq(e.seq),
+                piece: e.piece.map(PieceId),
+                surface: e.surface,
+                branch: u32::try_from(e.branch).unwrap_or(0),
+                began: Moment(e.began),
+                ended: Moment(e.ended),
+                written: Moment(action.written),
+                day: Day(i32::try_from(e.day).unwrap_or(0)),
+                corrects: e.corrects.map(EntrySeq),
+                what: decode(&e.kind, &e.body)?,
+            });
+        }
+        work(&action, &shared, &lines)?;
+    }
+    Ok(())
+}
+
+fn copy_action(
+    from: &Connection,
+    to: &Connection,
+    action: &ActionColumns,
+) -> Result<(), LedgerError> {
+    let copy = |select: &str, insert: &str, width: usize| -> Result<(), LedgerError> {
+        let mut list = from.prepare_cached(select)?;
+        let mut rows = list.query([action.seq])?;
+        let mut into = to.prepare_cached(insert)?;
+        while let Some(r) = rows.next()? {
+            for i in 0..width {
+                into.raw_bind_parameter(
+                    i + 1,
+                    rusqlite::types::ToSqlOutput::Borrowed(r.get_ref(i)?),
+                )?;
+            }
+            into.raw_execute()?;
+        }
+        Ok(())
+    };
+    copy(
+        "SELECT * FROM action WHERE seq = ?1",
+        "INSERT INTO action VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17)",
+        17,
+    )?;
+    copy(
+        "SELECT * FROM entry WHERE action = ?1 ORDER BY seq",
+        "INSERT INTO entry VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
+        12,
+    )
+}
+
+fn copy_readings(from: &Connection, to: &Connection, entry: EntrySeq) -> Result<(), LedgerError> {
+    let mut list = from.prepare_cached(
+        "SELECT room, at, temperature_mc, humidity_cpct, entry FROM reading WHERE entry = ?1",
+    )?;
+    let mut rows = list.query([entry.0])?;
+    let mut into = to.prepare_cached("INSERT INTO reading VALUES (?1, ?2, ?3, ?4, ?5)")?;
+    while let Some(r) = rows.next()? {
+        into.execute(params![
+            r.get::<_, String>(0)?,
+            r.get::<_, i64>(1)?,
+            r.get::<_, i64>(2)?,
+            r.get::<_, Option<i64>>(3)?,
+            r.get::<_, i64>(4)?
+        ])?;
+    }
+    Ok(())
+}
+
+// The chain holds a digest of the readings that a file brought; a changed reading is found by it.
+fn check_readings(conn: &Connection, entry: &EntryColumns) -> Result<Option<String>, LedgerError> {
+    if entry.kind != "climate/1" {
+        return Ok(None);
+    }
+    let What::Shop(ShopFact::Climate {
+        room, rows, hash, ..
+    }) = decode(&entry.kind, &entry.body)?
+    else {
+        return Ok(None);
+    };
+    let found = super::setup::readings_digest(conn, entry.seq)?;
+    Ok((found != (rows, hash))
+        .then(|| format!("readings of {room} from entry {} were changed", entry.seq)))
+}
+
+fn compare(
+    kept: &Connection,
+    rebuilt: &Connection,
+    table: &str,
+) -> Result<Option<String>, LedgerError> {
+    let sql = format!("SELECT * FROM {table} ORDER BY 1, 2");
+    let mut ours = kept.prepare(&sql)?;
+    let mut theirs = rebuilt.prepare(&sql)?;
+    let width = ours.column_count();
+    let (mut left, mut right) = (ours.query([])?, theirs.query([])?);
+    loop {
+        match (left.next()?, right.next()?) {
+            (None, None) => return Ok(None),
+            (Some(l), Some(r)) => {
+                for i in 0..width {
+                    let (x, y) = (l.get_ref(i)?, r.get_ref(i)?);
+                    if x != y {
+                        return Ok(Some(format!(
+                            "{table} at {}: kept {}, rebuilt {}",
+                            show(l.get_ref(0)?),
+                            show(x),
+                            show(y)
+                        )));
+                    }
+                }
+            }
+            (Some(l), None) => {
+                return Ok(Some(format!(
+                    "{table} holds {} too much",
+                    show(l.get_ref(0)?)
+                )));
+            }
+            (None, Some(r)) => return Ok(Some(format!("{table} lacks {}", show(r.get_ref(0)?)))),
+        }
+    }
+}
+
+fn show(value: ValueRef<'_>) -> String {
+    match value {
+        ValueRef::Null => "nothing".to_owned(),
+        ValueRef::Integer(i) => i.to_string(),
+        ValueRef::Real(f) => f.to_string(),
+        ValueRef::Text(t) => crate::shop::text::shown(&String::from_utf8_lossy(t)),
+        ValueRef::Blob(b) => hex(b),
+    }
+}
