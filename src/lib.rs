@@ -7,10 +7,16 @@
 //! | [`science`] | pure calculations, one file per subject, every formula with its source |
 //! | [`shop`] | the domain, pure: entry + standing -> standing; standing + recipe + climate + time -> outlook |
 //! | [`ledger`] | the append-only record in SQLite and the read models that follow from it |
+//! | [`feeds`] | what comes in as files: piece lists and climate readings |
+//! | [`reports`] | what goes out: JSON for machines and lines for people, from the same values |
+//! | [`commands`] | the command line, one file per group of commands |
 //! | [`clock`] | the one reader of the time; known to commands and screens only |
 
 pub mod clock;
+pub mod commands;
+pub mod feeds;
 pub mod ledger;
+pub mod reports;
 pub mod science;
 pub mod shop;
 pub mod units;

@@ -1,3 +1,8 @@
-//! Parses the command line and runs one command.
+//! Parses the command line, opens the ledger, runs one command.
 
-fn main() {}
+use clap::Parser;
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    ExitCode::from(hangtime::commands::main(hangtime::commands::Cli::parse()))
+}

@@ -780,6 +780,20 @@ impl Ledger {
         self.book.material(&self.conn, &code, &sheet)
     }
 
+    /// A material by its newest adopted sheet.
+    pub fn newest_material(&self, code: &str) -> Result<Arc<Material>, LedgerError> {
+        let sheet: Option<String> = self
+            .conn
+            .prepare_cached(
+                "SELECT sheet FROM material WHERE code = ?1 ORDER BY entry DESC LIMIT 1",
+            )?
+            .query_row([code], |r| r.get(0))
+            .optional()?;
+        let sheet = sheet
+            .ok_or_else(|| LedgerError::Input(format!("material \"{code}\" is not adopted")))?;
+        self.book.material(&self.conn, code, &sheet)
+    }
+
     /// VOC, HAP and exempt of one action's entries that still count.
     pub fn action_totals(&self, action: i64) -> Result<Totals, LedgerError> {
         let mut list = self.conn.prepare_cached(

@@ -1,0 +1,212 @@
+//! Questions: what is ready, what was saved, what a month came to.
+
+use super::{Answer, Desk, Trouble};
+use crate::ledger::{DraftFate, Drafts};
+use crate::reports::{entries, ready, sums};
+use crate::shop::words::{StepKind, Word};
+use serde_json::json;
+
+pub(super) use super::pieces::floor;
+
+/// What is ready now, and what by when.
+#[derive(Debug, clap::Args)]
+pub(super) struct Ready {
+    /// The step that is asked about: level-sand, final-sand, buff, clear, ...; may be given several times.
+    #[arg(long = "for", value_name = "STEP", default_value = "level-sand")]
+    steps: Vec<String>,
+}
+
+impl Ready {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let kinds = self
+            .steps
+            .iter()
+            .map(|s| {
+                StepKind::from_word(s).ok_or_else(|| {
+                    Trouble::Input(format!(
+                        "step \"{s}\" is not known; write one of {}",
+                        StepKind::choices()
+                    ))
+                })
+            })
+            .collect::<Result<Vec<_>, _>>()?;
+        let shop = desk.shop()?;
+        let known = desk.known_at(&shop)?;
+        let floor = shop.ledger.floor(shop.now, known)?;
+        let value = ready::answer(&floor, &kinds, shop.now, &shop.calendar);
+        let lines = ready::lines(&floor, &kinds, shop.now, &shop.calendar);
+        desk.print(&value, &lines)?;
+        Ok(0)
+    }
+}
+
+/// Deviations that await a word.
+#[derive(Debug, clap::Args)]
+pub(super) struct Deviations {
+    /// Answered and moot ones, too.
+    #[arg(long)]
+    all: bool,
+}
+
+impl Deviations {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let shop = desk.shop()?;
+        let list = shop.ledger.deviations(self.all)?;
+        let mut lines: Vec<String> = list.iter().map(entries::deviation_line).collect();
+        if lines.is_empty() {
+            lines.push("no deviation recorded awaits a word".to_owned());
+        }
+        desk.print(&list.iter().map(entries::deviation).collect(), &lines)?;
+        Ok(0)
+    }
+}
+
+/// Entries with who, when happened and when written.
+#[derive(Debug, clap::Args)]
+pub(super) struct Entries {
+    /// Only those of one piece.
+    piece: Option<String>,
+}
+
+impl Entries {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let shop = desk.shop()?;
+        let list = shop.ledger.entries(self.piece.as_deref())?;
+        let lines: Vec<String> = list
+            .iter()
+            .map(|e| entries::line(e, &shop.calendar))
+            .collect();
+        desk.print(
+            &list
+                .iter()
+                .map(|e| entries::entry(e, &shop.calendar))
+                .collect(),
+            &lines,
+        )?;
+        Ok(0)
+    }
+}
+
+/// One action and its entries.
+#[derive(Debug, clap::Args)]
+pub(super) struct Action {
+    /// Its number.
+    action: i64,
+}
+
+impl Action {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let shop = desk.shop()?;
+        let (action, list) = shop.ledger.action(self.action)?;
+        let totals = shop.ledger.action_totals(self.action)?;
+        let mut lines = vec![format!(
+            "action {}: {} by {} at {}, written {}",
+            action.seq,
+            action.deed,
+            action.person,
+            action.station,
+            shop.calendar.full(action.written)
+        )];
+        lines.extend(list.iter().map(|e| entries::line(e, &shop.calendar)));
+        for (serial, why) in &action.shared.left_out {
+            lines.push(format!("  left out: {serial}: {why}"));
+        }
+        if totals.voc.0 > 0 {
+            lines.push(format!(
+                "  VOC {}, HAP {}",
+                entries::grams(totals.voc),
+                entries::grams(totals.hap)
+            ));
+        }
+        let value = json!({
+            "action": action.seq, "deed": action.deed, "by": action.person, "written_by": action.writer,
+            "station": action.station, "written": shop.calendar.rfc3339(action.written), "shared": action.shared,
+            "solvent": entries::totals(&totals),
+            "entries": list.iter().map(|e| entries::entry(e, &shop.calendar)).collect::<Vec<_>>(),
+        });
+        desk.print(&value, &lines)?;
+        Ok(0)
+    }
+}
+
+/// What was saved last at this station, and what was not.
+pub(super) fn last(desk: &mut Desk<'_>) -> Answer {
+    let shop = desk.shop()?;
+    let station = desk.options.station.clone();
+    let drafts = Drafts::of(shop.ledger.path(), &station);
+    let fate = drafts.fate(&shop.ledger)?;
+    let (value, line) = match fate {
+        Some(DraftFate::Saved(draft, action)) => (
+            json!({"last_saved": {"action": action.seq, "line": draft.line}, "not_saved": null}),
+            format!("last saved: {} (action {})", draft.line, action.seq),
+        ),
+        Some(DraftFate::NotSaved(draft)) => (
+            json!({"last_saved": null, "not_saved": {"line": draft.line, "words": draft.words}}),
+            format!(
+                "not saved - re-enter? {}\n  hangtime {}",
+                draft.line,
+                draft.words.join(" ")
+            ),
+        ),
+        None => match shop.ledger.last_action(Some(&station))? {
+            Some(a) => (
+                json!({"last_saved": {"action": a.seq, "deed": a.deed, "ended": shop.calendar.rfc3339(a.ended)}, "not_saved": null}),
+                format!(
+                    "last saved: action {}, {}, ended {}",
+                    a.seq,
+                    a.deed,
+                    shop.calendar.near(a.ended, shop.now)
+                ),
+            ),
+            None => (
+                json!({"last_saved": null, "not_saved": null}),
+                format!("nothing was saved at station {station} yet"),
+            ),
+        },
+    };
+    desk.print(&value, &[line])?;
+    Ok(0)
+}
+
+/// Pieces whose mate is scrapped or missing.
+pub(super) fn unpaired(desk: &mut Desk<'_>) -> Answer {
+    let shop = desk.shop()?;
+    let list = shop.ledger.unpaired()?;
+    let mut lines: Vec<String> = list.iter().map(|(s, why)| format!("{s}: {why}")).collect();
+    if lines.is_empty() {
+        lines.push("every piece in process that names a mate has it".to_owned());
+    }
+    desk.print(
+        &list
+            .iter()
+            .map(|(s, why)| json!({"serial": s, "why": why}))
+            .collect(),
+        &lines,
+    )?;
+    Ok(0)
+}
+
+/// A month's solvent from the log.
+#[derive(Debug, clap::Args)]
+pub(super) struct Month {
+    /// The month, as 2026-03.
+    month: String,
+}
+
+impl Month {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let good = chrono::NaiveDate::parse_from_str(&format!("{}-01", self.month), "%Y-%m-%d")
+            .is_ok()
+            && self.month.len() == 7;
+        if !good {
+            return Err(Trouble::Input(format!(
+                "month \"{}\" is not understood; write it as 2026-03",
+                self.month
+            )));
+        }
+        let shop = desk.shop()?;
+        let found = shop.ledger.month(&self.month)?;
+        desk.print(&sums::month(&found), &sums::lines(&found))?;
+        Ok(0)
+    }
+}

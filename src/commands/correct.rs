@@ -1,0 +1,241 @@
+//! Corrections and words on deviations.
+
+use super::deed::read_reason;
+use super::{Answer as Code, Desk, Trouble, read_time};
+use crate::ledger::Fixed;
+use crate::reports::entries;
+use crate::shop::record::{Fact, What};
+use crate::shop::words::{Rule, Word};
+use crate::units::{Amount, Volume};
+use serde_json::json;
+
+/// Undo your last action at this station.
+#[derive(Debug, clap::Args)]
+pub(super) struct Undo {
+    /// Undo although others built on it.
+    #[arg(long)]
+    anyway: bool,
+}
+
+/// Take back an entry or an action.
+#[derive(Debug, clap::Args)]
+pub(super) struct Void {
+    /// Number of the entry.
+    entry: Option<i64>,
+    /// Number of an action whose entries are all taken back.
+    #[arg(long, conflicts_with = "entry")]
+    action: Option<i64>,
+    /// Why.
+    #[arg(long)]
+    why: String,
+}
+
+/// Move a deed to the piece that it was really done to.
+#[derive(Debug, clap::Args)]
+pub(super) struct Relocate {
+    /// Number of the entry.
+    entry: i64,
+    /// The right piece.
+    to: String,
+    /// Why.
+    #[arg(long)]
+    why: String,
+}
+
+/// Replace the times or figures of a coat.
+#[derive(Debug, clap::Args)]
+pub(super) struct Amend {
+    /// Number of the entry.
+    entry: i64,
+    /// When it really began.
+    #[arg(long, value_name = "TIME")]
+    began: Option<String>,
+    /// When it really ended.
+    #[arg(long, value_name = "TIME")]
+    ended: Option<String>,
+    /// The mix that was really in the cup.
+    #[arg(long)]
+    mix: Option<u32>,
+    /// The amount that really went on this piece.
+    #[arg(long, value_name = "VOLUME")]
+    amount: Option<String>,
+    /// Why.
+    #[arg(long)]
+    why: String,
+}
+
+/// A supervisor's word on a deviation.
+#[derive(Debug, clap::Args)]
+pub(super) struct Answer {
+    /// Number of the entry.
+    entry: i64,
+    /// Which rule's deviation, as listed.
+    rule: String,
+    /// The word.
+    word: String,
+}
+
+/// Give the reason for a deviation.
+#[derive(Debug, clap::Args)]
+pub(super) struct Explain {
+    /// Number of the entry.
+    entry: i64,
+    /// A digit 1 to 9, or the word.
+    reason: String,
+}
+
+fn fixed(desk: &mut Desk<'_>, fixed: &Fixed, calendar: &crate::shop::calendar::Calendar) -> Code {
+    let value = json!({
+        "saved": true, "action": fixed.saved.action,
+        "taken_back": fixed.voided.iter().map(|e| entries::entry(e, calendar)).collect::<Vec<_>>(),
+    });
+    let mut lines = vec![format!(
+        "saved: {} taken back (action {})",
+        fixed.voided.len(),
+        fixed.saved.action
+    )];
+    lines.extend(fixed.voided.iter().map(|e| entries::line(e, calendar)));
+    desk.print(&value, &lines)?;
+    Ok(0)
+}
+
+impl Undo {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Code {
+        let mut shop = desk.shop()?;
+        let done = shop
+            .ledger
+            .undo(self.anyway, &desk.who(None)?, &shop.clock.stamp())?;
+        fixed(desk, &done, &shop.calendar)
+    }
+}
+
+impl Void {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Code {
+        let mut shop = desk.shop()?;
+        let who = desk.who(None)?;
+        let stamp = shop.clock.stamp();
+        let done = match (self.entry, self.action) {
+            (Some(entry), _) => shop.ledger.void_entry(entry, &self.why, &who, &stamp)?,
+            (None, Some(action)) => shop.ledger.void_action(action, &self.why, &who, &stamp)?,
+            (None, None) => {
+                return Err(Trouble::Input(
+                    "which? write the entry's number or --action N".to_owned(),
+                ));
+            }
+        };
+        fixed(desk, &done, &shop.calendar)
+    }
+}
+
+impl Relocate {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Code {
+        let mut shop = desk.shop()?;
+        let done = shop.ledger.move_entry(
+            self.entry,
+            &self.to,
+            &self.why,
+            &desk.who(None)?,
+            &shop.clock.stamp(),
+        )?;
+        fixed(desk, &done, &shop.calendar)
+    }
+}
+
+impl Amend {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Code {
+        let mut shop = desk.shop()?;
+        let stamp = shop.clock.stamp();
+        let old = shop
+            .ledger
+            .entries(None)?
+            .into_iter()
+            .find(|e| e.seq.0 == self.entry)
+            .ok_or_else(|| Trouble::Input(format!("there is no entry {}", self.entry)))?;
+        let time = |t: &Option<String>| {
+            t.as_deref()
+                .map(|t| read_time(&shop.calendar, t, stamp.written))
+                .transpose()
+        };
+        let (began, ended) = (time(&self.began)?, time(&self.ended)?);
+        let times = (began.is_some() || ended.is_some()).then(|| {
+            let ended = ended.unwrap_or(old.ended);
+            (
+                began.unwrap_or_else(|| {
+                    if old.began == old.ended {
+                        ended
+                    } else {
+                        old.began
+                    }
+                }),
+                ended,
+            )
+        });
+        let amount = self
+            .amount
+            .as_deref()
+            .map(|a| Volume::read_within(a, Some("mL"), 1, 200_000_000))
+            .transpose()
+            .map_err(|e| Trouble::Input(e.to_string()))?;
+        let fact = match (&old.what, self.mix.is_some() || amount.is_some()) {
+            (What::Piece(Fact::Coat(coat)), true) => {
+                let mut coat = coat.clone();
+                coat.mix = self.mix.or(coat.mix);
+                coat.amount = amount.or(coat.amount);
+                Some(Fact::Coat(coat))
+            }
+            (_, true) => return Err(Trouble::Input(format!("entry {} is no coat", self.entry))),
+            _ => None,
+        };
+        let done = shop.ledger.amend_entry(
+            self.entry,
+            times,
+            fact,
+            &self.why,
+            &desk.who(None)?,
+            &stamp,
+        )?;
+        fixed(desk, &done, &shop.calendar)
+    }
+}
+
+impl Answer {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Code {
+        let mut shop = desk.shop()?;
+        let rule = Rule::from_word(&self.rule).ok_or_else(|| {
+            Trouble::Input(format!(
+                "rule \"{}\" is not known; write one of {}",
+                self.rule,
+                Rule::choices()
+            ))
+        })?;
+        let saved = shop.ledger.answer(
+            self.entry,
+            rule,
+            &self.word,
+            &desk.who(None)?,
+            &shop.clock.stamp(),
+        )?;
+        desk.print(
+            &json!({"saved": true, "action": saved.action}),
+            &[format!("answered (action {})", saved.action)],
+        )?;
+        Ok(0)
+    }
+}
+
+impl Explain {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Code {
+        let mut shop = desk.shop()?;
+        let reason = read_reason(&self.reason)?;
+        let saved =
+            shop.ledger
+                .explain(self.entry, reason, &desk.who(None)?, &shop.clock.stamp())?;
+        let line = format!(
+            "reason \"{}\" saved (action {})",
+            reason.word(),
+            saved.action
+        );
+        desk.print(&json!({"saved": true, "action": saved.action}), &[line])?;
+        Ok(0)
+    }
+}

@@ -1,0 +1,535 @@
+//! Deeds on pieces and racks.
+
+use super::shop::read_span;
+use super::{Answer, Desk, Shop, Trouble, read_time};
+use crate::ledger::{
+    Conflict, DeedRequest, DeedWhat, Draft, Drafts, Included, Outcome, Plan, Receipt, Target,
+};
+use crate::reports::entries;
+use crate::reports::piece_json::reason as reason_json;
+use crate::shop::record::Fact;
+use crate::shop::words::{Reason, StepKind, Word};
+use crate::units::{Amount, Film, Humidity, Moment, Temperature, Volume};
+use serde_json::{Value, json};
+
+/// Whom a deed was done to, and when.
+#[derive(Debug, clap::Args)]
+pub(super) struct Common {
+    /// Pieces by serial, tag or last four digits.
+    pieces: Vec<String>,
+    /// A whole rack.
+    #[arg(long, conflicts_with = "pieces")]
+    rack: Option<String>,
+    /// Only these hooks of the rack, such as 1-17.
+    #[arg(long, requires = "rack")]
+    hooks: Option<String>,
+    /// Pieces of the rack that were not worked on.
+    #[arg(long, value_name = "PIECE")]
+    skip: Vec<String>,
+    /// Take along a piece that has a reason against it ("all" for every one), as a deviation.
+    #[arg(long, value_name = "PIECE")]
+    include: Vec<String>,
+    /// When it began.
+    #[arg(long, value_name = "TIME")]
+    began: Option<String>,
+    /// When it ended; now, if left out.
+    #[arg(long, value_name = "TIME", conflicts_with = "ended_ago")]
+    ended: Option<String>,
+    /// How long ago it ended, such as 8m.
+    #[arg(long, value_name = "SPAN")]
+    ended_ago: Option<String>,
+    /// Say what would be saved and what speaks against it; save nothing.
+    #[arg(long)]
+    preview: bool,
+    /// Reason for its deviations: a digit 1 to 9 or the word.
+    #[arg(long)]
+    reason: Option<String>,
+    /// A note.
+    #[arg(long)]
+    note: Option<String>,
+    /// Who did it, where that is not you.
+    #[arg(long, value_name = "INITIALS")]
+    by: Option<String>,
+    /// One surface of the piece.
+    #[arg(long, default_value = "whole")]
+    surface: String,
+    /// Air temperature where it was done.
+    #[arg(long, value_name = "TEMPERATURE")]
+    air: Option<String>,
+    /// Relative humidity where it was done.
+    #[arg(long, value_name = "PERCENT")]
+    humidity: Option<String>,
+}
+
+/// Log a coat or a touch-up.
+#[derive(Debug, clap::Args)]
+pub(super) struct Coat {
+    #[command(flatten)]
+    common: Common,
+    /// Kind of coat: wash, fill, colour, seal, clear; what the recipe asks for next, if left out.
+    #[arg(long)]
+    kind: Option<String>,
+    /// A touch-up: it restarts the clocks and is no coat of the recipe.
+    #[arg(long)]
+    touch_up: bool,
+    /// Number of the mix in the cup.
+    #[arg(long)]
+    mix: Option<u32>,
+    /// What left the pot for all pieces together.
+    #[arg(long, value_name = "VOLUME")]
+    amount: Option<String>,
+    /// Wet film reading; may be given several times.
+    #[arg(long, value_name = "FILM")]
+    wet: Vec<String>,
+    /// Supervisor whose word the mix needs.
+    #[arg(long, value_name = "INITIALS")]
+    supervisor: Option<String>,
+    /// The coat that this is, as you saw it announced.
+    #[arg(long, value_name = "N")]
+    coat: Option<u32>,
+    /// Another coat, although it comes soon after the one before.
+    #[arg(long)]
+    another: bool,
+}
+
+/// Log a sanding.
+#[derive(Debug, clap::Args)]
+pub(super) struct Sand {
+    #[command(flatten)]
+    common: Common,
+    /// scuff, level-sand or final-sand; what the recipe asks for next, if left out.
+    #[arg(long)]
+    kind: Option<String>,
+    /// Film taken off, where it was measured.
+    #[arg(long, value_name = "FILM")]
+    removed: Option<String>,
+    /// Grit with its scale, such as P400.
+    #[arg(long)]
+    grit: Option<String>,
+}
+
+/// Log another deed of the recipe.
+#[derive(Debug, clap::Args)]
+pub(super) struct Done {
+    /// receive, mask, buff, unmask, inspect, mate, ...
+    kind: String,
+    #[command(flatten)]
+    common: Common,
+}
+
+/// Hang pieces somewhere else.
+#[derive(Debug, clap::Args)]
+pub(super) struct Move {
+    #[command(flatten)]
+    common: Common,
+    /// The rack to hang them on.
+    #[arg(long, value_name = "RACK")]
+    to_rack: Option<String>,
+    /// The hook.
+    #[arg(long, value_name = "N")]
+    hook: Option<u32>,
+    /// The room.
+    #[arg(long, value_name = "ROOM")]
+    room: Option<String>,
+}
+
+/// A deed with a reason or a text.
+#[derive(Debug, clap::Args)]
+pub(super) struct Because {
+    #[command(flatten)]
+    common: Common,
+    /// Why, or the text of the note.
+    #[arg(long)]
+    why: String,
+}
+
+/// Which deed the reason belongs to.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Why {
+    Hold,
+    Lift,
+    Note,
+    Scrap,
+    Restore,
+}
+
+/// A film gauge reading.
+#[derive(Debug, clap::Args)]
+pub(super) struct Gauge {
+    /// The film.
+    film: String,
+    #[command(flatten)]
+    common: Common,
+}
+
+fn input(e: impl std::fmt::Display) -> Trouble {
+    Trouble::Input(e.to_string())
+}
+
+/// Reads a reason by digit or word.
+pub(super) fn read_reason(text: &str) -> Result<Reason, Trouble> {
+    text.parse::<u8>()
+        .ok()
+        .and_then(Reason::from_digit)
+        .or_else(|| Reason::from_word(text))
+        .ok_or_else(|| {
+            let list: Vec<String> = Reason::ALL
+                .iter()
+                .map(|r| format!("{} {}", r.digit(), r.word()))
+                .collect();
+            Trouble::Input(format!(
+                "reason \"{text}\" is not known; write one of {}",
+                list.join(", ")
+            ))
+        })
+}
+
+fn read_kind(text: &str, wanted: fn(StepKind) -> bool) -> Result<StepKind, Trouble> {
+    StepKind::from_word(text)
+        .filter(|k| wanted(*k))
+        .ok_or_else(|| {
+            let list: Vec<&str> = StepKind::ALL
+                .iter()
+                .filter(|k| wanted(**k))
+                .map(|k| k.word())
+                .collect();
+            Trouble::Input(format!(
+                "kind \"{text}\" is not known here; write one of {}",
+                list.join(", ")
+            ))
+        })
+}
+
+fn read_hooks(text: &str) -> Result<(u32, u32), Trouble> {
+    let (first, last) = text.split_once('-').unwrap_or((text, text));
+    match (first.trim().parse(), last.trim().parse()) {
+        (Ok(a), Ok(b)) if (1..=b).contains(&a) => Ok((a, b)),
+        _ => Err(Trouble::Input(format!(
+            "hooks \"{text}\" is not understood; write such as 1-17"
+        ))),
+    }
+}
+
+impl Common {
+    fn times(&self, shop: &Shop) -> Result<(Moment, Moment), Trouble> {
+        let present = shop.clock.now();
+        let ended = match (&self.ended, &self.ended_ago) {
+            (Some(t), _) => read_time(&shop.calendar, t, present)?,
+            (None, Some(ago)) => present.minus(read_span(ago)?),
+            (None, None) => present,
+        };
+        let began = self
+            .began
+            .as_deref()
+            .map(|t| read_time(&shop.calendar, t, present))
+            .transpose()?;
+        Ok((began.unwrap_or(ended), ended))
+    }
+
+    fn request(
+        &self,
+        desk: &Desk<'_>,
+        shop: &Shop,
+        what: DeedWhat,
+    ) -> Result<DeedRequest, Trouble> {
+        let target = match &self.rack {
+            Some(rack) => Target::Rack(
+                rack.clone(),
+                self.hooks.as_deref().map(read_hooks).transpose()?,
+            ),
+            None if self.pieces.is_empty() => {
+                return Err(Trouble::Input(
+                    "which piece? write a serial, or --rack with a rack".to_owned(),
+                ));
+            }
+            None => Target::Pieces(self.pieces.clone()),
+        };
+        let (began, ended) = self.times(shop)?;
+        let mut request = DeedRequest::new(desk.who(self.by.as_deref())?, target, what, ended);
+        request.began = began;
+        request.surface.clone_from(&self.surface);
+        request.included = match self.include.as_slice() {
+            [] => Included::None,
+            list if list.iter().any(|i| i == "all") => Included::All,
+            list => Included::Named(list.to_vec()),
+        };
+        request.skipped.clone_from(&self.skip);
+        request.reason = self.reason.as_deref().map(read_reason).transpose()?;
+        request.note.clone_from(&self.note);
+        request.temperature = self
+            .air
+            .as_deref()
+            .map(|t| Temperature::read(t, Some("C")))
+            .transpose()
+            .map_err(input)?;
+        request.humidity = self
+            .humidity
+            .as_deref()
+            .map(|t| Humidity::read(t, Some("%")))
+            .transpose()
+            .map_err(input)?;
+        Ok(request)
+    }
+
+    fn go(&self, desk: &mut Desk<'_>, mut shop: Shop, request: &DeedRequest) -> Answer {
+        let plan = shop.ledger.preview(request)?;
+        if self.preview {
+            let (value, lines) = preview(&plan, &shop);
+            desk.print(&value, &lines)?;
+            return Ok(0);
+        }
+        // Kept until the save is known to be done, so that a power cut can be told from a save.
+        let drafts = Drafts::of(shop.ledger.path(), &request.who.station);
+        let words = std::env::args().skip(1).collect();
+        drafts.keep(&Draft {
+            id: request.draft.clone(),
+            line: plan.line.clone(),
+            words,
+        })?;
+        let outcome = shop.ledger.log(request, &shop.clock.stamp());
+        let outcome = match outcome {
+            Err(e) if e.is_input() => {
+                drafts.clear()?;
+                return Err(e.into());
+            }
+            other => other?,
+        };
+        drafts.clear()?;
+        let (value, lines) = outcome_words(&outcome, &shop);
+        desk.print(&value, &lines)?;
+        Ok(0)
+    }
+}
+
+fn preview(plan: &Plan, shop: &Shop) -> (Value, Vec<String>) {
+    let mut lines = vec![format!("would save: {}", plan.line)];
+    for p in &plan.pieces {
+        for (i, o) in p.objections.iter().enumerate() {
+            let hook = p.hook.map_or(String::new(), |h| format!("hook {h} "));
+            let lead = if i == 0 {
+                format!("{hook}{}: ", p.now.piece.serial)
+            } else {
+                "    ".to_owned()
+            };
+            let tail = if p.taken || i > 0 { "" } else { " [left out]" };
+            lines.push(format!("{lead}{}{tail}", o.before));
+        }
+    }
+    let value = json!({
+        "line": plan.line,
+        "pieces": plan.pieces.iter().map(|p| json!({
+            "serial": p.now.piece.serial, "hook": p.hook, "deed": p.words, "coat": p.coat, "taken": p.taken,
+            "objections": p.objections.iter().map(|o| reason_json(o, &shop.calendar)).collect::<Vec<_>>(),
+        })).collect::<Vec<_>>(),
+    });
+    (value, lines)
+}
+
+fn outcome_words(outcome: &Outcome, shop: &Shop) -> (Value, Vec<String>) {
+    match outcome {
+        Outcome::Saved(r) => (entries::receipt(r, false), receipt_lines(r)),
+        Outcome::Already(r) => (
+            entries::receipt(r, true),
+            vec![format!(
+                "already saved a moment ago, action {}; nothing was added",
+                r.saved.action
+            )],
+        ),
+        Outcome::SameOrAnother(c) => (
+            not_saved("same_or_another", c, shop),
+            vec![format!(
+                "coat {} was logged {} by {}; taken as the same one, nothing was added. Write --another if it is another coat",
+                c.coat,
+                shop.calendar.clock(c.at),
+                c.person
+            )],
+        ),
+        Outcome::Conflict(c) => (
+            not_saved("conflict", c, shop),
+            vec![format!(
+                "coat {} already logged {} by {} at {}; nothing was added. Write --another if this is one more",
+                c.coat,
+                shop.calendar.clock(c.at),
+                c.person,
+                c.station
+            )],
+        ),
+    }
+}
+
+fn not_saved(why: &str, c: &Conflict, shop: &Shop) -> Value {
+    json!({
+        "saved": false, "why": why, "coat": c.coat, "logged_at": shop.calendar.rfc3339(c.at), "by": c.person,
+        "station": c.station, "action": c.action,
+    })
+}
+
+fn receipt_lines(r: &Receipt) -> Vec<String> {
+    let mut lines = vec![format!("saved: {} (action {})", r.line, r.saved.action)];
+    for l in &r.left_out {
+        let hook = l.hook.map_or(String::new(), |h| format!("hook {h} "));
+        lines.push(format!("  left out: {hook}{}: {}", l.serial, l.why));
+    }
+    for d in &r.deviations {
+        lines.push(format!(
+            "  deviation on {}: {} (entry {})",
+            d.serial, d.text, d.entry.0
+        ));
+    }
+    if r.deviations.iter().any(|d| d.reason.is_none()) {
+        let list: Vec<String> = Reason::ALL
+            .iter()
+            .map(|w| format!("{} {}", w.digit(), w.word()))
+            .collect();
+        lines.push(format!(
+            "  why? hangtime explain {} DIGIT: {}",
+            r.deviations[0].entry.0,
+            list.join(", ")
+        ));
+    }
+    if r.totals.voc.0 > 0 {
+        lines.push(format!(
+            "  VOC {}, HAP {}",
+            entries::grams(r.totals.voc),
+            entries::grams(r.totals.hap)
+        ));
+    }
+    lines
+}
+
+impl Coat {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let shop = desk.shop()?;
+        let kind = self
+            .kind
+            .as_deref()
+            .map(|k| read_kind(k, StepKind::wets))
+            .transpose()?;
+        let amount = self
+            .amount
+            .as_deref()
+            .map(|a| Volume::read_within(a, Some("mL"), 1, 200_000_000))
+            .transpose()
+            .map_err(input)?;
+        let wet = self
+            .wet
+            .iter()
+            .map(|w| Film::read_within(w, Some("um"), 1_000, 1_000_000))
+            .collect::<Result<Vec<_>, _>>()
+            .map_err(input)?;
+        let what = DeedWhat::Coat {
+            kind,
+            touch_up: self.touch_up,
+            mix: self.mix,
+            amount,
+            wet,
+            supervisor: self.supervisor.clone(),
+        };
+        let mut request = self.common.request(desk, &shop, what)?;
+        request.expects = self.coat;
+        request.another = self.another;
+        let typed: Vec<&str> = self
+            .amount
+            .as_deref()
+            .into_iter()
+            .chain(self.wet.iter().map(String::as_str))
+            .collect();
+        request.typed = (!typed.is_empty()).then(|| typed.join("; "));
+        self.common.go(desk, shop, &request)
+    }
+}
+
+impl Sand {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let shop = desk.shop()?;
+        let kind = self
+            .kind
+            .as_deref()
+            .map(|k| read_kind(k, StepKind::sands))
+            .transpose()?;
+        let removed = self
+            .removed
+            .as_deref()
+            .map(|f| Film::read(f, Some("um")))
+            .transpose()
+            .map_err(input)?;
+        let grit = self
+            .grit
+            .as_deref()
+            .map(|g| crate::shop::text::clean("grit", g, 12))
+            .transpose()
+            .map_err(Trouble::Input)?;
+        let what = DeedWhat::Sand {
+            kind,
+            removed,
+            grit,
+        };
+        let request = self.common.request(desk, &shop, what)?;
+        self.common.go(desk, shop, &request)
+    }
+}
+
+impl Done {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let shop = desk.shop()?;
+        let other =
+            |k: StepKind| !k.sands() && !k.waits() && (!k.wets() || k == StepKind::DropFill);
+        let kind = read_kind(&self.kind, other)?;
+        let request = self
+            .common
+            .request(desk, &shop, DeedWhat::Other(Fact::Worked { kind }))?;
+        self.common.go(desk, shop, &request)
+    }
+}
+
+impl Move {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let shop = desk.shop()?;
+        if self.to_rack.is_none() && self.room.is_none() && self.hook.is_none() {
+            return Err(Trouble::Input(
+                "where to? write --to-rack, --hook or --room".to_owned(),
+            ));
+        }
+        let text = |name: &str, t: &Option<String>| {
+            t.as_deref()
+                .map(|t| crate::shop::text::clean(name, t, 30))
+                .transpose()
+                .map_err(Trouble::Input)
+        };
+        let fact = Fact::Placed {
+            rack: text("rack", &self.to_rack)?,
+            hook: self.hook,
+            room: text("room", &self.room)?,
+        };
+        let request = self.common.request(desk, &shop, DeedWhat::Other(fact))?;
+        self.common.go(desk, shop, &request)
+    }
+}
+
+impl Because {
+    pub(super) fn run(self, desk: &mut Desk<'_>, kind: Why) -> Answer {
+        let shop = desk.shop()?;
+        let why = crate::shop::text::clean("why", &self.why, 500).map_err(Trouble::Input)?;
+        let fact = match kind {
+            Why::Hold => Fact::Held { why },
+            Why::Lift => Fact::Lifted { why },
+            Why::Note => Fact::Note { text: why },
+            Why::Scrap => Fact::Scrapped { why },
+            Why::Restore => Fact::Restored { why },
+        };
+        let request = self.common.request(desk, &shop, DeedWhat::Other(fact))?;
+        self.common.go(desk, shop, &request)
+    }
+}
+
+impl Gauge {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let shop = desk.shop()?;
+        let film = Film::read_within(&self.film, Some("um"), 0, 1_000_000).map_err(input)?;
+        let mut request =
+            self.common
+                .request(desk, &shop, DeedWhat::Other(Fact::Gauged { film }))?;
+        request.typed = Some(self.film.clone());
+        self.common.go(desk, shop, &request)
+    }
+}

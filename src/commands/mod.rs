@@ -1,0 +1,418 @@
+//! The command line: one file per group of commands. Each reads its words, asks the ledger once, and prints facts to
+//! standard output; talk goes to standard error.
+//!
+//! *Invariants*: exit code 0 the question was answered or the deed recorded, 1 a figure is over its limit, a needed
+//! reading is missing or verify found a difference, 2 bad input, 3 the ledger or the system failed. A broken pipe is
+//! the end of a question, not a fault.
+//!
+//! *Not here*: any rule, any query, any drawing.
+
+mod adopt;
+mod ask;
+mod correct;
+mod deed;
+mod pieces;
+mod safety;
+mod sample;
+mod shop;
+mod upkeep;
+
+use crate::clock::Clock;
+use crate::ledger::{Ledger, LedgerError, RowFault, Who};
+use crate::shop::calendar::Calendar;
+use crate::units::Moment;
+use clap::{Parser, Subcommand, ValueEnum};
+use serde_json::{Value, json};
+use std::io::Write;
+use std::path::PathBuf;
+
+/// A finish-room process log and cure timer.
+///
+/// Without a command the dashboard opens. Local fire code, the safety data sheet and licensed professionals decide;
+/// this log does not.
+#[derive(Debug, Parser)]
+#[command(name = "hangtime", version)]
+pub struct Cli {
+    #[command(flatten)]
+    options: Options,
+    #[command(subcommand)]
+    command: Option<Command>,
+}
+
+/// Options that every command takes.
+#[derive(Debug, Clone, clap::Args)]
+struct Options {
+    /// The ledger file; without it the one in your data folder is used.
+    #[arg(long, global = true, env = "HANGTIME_LEDGER", value_name = "FILE")]
+    ledger: Option<PathBuf>,
+    /// The moment that a question is about: RFC 3339, `15:40`, `tomorrow 07:00`. In a demo ledger it is the clock.
+    #[arg(long, global = true, value_name = "TIME")]
+    at: Option<String>,
+    /// Leave out what was written later than this.
+    #[arg(long, global = true, value_name = "TIME")]
+    known_at: Option<String>,
+    /// Print facts as JSON.
+    #[arg(long, global = true)]
+    json: bool,
+    /// Your initials.
+    #[arg(
+        long = "as",
+        global = true,
+        env = "HANGTIME_INITIALS",
+        value_name = "INITIALS"
+    )]
+    initials: Option<String>,
+    /// The terminal's name.
+    #[arg(
+        long,
+        global = true,
+        env = "HANGTIME_STATION",
+        default_value = "desk",
+        value_name = "NAME"
+    )]
+    station: String,
+    /// Units in which figures are shown.
+    #[arg(long, global = true, default_value = "metric", value_name = "SYSTEM")]
+    units: Units,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum Units {
+    Us,
+    Metric,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Start a new ledger.
+    Open(shop::Open),
+    /// Load the sample shop into a demo ledger.
+    Sample(sample::Sample),
+    /// Check, adopt and list recipes.
+    #[command(subcommand)]
+    Recipe(adopt::Recipe),
+    /// Check, adopt and list materials by data sheet.
+    #[command(subcommand)]
+    Material(adopt::Material),
+    /// Receive and list lots.
+    #[command(subcommand)]
+    Lot(shop::Lot),
+    /// Make and list mixes.
+    #[command(subcommand)]
+    Mix(shop::Mix),
+    /// Declare rooms and take over their readings.
+    #[command(subcommand)]
+    Room(shop::Room),
+    /// Add, import and show pieces.
+    #[command(subcommand)]
+    Piece(pieces::Piece),
+    /// Log a coat or a touch-up.
+    Coat(deed::Coat),
+    /// Log a sanding.
+    Sand(deed::Sand),
+    /// Log another deed of the recipe: receive, mask, buff, unmask, inspect, mate, ...
+    Done(deed::Done),
+    /// Hang pieces on a rack or in a room.
+    Move(deed::Move),
+    /// Put pieces on hold.
+    Hold(deed::Because),
+    /// Lift a hold.
+    Lift(deed::Because),
+    /// Write a note on pieces.
+    Note(deed::Because),
+    /// Scrap pieces.
+    Scrap(deed::Because),
+    /// Take pieces back from scrap.
+    Restore(deed::Because),
+    /// Enter a film gauge reading.
+    Gauge(deed::Gauge),
+    /// Undo your last action at this station.
+    Undo(correct::Undo),
+    /// Take back an entry or an action; both stay readable.
+    Void(correct::Void),
+    /// Move a deed to the piece that it was really done to.
+    Relocate(correct::Relocate),
+    /// Replace the times or figures of a coat.
+    Amend(correct::Amend),
+    /// A supervisor's word on a deviation.
+    Answer(correct::Answer),
+    /// Give the reason for a deviation.
+    Explain(correct::Explain),
+    /// What is ready now, and what by when.
+    Ready(ask::Ready),
+    /// Every piece in process with its outlook.
+    Floor,
+    /// Deviations that await a word.
+    Deviations(ask::Deviations),
+    /// Entries with who, when happened and when written.
+    Entries(ask::Entries),
+    /// One action and its entries.
+    Action(ask::Action),
+    /// What was saved last at this station, and what was not.
+    Last,
+    /// Pieces whose mate is scrapped or missing.
+    Unpaired,
+    /// A month's solvent from the log.
+    Month(ask::Month),
+    /// Enter and list limits with their source.
+    #[command(subcommand)]
+    Limit(safety::Limit),
+    /// Record a booth's face velocity and hold it against its limit.
+    Survey(safety::Survey),
+    /// The newest survey of each booth.
+    Booths,
+    /// The cautions that belong to a material or mix.
+    Cautions(safety::Cautions),
+    /// Check the record and everything that follows from it.
+    Verify(upkeep::Verify),
+    /// Build everything that follows from the record anew.
+    Rebuild,
+    /// Write a backup while others work.
+    Backup(upkeep::Backup),
+    /// Shell completions.
+    Completions(upkeep::Completions),
+}
+
+/// What can go wrong at the edge, with its exit code.
+#[derive(Debug, thiserror::Error)]
+pub enum Trouble {
+    /// Bad input: exit code 2.
+    #[error("{0}")]
+    Input(String),
+    /// Rows of a file were refused: exit code 2.
+    #[error("{}", list_rows(.0, .1))]
+    Rows(String, Vec<RowFault>),
+    /// The ledger or the system: exit code 3.
+    #[error(transparent)]
+    Ledger(LedgerError),
+    /// Output: exit code 3, or 0 for a broken pipe.
+    #[error("output: {0}")]
+    Io(#[from] std::io::Error),
+    /// Anything else of the system: exit code 3.
+    #[error("{0}")]
+    System(String),
+}
+
+fn list_rows(file: &str, rows: &[RowFault]) -> String {
+    let mut text = format!(
+        "{file}: {} rows were refused; nothing was taken in",
+        rows.len()
+    );
+    for row in rows {
+        text.push_str(&format!("\n{file}:{}: {}", row.line, row.why));
+    }
+    text
+}
+
+impl From<LedgerError> for Trouble {
+    fn from(e: LedgerError) -> Self {
+        match e {
+            LedgerError::Input(text) => Self::Input(text),
+            other => Self::Ledger(other),
+        }
+    }
+}
+
+impl Trouble {
+    const fn code(&self) -> u8 {
+        match self {
+            Self::Input(_) | Self::Rows(..) => 2,
+            Self::Ledger(_) | Self::Io(_) | Self::System(_) => 3,
+        }
+    }
+}
+
+type Answer = Result<u8, Trouble>;
+
+/// What a command works with.
+struct Desk<'a> {
+    options: Options,
+    out: &'a mut dyn Write,
+}
+
+/// An open ledger with its clock and calendar.
+struct Shop {
+    ledger: Ledger,
+    clock: Clock,
+    calendar: Calendar,
+    now: Moment,
+}
+
+impl Desk<'_> {
+    fn path(&self) -> Result<PathBuf, Trouble> {
+        match &self.options.ledger {
+            Some(path) => Ok(path.clone()),
+            None => default_path(),
+        }
+    }
+
+    /// Opens the ledger. `now` is the moment that a question is about.
+    fn shop(&self) -> Result<Shop, Trouble> {
+        let ledger = Ledger::open(&self.path()?)?;
+        self.shop_of(ledger)
+    }
+
+    fn shop_of(&self, ledger: Ledger) -> Result<Shop, Trouble> {
+        let calendar = ledger.calendar();
+        let present = Clock::of(&ledger, None)?.now();
+        let at = self
+            .options
+            .at
+            .as_deref()
+            .map(|t| read_time(&calendar, t, present))
+            .transpose()?;
+        let clock = Clock::of(&ledger, at)?;
+        let now = at.unwrap_or(present);
+        Ok(Shop {
+            ledger,
+            clock,
+            calendar,
+            now,
+        })
+    }
+
+    fn known_at(&self, shop: &Shop) -> Result<Option<Moment>, Trouble> {
+        self.options
+            .known_at
+            .as_deref()
+            .map(|t| read_time(&shop.calendar, t, shop.now))
+            .transpose()
+    }
+
+    fn who(&self, by: Option<&str>) -> Result<Who, Trouble> {
+        let writer = self.options.initials.clone().ok_or_else(|| {
+            Trouble::Input(
+                "whose initials? write --as INITIALS or set HANGTIME_INITIALS".to_owned(),
+            )
+        })?;
+        Ok(Who {
+            person: by.map_or_else(|| writer.clone(), str::to_owned),
+            writer,
+            station: self.options.station.clone(),
+        })
+    }
+
+    /// Prints the JSON, or the lines.
+    fn print(&mut self, value: &Value, lines: &[String]) -> Result<(), Trouble> {
+        if self.options.json {
+            writeln!(self.out, "{value:#}")?;
+        } else {
+            for line in lines {
+                writeln!(self.out, "{line}")?;
+            }
+        }
+        Ok(())
+    }
+}
+
+fn read_time(calendar: &Calendar, text: &str, now: Moment) -> Result<Moment, Trouble> {
+    calendar
+        .read(text, now)
+        .map_err(|e| Trouble::Input(e.to_string()))
+}
+
+fn read_file(path: &std::path::Path) -> Result<Vec<u8>, Trouble> {
+    std::fs::read(path)
+        .map_err(|e| Trouble::Input(format!("{} cannot be read: {e}", path.display())))
+}
+
+fn read_text(path: &std::path::Path) -> Result<String, Trouble> {
+    String::from_utf8(read_file(path)?).map_err(|_| {
+        Trouble::Input(format!(
+            "{} is not UTF-8 text; save it as UTF-8",
+            path.display()
+        ))
+    })
+}
+
+/// Where the ledger lives when nobody says otherwise.
+fn default_path() -> Result<PathBuf, Trouble> {
+    data_folder().map(|f| f.join("shop.ledger"))
+}
+
+fn data_folder() -> Result<PathBuf, Trouble> {
+    use etcetera::BaseStrategy;
+    let base = etcetera::choose_base_strategy()
+        .map_err(|e| Trouble::System(format!("no home folder: {e}")))?;
+    Ok(base.data_dir().join("hangtime"))
+}
+
+/// Runs the command line and gives the exit code.
+pub fn main(cli: Cli) -> u8 {
+    let stdout = std::io::stdout();
+    let mut out = stdout.lock();
+    let json = cli.options.json;
+    let mut desk = Desk {
+        options: cli.options,
+        out: &mut out,
+    };
+    let answer = run(&mut desk, cli.command).and_then(|code| {
+        desk.out.flush()?;
+        Ok(code)
+    });
+    match answer {
+        Ok(code) => code,
+        Err(Trouble::Io(e)) if e.kind() == std::io::ErrorKind::BrokenPipe => 0,
+        Err(trouble) => {
+            let code = trouble.code();
+            let text = crate::shop::text::shown(&trouble.to_string().replace('\n', "\u{1}"))
+                .replace('\u{FFFD}', "\n");
+            let said = if json {
+                json!({"error": {"code": code, "text": text}}).to_string()
+            } else {
+                text
+            };
+            // Nothing is left to tell anybody when standard error is closed, too.
+            let _ = writeln!(std::io::stderr(), "{said}");
+            code
+        }
+    }
+}
+
+fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
+    let Some(command) = command else {
+        return sample::dashboard(desk);
+    };
+    match command {
+        Command::Open(c) => c.run(desk),
+        Command::Sample(c) => c.run(desk),
+        Command::Recipe(c) => c.run(desk),
+        Command::Material(c) => c.run(desk),
+        Command::Lot(c) => c.run(desk),
+        Command::Mix(c) => c.run(desk),
+        Command::Room(c) => c.run(desk),
+        Command::Piece(c) => c.run(desk),
+        Command::Coat(c) => c.run(desk),
+        Command::Sand(c) => c.run(desk),
+        Command::Done(c) => c.run(desk),
+        Command::Move(c) => c.run(desk),
+        Command::Hold(c) => c.run(desk, deed::Why::Hold),
+        Command::Lift(c) => c.run(desk, deed::Why::Lift),
+        Command::Note(c) => c.run(desk, deed::Why::Note),
+        Command::Scrap(c) => c.run(desk, deed::Why::Scrap),
+        Command::Restore(c) => c.run(desk, deed::Why::Restore),
+        Command::Gauge(c) => c.run(desk),
+        Command::Undo(c) => c.run(desk),
+        Command::Void(c) => c.run(desk),
+        Command::Relocate(c) => c.run(desk),
+        Command::Amend(c) => c.run(desk),
+        Command::Answer(c) => c.run(desk),
+        Command::Explain(c) => c.run(desk),
+        Command::Ready(c) => c.run(desk),
+        Command::Floor => ask::floor(desk),
+        Command::Deviations(c) => c.run(desk),
+        Command::Entries(c) => c.run(desk),
+        Command::Action(c) => c.run(desk),
+        Command::Last => ask::last(desk),
+        Command::Unpaired => ask::unpaired(desk),
+        Command::Month(c) => c.run(desk),
+        Command::Limit(c) => c.run(desk),
+        Command::Survey(c) => c.run(desk),
+        Command::Booths => safety::booths(desk),
+        Command::Cautions(c) => c.run(desk),
+        Command::Verify(c) => c.run(desk),
+        Command::Rebuild => upkeep::rebuild(desk),
+        Command::Backup(c) => c.run(desk),
+        Command::Completions(c) => c.run(desk),
+    }
+}

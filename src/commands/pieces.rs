@@ -1,0 +1,186 @@
+//! Pieces: add one, import a list, show a card.
+
+use super::{Answer, Desk, Trouble, read_file};
+use crate::feeds::pieces_csv;
+use crate::ledger::{Ledger, PieceRow};
+use crate::reports::{card, piece_json};
+use crate::shop::record::NewPiece;
+use crate::shop::words::{PieceKind, Word};
+use crate::units::{Amount, Area};
+use serde_json::json;
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+
+/// Add, import and show pieces.
+#[derive(Debug, clap::Subcommand)]
+pub(super) enum Piece {
+    /// Take in one piece.
+    Add(Add),
+    /// Take in a list: CSV with serial, kind, model, recipe, area and optionally tag, due, mate, rack, hook, room.
+    Import {
+        /// The file.
+        file: PathBuf,
+    },
+    /// A piece's card: where it stands, what is next and why, its history.
+    Show {
+        /// Serial, tag, or last four digits.
+        piece: String,
+    },
+}
+
+/// Take in one piece.
+#[derive(Debug, clap::Args)]
+pub(super) struct Add {
+    /// Serial, never used twice.
+    serial: String,
+    /// body, neck, joined, part, witness.
+    #[arg(long)]
+    kind: String,
+    /// Model name.
+    #[arg(long)]
+    model: String,
+    /// Recipe, as "G9 rev 3"; a bare code takes the newest revision.
+    #[arg(long)]
+    recipe: String,
+    /// Coated area, such as "0.24 m2".
+    #[arg(long)]
+    area: String,
+    /// Tag, where it differs from the serial.
+    #[arg(long)]
+    tag: Option<String>,
+    /// Due date, as 2026-05-15.
+    #[arg(long)]
+    due: Option<String>,
+    /// Serial of the other half of the pair.
+    #[arg(long)]
+    mate: Option<String>,
+    /// Rack.
+    #[arg(long)]
+    rack: Option<String>,
+    /// Hook of the rack.
+    #[arg(long)]
+    hook: Option<u32>,
+    /// Room.
+    #[arg(long)]
+    room: Option<String>,
+}
+
+fn newest(ledger: &Ledger) -> Result<BTreeMap<String, u32>, Trouble> {
+    Ok(ledger
+        .recipes()?
+        .into_iter()
+        .filter_map(|r| Some((r.code, r.revision.parse().ok()?)))
+        .collect())
+}
+
+impl Piece {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let mut shop = desk.shop()?;
+        match self {
+            Self::Add(add) => {
+                let (recipe, revision) =
+                    pieces_csv::read_recipe(&add.recipe, &newest(&shop.ledger)?)
+                        .map_err(Trouble::Input)?;
+                let kind = PieceKind::from_word(&add.kind).ok_or_else(|| {
+                    Trouble::Input(format!(
+                        "kind \"{}\" is not known; write one of {}",
+                        add.kind,
+                        PieceKind::choices()
+                    ))
+                })?;
+                let row = PieceRow {
+                    line: 1,
+                    piece: NewPiece {
+                        serial: add.serial,
+                        tag: add.tag,
+                        kind,
+                        model: add.model,
+                        recipe,
+                        revision,
+                        area: Area::read(&add.area, Some("m2"))
+                            .map_err(|e| Trouble::Input(e.to_string()))?,
+                        due: add
+                            .due
+                            .map(|d| pieces_csv::read_date("due", &d))
+                            .transpose()
+                            .map_err(Trouble::Input)?,
+                        mate: add.mate,
+                    },
+                    rack: add.rack,
+                    hook: add.hook,
+                    room: add.room,
+                };
+                let line = format!("{} taken in", row.piece.serial);
+                let stamp = shop.clock.stamp();
+                let who = desk.who(None)?;
+                match shop
+                    .ledger
+                    .add_pieces(&[row], stamp.written, &who, &stamp)?
+                {
+                    Ok(saved) => {
+                        desk.print(&json!({"saved": true, "action": saved.action}), &[line])?
+                    }
+                    Err(refused) => {
+                        let why = refused
+                            .into_iter()
+                            .map(|r| r.why)
+                            .collect::<Vec<_>>()
+                            .join("; ");
+                        return Err(Trouble::Input(why));
+                    }
+                }
+            }
+            Self::Import { file } => {
+                let name = file.display().to_string();
+                let rows = pieces_csv::read(&read_file(&file)?, &newest(&shop.ledger)?)
+                    .map_err(|f| Trouble::Rows(name.clone(), f))?;
+                let stamp = shop.clock.stamp();
+                let who = desk.who(None)?;
+                let saved = shop
+                    .ledger
+                    .add_pieces(&rows, stamp.written, &who, &stamp)?
+                    .map_err(|f| Trouble::Rows(name.clone(), f))?;
+                let line = format!("{name}: {} pieces taken in", rows.len());
+                desk.print(
+                    &json!({"saved": true, "action": saved.action, "pieces": rows.len()}),
+                    &[line],
+                )?;
+            }
+            Self::Show { piece } => {
+                let seen = shop.ledger.piece(&piece, shop.now)?;
+                let serial = seen.now.piece.serial.clone();
+                let history = shop.ledger.entries(Some(&serial))?;
+                let deviations: Vec<_> = shop
+                    .ledger
+                    .deviations(true)?
+                    .into_iter()
+                    .filter(|d| d.serial == serial)
+                    .collect();
+                let value = card::card(&seen, &history, &deviations, shop.now, &shop.calendar);
+                let lines = card::lines(&seen, &history, &deviations, shop.now, &shop.calendar);
+                desk.print(&value, &lines)?;
+            }
+        }
+        Ok(0)
+    }
+}
+
+/// Lines and JSON of all pieces in process.
+pub(super) fn floor(desk: &mut Desk<'_>) -> Answer {
+    let shop = desk.shop()?;
+    let known = desk.known_at(&shop)?;
+    let floor = shop.ledger.floor(shop.now, known)?;
+    let value = floor
+        .iter()
+        .map(|s| piece_json::piece(s, shop.now, &shop.calendar))
+        .collect();
+    let mut lines: Vec<String> = floor
+        .iter()
+        .map(|s| piece_json::line(s, shop.now, &shop.calendar))
+        .collect();
+    if lines.is_empty() {
+        lines.push("no piece is in process; \"hangtime piece add\" or \"hangtime piece import\" takes some in".into());
+    }
+    desk.print(&value, &lines)?;
+    Ok(0)
+}

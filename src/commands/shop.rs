@@ -1,0 +1,400 @@
+//! Starting a ledger, and what a shop enters beside its pieces: lots, mixes, rooms.
+
+use super::{Answer, Desk, Trouble, read_file, read_time};
+use crate::clock::Clock;
+use crate::feeds::{climate_csv, pieces_csv};
+use crate::ledger::{Ledger, NewShop};
+use crate::shop::calendar::Calendar;
+use crate::shop::material::Pour;
+use crate::units::{Amount, Dimension, Moment, Span, Volume, read};
+use serde_json::json;
+use std::path::PathBuf;
+
+/// Start a new ledger.
+#[derive(Debug, clap::Args)]
+pub(super) struct Open {
+    /// The shop's name.
+    #[arg(long)]
+    name: String,
+    /// The shop's named zone.
+    #[arg(long, value_name = "ZONE")]
+    zone: String,
+    /// Hour at which the production day starts.
+    #[arg(long, default_value_t = 6)]
+    day_start: u32,
+    /// Make it a demo for ever: it takes its clock from --at.
+    #[arg(long)]
+    demo: bool,
+}
+
+impl Open {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let zone = self.zone.parse().map_err(|_| {
+            Trouble::Input(format!(
+                "zone \"{}\" is not known; write one such as America/New_York",
+                self.zone
+            ))
+        })?;
+        let calendar = Calendar {
+            zone,
+            day_start: self.day_start.min(23),
+        };
+        let system = Clock::system();
+        let clock = match (&desk.options.at, self.demo) {
+            (Some(at), true) => Clock::demo(read_time(&calendar, at, system.now())?),
+            (Some(_), false) => {
+                return Err(Trouble::Input(
+                    "--at is for questions; a real ledger takes the system's time".to_owned(),
+                ));
+            }
+            (None, true) => Clock::demo(system.now()),
+            (None, false) => system,
+        };
+        let path = desk.path()?;
+        let who = desk.who(None)?;
+        let shop = NewShop {
+            name: self.name,
+            zone: self.zone,
+            day_start: self.day_start,
+            demo: self.demo,
+        };
+        let ledger = Ledger::create(&path, &shop, &who, &clock.stamp())?;
+        let line = format!(
+            "ledger of {} opened at {}",
+            ledger.name(),
+            ledger.path().display()
+        );
+        desk.print(
+            &json!({"ledger": ledger.path(), "shop": ledger.name(), "demo": ledger.demo()}),
+            &[line],
+        )?;
+        Ok(0)
+    }
+}
+
+/// Receive and list lots.
+#[derive(Debug, clap::Subcommand)]
+pub(super) enum Lot {
+    /// Receive a lot; it is bound to the newest adopted sheet of its material.
+    Receive {
+        /// The lot's number.
+        lot: String,
+        /// Material code.
+        material: String,
+        /// Volume with its unit, such as 20L or "55 gal".
+        volume: String,
+        /// End of its shelf life, as 2026-09-30.
+        #[arg(long)]
+        expires: Option<String>,
+    },
+    /// List lots.
+    List,
+}
+
+impl Lot {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let mut shop = desk.shop()?;
+        match self {
+            Self::Receive {
+                lot,
+                material,
+                volume,
+                expires,
+            } => {
+                let volume = Volume::read_within(&volume, None, 1, Volume::HIGH).map_err(input)?;
+                let expires = expires
+                    .map(|e| pieces_csv::read_date("expires", &e))
+                    .transpose()
+                    .map_err(Trouble::Input)?;
+                let who = desk.who(None)?;
+                let saved = shop.ledger.receive_lot(
+                    &lot,
+                    &material,
+                    volume,
+                    expires,
+                    &who,
+                    &shop.clock.stamp(),
+                )?;
+                let line = format!("lot {lot} of {material} received, {}", volume.text(0));
+                desk.print(
+                    &json!({"saved": true, "action": saved.action, "lot": lot}),
+                    &[line],
+                )?;
+            }
+            Self::List => {
+                let lots = shop.ledger.lots()?;
+                let value = lots
+                    .iter()
+                    .map(|l| {
+                        json!({
+                            "lot": l.lot, "material": l.material, "sheet": l.sheet, "received_ul": l.volume.0,
+                            "used_ul": l.used.0, "expires": l.expires.map(|d| d.date().to_string()),
+                        })
+                    })
+                    .collect();
+                let lines: Vec<String> = lots
+                    .iter()
+                    .map(|l| {
+                        let ends = l
+                            .expires
+                            .map_or(String::new(), |d| format!(", shelf life ends {}", d.date()));
+                        format!(
+                            "{:<10} {:<6} sheet {:<6} received {:>12}, logged use {:>12}{ends}",
+                            l.lot,
+                            l.material,
+                            l.sheet,
+                            l.volume.text(0),
+                            l.used.text(0)
+                        )
+                    })
+                    .collect();
+                desk.print(&value, &lines)?;
+            }
+        }
+        Ok(0)
+    }
+}
+
+fn input(e: impl std::fmt::Display) -> Trouble {
+    Trouble::Input(e.to_string())
+}
+
+/// Make and list mixes.
+#[derive(Debug, clap::Subcommand)]
+pub(super) enum Mix {
+    /// Make a mix of lots: LOT=VOLUME for each part.
+    Make {
+        /// What people call it.
+        name: String,
+        /// Parts, such as L-221=3.00L.
+        #[arg(required = true, value_name = "LOT=VOLUME")]
+        parts: Vec<String>,
+        /// When it was made; now, if left out.
+        #[arg(long, value_name = "TIME")]
+        made: Option<String>,
+        /// The mix that this one tops up.
+        #[arg(long, value_name = "MIX")]
+        tops_up: Option<u32>,
+    },
+    /// List mixes, newest first.
+    List,
+}
+
+impl Mix {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let mut shop = desk.shop()?;
+        match self {
+            Self::Make {
+                name,
+                parts,
+                made,
+                tops_up,
+            } => {
+                let parts = parts
+                    .iter()
+                    .map(|p| read_pour(p))
+                    .collect::<Result<Vec<_>, _>>()?;
+                let stamp = shop.clock.stamp();
+                let made = made
+                    .map(|t| read_time(&shop.calendar, &t, stamp.written))
+                    .transpose()?
+                    .unwrap_or(stamp.written);
+                let who = desk.who(None)?;
+                let mix = shop
+                    .ledger
+                    .make_mix(&name, parts, tops_up, made, &who, &stamp)?;
+                let found = shop.ledger.mixes()?.into_iter().find(|m| m.mix == mix);
+                let line = found.as_ref().map_or_else(String::new, |m| mix_line(m));
+                desk.print(&json!({"saved": true, "mix": mix}), &[line])?;
+            }
+            Self::List => {
+                let mixes = shop.ledger.mixes()?;
+                let mut list = Vec::with_capacity(mixes.len());
+                for m in &mixes {
+                    let totals = shop.ledger.mix_totals(m.mix, m.volume)?;
+                    list.push(json!({
+                        "mix": m.mix, "name": m.name, "made": shop.calendar.rfc3339(m.made), "volume_ul": m.volume.0,
+                        "solids_ppm": m.solids.0, "retarder_ppm": m.retarder.0,
+                        "voc_mg": totals.voc.0, "hap_mg": totals.hap.0,
+                        "parts": m.parts.iter().map(|p| json!({"lot": p.lot, "volume_ul": p.volume.0})).collect::<Vec<_>>(),
+                    }));
+                }
+                let lines: Vec<String> = mixes.iter().map(mix_line).collect();
+                desk.print(&list.into(), &lines)?;
+            }
+        }
+        Ok(0)
+    }
+}
+
+fn mix_line(m: &crate::ledger::MixRow) -> String {
+    let parts: Vec<String> = m
+        .parts
+        .iter()
+        .map(|p| format!("{} {}", p.lot, p.volume.text(0)))
+        .collect();
+    format!(
+        "mix {} ({}): {}, {} solids by volume, {} retarder: {}",
+        m.mix,
+        m.name,
+        m.volume.text(0),
+        m.solids.text(2),
+        m.retarder.text(2),
+        parts.join(" + ")
+    )
+}
+
+fn read_pour(text: &str) -> Result<Pour, Trouble> {
+    let (lot, volume) = text.split_once('=').ok_or_else(|| {
+        Trouble::Input(format!(
+            "part \"{text}\" is not understood; write LOT=VOLUME, L-221=3.00L"
+        ))
+    })?;
+    let volume = Volume::read_within(volume, None, 1, 1_000_000_000)
+        .map_err(|e| Trouble::Input(format!("part {lot}: {e}")))?;
+    Ok(Pour {
+        lot: lot.trim().to_owned(),
+        volume,
+    })
+}
+
+/// Reads a span of time such as `90 min`, `8m` or `1.5h`, between 0 and 400 days.
+pub(super) fn read_span(text: &str) -> Result<Span, Trouble> {
+    let reading = read(
+        text,
+        Dimension::Time,
+        crate::units::find("min", Dimension::Time),
+    )
+    .map_err(input)?;
+    reading
+        .exact(3)
+        .filter(|ms| (0..=400 * 86_400_000).contains(ms))
+        .map(Span)
+        .ok_or_else(|| {
+            Trouble::Input(format!(
+                "span \"{text}\" is outside 0 min to 400 d; write a shorter one"
+            ))
+        })
+}
+
+/// Declare rooms and take over their readings.
+#[derive(Debug, clap::Subcommand)]
+pub(super) enum Room {
+    /// Declare a room: with --every it has readings, without it has none.
+    Declare {
+        /// Its name.
+        name: String,
+        /// Sampling interval of its logger.
+        #[arg(long, value_name = "SPAN")]
+        every: Option<String>,
+        /// What an hour after the newest reading is expected to count, 0 to 1.
+        #[arg(long, default_value = "1.0")]
+        forecast: String,
+    },
+    /// Take over readings from a CSV file with the columns time, temperature, humidity.
+    Readings {
+        /// The room.
+        name: String,
+        /// The file.
+        file: PathBuf,
+    },
+    /// The newest reading of each room.
+    List,
+}
+
+impl Room {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let mut shop = desk.shop()?;
+        match self {
+            Self::Declare {
+                name,
+                every,
+                forecast,
+            } => {
+                let every = every.map(|t| read_span(&t)).transpose()?;
+                let forecast = read(
+                    &forecast,
+                    Dimension::Fraction,
+                    crate::units::find("fraction", Dimension::Fraction),
+                )
+                .map_err(input)?
+                .exact(3)
+                .filter(|p| (0..=1_000).contains(p))
+                .ok_or_else(|| Trouble::Input(format!("forecast {forecast} is outside 0 to 1")))?;
+                let who = desk.who(None)?;
+                let saved =
+                    shop.ledger
+                        .declare_room(&name, every, forecast, &who, &shop.clock.stamp())?;
+                desk.print(
+                    &json!({"saved": true, "action": saved.action}),
+                    &[format!("room {name} declared")],
+                )?;
+            }
+            Self::Readings { name, file } => {
+                let shown = file.file_name().map_or_else(
+                    || file.display().to_string(),
+                    |n| n.to_string_lossy().into_owned(),
+                );
+                let samples = climate_csv::read(&read_file(&file)?, &shop.calendar)
+                    .map_err(|rows| Trouble::Rows(shown.clone(), rows))?;
+                let who = desk.who(None)?;
+                let report =
+                    shop.ledger
+                        .add_readings(&name, &shown, &samples, &who, &shop.clock.stamp())?;
+                let line = format!(
+                    "{} readings of {name} taken over, {} were known",
+                    report.taken, report.known
+                );
+                desk.print(
+                    &json!({"taken": report.taken, "known": report.known}),
+                    &[line],
+                )?;
+            }
+            Self::List => {
+                let climate = shop
+                    .ledger
+                    .climate(shop.now.minus(Span::hours(24)), shop.now)?;
+                let mut list = Vec::new();
+                let mut lines = Vec::new();
+                for (name, air) in &climate.rooms {
+                    let newest = air.samples.last();
+                    list.push(json!({
+                        "room": name, "logged": air.interval.is_some(),
+                        "newest": newest.map(|s| shop.calendar.rfc3339(s.at)),
+                        "temperature_mc": newest.map(|s| s.temperature.0),
+                        "humidity_cpct": newest.and_then(|s| s.humidity).map(|h| h.0),
+                    }));
+                    lines.push(room_line(
+                        name,
+                        air.interval.is_some(),
+                        newest,
+                        &shop.calendar,
+                        shop.now,
+                    ));
+                }
+                desk.print(&list.into(), &lines)?;
+            }
+        }
+        Ok(0)
+    }
+}
+
+fn room_line(
+    name: &str,
+    logged: bool,
+    newest: Option<&crate::shop::climate::Sample>,
+    calendar: &Calendar,
+    now: Moment,
+) -> String {
+    match (logged, newest) {
+        (false, _) => format!("{name}: no readings (cure counted slow)"),
+        (true, None) => format!("{name}: unknown, no reading in the last day"),
+        (true, Some(s)) => format!(
+            "{name}: {}{} at {}",
+            s.temperature.text(1),
+            s.humidity
+                .map_or(String::new(), |h| format!(", {}", h.text(0))),
+            calendar.near(s.at, now)
+        ),
+    }
+}

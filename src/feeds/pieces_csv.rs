@@ -1,0 +1,245 @@
+//! A list of pieces as CSV with a header: `serial,kind,model,recipe,area` and, each optional,
+//! `tag,due,mate,rack,hook,room`. A recipe is written `G9 rev 3`; a bare code takes the newest adopted revision.
+
+use crate::ledger::{PieceRow, RowFault};
+use crate::shop::record::NewPiece;
+use crate::shop::text::clean;
+use crate::shop::words::{PieceKind, Word};
+use crate::units::{Amount, Area};
+use std::collections::BTreeMap;
+
+/// Columns that a list may have.
+pub const COLUMNS: &[&str] = &[
+    "serial", "kind", "model", "recipe", "area", "tag", "due", "mate", "rack", "hook", "room",
+];
+const NEEDED: &[&str] = &["serial", "kind", "model", "recipe", "area"];
+const LONGEST: usize = 200;
+
+/// Reads a list. `newest` gives the newest adopted revision of each recipe code. All rows are read, so that every
+/// refused one is reported at once.
+pub fn read(bytes: &[u8], newest: &BTreeMap<String, u32>) -> Result<Vec<PieceRow>, Vec<RowFault>> {
+    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
+    let mut reader = csv::ReaderBuilder::new()
+        .flexible(true)
+        .trim(csv::Trim::All)
+        .from_reader(bytes);
+    let at = |line: u64, why: String| RowFault { line, why };
+    let header = match reader.headers() {
+        Ok(h) => h.clone(),
+        Err(e) => {
+            return Err(vec![at(
+                1,
+                format!("the header cannot be read ({e}); save the list as UTF-8 CSV"),
+            )]);
+        }
+    };
+    let names: Vec<String> = header.iter().map(str::to_lowercase).collect();
+    let mut refused: Vec<RowFault> = Vec::new();
+    for name in names.iter().filter(|n| !COLUMNS.contains(&n.as_str())) {
+        let name: String = name
+            .chars()
+            .filter(|c| !crate::shop::text::unruly(*c))
+            .take(40)
+            .collect();
+        refused.push(at(
+            1,
+            format!(
+                "column \"{name}\" is not known; columns are {}",
+                COLUMNS.join(", ")
+            ),
+        ));
+    }
+    for needed in NEEDED
+        .iter()
+        .filter(|n| !names.iter().any(|have| have == *n))
+    {
+        refused.push(at(
+            1,
+            format!(
+                "column \"{needed}\" is missing; the header needs {}",
+                NEEDED.join(", ")
+            ),
+        ));
+    }
+    for (i, name) in names.iter().enumerate() {
+        if names.iter().take(i).any(|n| n == name) {
+            refused.push(at(1, format!("column \"{name}\" stands twice; keep one")));
+        }
+    }
+    if !refused.is_empty() {
+        return Err(refused);
+    }
+    let mut rows = Vec::new();
+    for record in reader.records() {
+        match record {
+            Err(e) => {
+                let line = e.position().map_or(0, csv::Position::line);
+                refused.push(at(
+                    line,
+                    format!(
+                        "the row cannot be read ({}); save the list as UTF-8 CSV",
+                        kind_of(&e)
+                    ),
+                ));
+            }
+            Ok(record) => {
+                let line = record.position().map_or(0, csv::Position::line);
+                if record.len() != names.len() {
+                    refused.push(at(
+                        line,
+                        format!(
+                            "{} fields, the header has {}; look for a missing quote or comma",
+                            record.len(),
+                            names.len()
+                        ),
+                    ));
+                    continue;
+                }
+                let field = |name: &str| {
+                    names
+                        .iter()
+                        .position(|n| n == name)
+                        .and_then(|i| record.get(i))
+                        .filter(|t| !t.is_empty())
+                };
+                match row(line, &field, newest) {
+                    Ok(row) => rows.push(row),
+                    Err(why) => refused.push(at(line, why)),
+                }
+            }
+        }
+    }
+    if refused.is_empty() && rows.is_empty() {
+        refused.push(at(1, "the list has no rows below its header".to_owned()));
+    }
+    if refused.is_empty() {
+        Ok(rows)
+    } else {
+        Err(refused)
+    }
+}
+
+fn kind_of(e: &csv::Error) -> &'static str {
+    match e.kind() {
+        csv::ErrorKind::Utf8 { .. } => "it is not UTF-8",
+        csv::ErrorKind::UnequalLengths { .. } => "it has another number of fields",
+        _ => "it is not CSV",
+    }
+}
+
+fn row<'a>(
+    line: u64,
+    field: &dyn Fn(&str) -> Option<&'a str>,
+    newest: &BTreeMap<String, u32>,
+) -> Result<PieceRow, String> {
+    let must = |name: &str, most: usize| clean(name, field(name).unwrap_or(""), most);
+    let may = |name: &str| field(name).map(|t| clean(name, t, LONGEST)).transpose();
+    let kind = must("kind", 20)?;
+    let (recipe, revision) = read_recipe(&must("recipe", 40)?, newest)?;
+    let hook = may("hook")?
+        .map(|h| {
+            h.parse::<u32>()
+                .ok()
+                .filter(|n| (1..=500).contains(n))
+                .ok_or_else(|| format!("hook \"{h}\" is outside 1 to 500; write its number"))
+        })
+        .transpose()?;
+    Ok(PieceRow {
+        line,
+        piece: NewPiece {
+            serial: must("serial", 30)?,
+            tag: may("tag")?,
+            kind: PieceKind::from_word(&kind).ok_or_else(|| {
+                format!(
+                    "kind \"{kind}\" is not known; write one of {}",
+                    PieceKind::choices()
+                )
+            })?,
+            model: must("model", 60)?,
+            recipe,
+            revision,
+            area: Area::read(&must("area", 20)?, Some("m2")).map_err(|e| e.to_string())?,
+            due: may("due")?.map(|d| read_date("due", &d)).transpose()?,
+            mate: may("mate")?,
+        },
+        rack: may("rack")?,
+        hook,
+        room: may("room")?,
+    })
+}
+
+/// Reads `G9 rev 3`, or a bare code as its newest adopted revision.
+pub fn read_recipe(text: &str, newest: &BTreeMap<String, u32>) -> Result<(String, u32), String> {
+    let (code, revision) = match text.split_once(" rev ") {
+        Some((code, rev)) => (
+            code.trim(),
+            rev.trim().parse().map_err(|_| {
+                format!("recipe \"{text}\" is not understood; write it as \"G9 rev 3\"")
+            })?,
+        ),
+        None => {
+            let found = newest.get(text).ok_or_else(|| {
+                format!("recipe \"{text}\" is not adopted; run \"hangtime recipe adopt FILE\"")
+            })?;
+            (text, *found)
+        }
+    };
+    Ok((code.to_owned(), revision))
+}
+
+/// Reads a date written as `2026-05-15`.
+pub fn read_date(field: &str, text: &str) -> Result<chrono::NaiveDate, String> {
+    text.parse()
+        .map_err(|_| format!("{field} \"{text}\" is not a date; write it as 2026-05-15"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn newest() -> BTreeMap<String, u32> {
+        BTreeMap::from([("G9".to_owned(), 3)])
+    }
+
+    #[test]
+    fn every_refused_row_is_named_with_its_reason() {
+        let list = "serial,kind,model,recipe,area,hook\n\
+                    B-1,body,cittern,G9,0.24 m2,1\n\
+                    B-2,torso,cittern,G9,0.24,2\n\
+                    B-3,body,cittern,G8,0.24,3\n\
+                    B-4,body,cittern,G9,24 m2,4\n\
+                    B-5,body,cittern,G9,\"0,24\",5\n\
+                    B-6,body,cittern,G9,0.24\n";
+        let refused = read(list.as_bytes(), &newest()).unwrap_err();
+        let lines: Vec<u64> = refused.iter().map(|r| r.line).collect();
+        assert_eq!(lines, [3, 4, 5, 6, 7]);
+        assert!(refused[0].why.contains("body, neck"), "{}", refused[0].why);
+        assert!(
+            refused[2].why.contains("0 m2 to 10 m2"),
+            "{}",
+            refused[2].why
+        );
+    }
+
+    #[test]
+    fn an_unknown_or_missing_column_is_said() {
+        let refused = read(b"serial,kind,model,colour\n", &newest()).unwrap_err();
+        assert!(refused.iter().any(|r| r.why.contains("colour")));
+        assert!(
+            refused
+                .iter()
+                .any(|r| r.why.contains("\"area\" is missing"))
+        );
+    }
+
+    proptest! {
+        #[test]
+        fn any_bytes_are_read_or_refused(bytes in proptest::collection::vec(any::<u8>(), 0..400)) {
+            if let Err(refused) = read(&bytes, &newest()) {
+                prop_assert!(!refused.is_empty());
+                prop_assert!(refused.iter().all(|r| !r.why.chars().any(crate::shop::text::unruly)));
+            }
+        }
+    }
+}

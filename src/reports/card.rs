@@ -1,0 +1,105 @@
+//! A piece's card: where it stands, what is next and why, and its whole history.
+
+use super::entries;
+use super::piece_json::{film_side, piece, when};
+use crate::ledger::{DeviationRow, EntryRow, Seen};
+use crate::shop::calendar::Calendar;
+use crate::units::{Amount, Film, Moment};
+use serde_json::{Value, json};
+
+/// The card as JSON.
+pub fn card(
+    seen: &Seen,
+    history: &[EntryRow],
+    deviations: &[DeviationRow],
+    at: Moment,
+    calendar: &Calendar,
+) -> Value {
+    let mut value = piece(seen, at, calendar);
+    if let Some(map) = value.as_object_mut() {
+        map.insert("mate".into(), json!(seen.now.piece.mate));
+        map.insert("scrapped".into(), json!(seen.now.scrapped));
+        map.insert("mated".into(), json!(seen.now.mated));
+        map.insert(
+            "history".into(),
+            history
+                .iter()
+                .map(|e| entries::entry(e, calendar))
+                .collect(),
+        );
+        map.insert(
+            "deviations".into(),
+            deviations.iter().map(entries::deviation).collect(),
+        );
+    }
+    value
+}
+
+/// The card as lines.
+pub fn lines(
+    seen: &Seen,
+    history: &[EntryRow],
+    deviations: &[DeviationRow],
+    at: Moment,
+    calendar: &Calendar,
+) -> Vec<String> {
+    use crate::shop::words::Word;
+    let p = &seen.now.piece;
+    let mut out = vec![format!(
+        "{}  {} {}  recipe {}  due {}  mate {}",
+        p.serial,
+        p.kind.word(),
+        p.model,
+        seen.recipe.label(),
+        p.due.map_or_else(|| "-".to_owned(), |d| d.to_string()),
+        p.mate.as_deref().unwrap_or("-")
+    )];
+    if let Some(why) = &seen.now.scrapped {
+        out.push(format!("SCRAPPED: {why}"));
+    }
+    out.push(format!(
+        "next: {}  {}  ({})",
+        seen.view.next,
+        seen.view.outlook.word(),
+        when(seen, at, calendar)
+    ));
+    out.extend(seen.view.reasons.iter().map(|o| format!("  {}", o.before)));
+    out.push(format!(
+        "film {} predicted, {} the band {} to {}",
+        Film(seen.now.film_nm()).text(1),
+        film_side(seen),
+        seen.recipe.film_low.text(0),
+        seen.recipe.film_high.text(0)
+    ));
+    for (surface, s) in seen.now.current() {
+        let done: Vec<String> = seen
+            .recipe
+            .steps
+            .iter()
+            .zip(&s.done)
+            .filter(|(_, n)| **n > 0)
+            .map(|(step, n)| {
+                if step.count > 1 {
+                    format!("{} {n}/{}", step.name, step.count)
+                } else {
+                    step.name.clone()
+                }
+            })
+            .collect();
+        out.push(format!(
+            "{surface}: {}",
+            if done.is_empty() {
+                "nothing done yet".into()
+            } else {
+                done.join(", ")
+            }
+        ));
+    }
+    out.push("history".to_owned());
+    out.extend(history.iter().map(|e| entries::line(e, calendar)));
+    if !deviations.is_empty() {
+        out.push("deviations".to_owned());
+        out.extend(deviations.iter().map(entries::deviation_line));
+    }
+    out
+}

@@ -1,0 +1,13 @@
+//! What goes out: facts as JSON for machines and as lines for people, from the same values.
+//!
+//! *Not here*: printing (commands), drawing (screens), and any query.
+
+pub mod air;
+pub mod card;
+pub mod entries;
+pub mod piece_json;
+pub mod ready;
+pub mod sums;
+
+/// The words that go with every recipe time that is reached.
+pub const CHECK_BY_HAND: &str = "recipe time reached, check by hand";

@@ -1,0 +1,144 @@
+//! A piece with its outlook, as JSON and as one line.
+
+use crate::ledger::Seen;
+use crate::shop::calendar::Calendar;
+use crate::shop::rules::Objection;
+use crate::shop::words::{Outlook, StepKind, Word};
+use crate::units::{Amount, Film, Moment, num};
+use serde_json::{Value, json};
+
+/// Coats of the kind that the recipe counts as clear coats: done and planned.
+pub fn clear_coats(seen: &Seen) -> (u32, u32) {
+    let steps = seen
+        .now
+        .current()
+        .next()
+        .map_or((0, &seen.recipe.steps), |(_, s)| {
+            (
+                s.coats(&seen.recipe.steps, StepKind::Clear),
+                &seen.recipe.steps,
+            )
+        });
+    let planned = steps
+        .1
+        .iter()
+        .filter(|s| s.kind == StepKind::Clear)
+        .map(|s| s.count)
+        .sum();
+    (steps.0, planned)
+}
+
+/// Film build in micrometres, one decimal.
+pub fn film_um(nm: i64) -> f64 {
+    (num::float(nm) / 100.0).round() / 10.0
+}
+
+/// The film's side of its band in one word: `under`, `in`, `over` or `below nothing`.
+pub fn film_side(seen: &Seen) -> &'static str {
+    let nm = seen.now.film_nm();
+    if nm < 0 {
+        "below nothing"
+    } else if nm < seen.recipe.film_low.0 {
+        "under"
+    } else if nm > seen.recipe.film_high.0 {
+        "over"
+    } else {
+        "in"
+    }
+}
+
+/// One reason against a deed.
+pub fn reason(o: &Objection, calendar: &Calendar) -> Value {
+    json!({
+        "rule": o.rule.word(),
+        "until": o.until.map(|u| calendar.rfc3339(u.minute_up())),
+        "provisional": o.provisional,
+        "text": o.before,
+    })
+}
+
+/// A piece with its outlook.
+pub fn piece(seen: &Seen, at: Moment, calendar: &Calendar) -> Value {
+    let p = &seen.now.piece;
+    let place = seen.now.place();
+    let (coats, planned) = clear_coats(seen);
+    json!({
+        "serial": p.serial,
+        "kind": p.kind.word(),
+        "model": p.model,
+        "recipe": seen.recipe.label(),
+        "rack": place.and_then(|s| s.rack.clone()),
+        "hook": place.and_then(|s| s.hook),
+        "room": place.and_then(|s| s.room.clone()),
+        "due": p.due.map(|d| d.to_string()),
+        "outlook": seen.view.outlook.word(),
+        "behind": seen.view.behind,
+        "next": seen.view.next,
+        "next_step": seen.view.kind.map(Word::word),
+        "ready_at": seen.view.ready_at.map(|m| calendar.rfc3339(m)),
+        "minutes_left": seen.view.ready_at.map(|m| m.since(at).minutes_up().max(0)),
+        "provisional": seen.view.provisional,
+        "reasons": seen.view.reasons.iter().map(|o| reason(o, calendar)).collect::<Vec<_>>(),
+        "clear_coats": coats,
+        "clear_coats_planned": planned,
+        "film": {
+            "value": film_um(seen.now.film_nm()), "unit": "um", "band": film_side(seen),
+            "low": film_um(seen.recipe.film_low.0), "high": film_um(seen.recipe.film_high.0),
+            "from": if seen.now.current().any(|(_, s)| s.gauged) { "gauge" } else { "predicted" },
+        },
+        "last_wet": seen.now.current().filter_map(|(_, s)| s.last_wet).max().map(|m| calendar.rfc3339(m)),
+        "cure": seen.view.cure.map(|(earned, wanted)| json!({
+            "credited_h": hours(earned.0), "wanted_h": hours(wanted.0),
+        })),
+        "holds": seen.now.holds.iter().map(|(_, why)| why.clone()).collect::<Vec<_>>(),
+    })
+}
+
+/// Hours with two decimals, rounded down: credit is never shown before it is earned.
+pub fn hours(ms: i64) -> f64 {
+    num::float(ms.div_euclid(36_000)) / 100.0
+}
+
+/// The time that people read: `ready`, or when and how long.
+pub fn when(seen: &Seen, at: Moment, calendar: &Calendar) -> String {
+    match (seen.view.outlook, seen.view.ready_at) {
+        (Outlook::Ready, Some(since)) => format!("ready since {}", calendar.near(since, at)),
+        (Outlook::Waiting, Some(m)) => {
+            let sure = if seen.view.provisional {
+                " (provisional)"
+            } else {
+                ""
+            };
+            format!(
+                "{} in {} min{sure}",
+                calendar.near(m, at),
+                m.since(at).minutes_up()
+            )
+        }
+        (outlook, _) => outlook.word().to_owned(),
+    }
+}
+
+/// A piece in one line.
+pub fn line(seen: &Seen, at: Moment, calendar: &Calendar) -> String {
+    let place = seen.now.place();
+    let rack = place
+        .and_then(|s| s.rack.clone())
+        .unwrap_or_else(|| "-".to_owned());
+    let hook = place
+        .and_then(|s| s.hook)
+        .map_or(String::new(), |h| h.to_string());
+    let reason = seen.view.reasons.first().map_or("", |o| o.before.as_str());
+    let film = Film(seen.now.film_nm());
+    let behind = if seen.view.behind { " behind" } else { "" };
+    format!(
+        "{rack:<5} {hook:>3}  {:<9} {:<26} {:>9} {:<5} {:<8} {}{behind}{}{reason}",
+        seen.now.piece.serial,
+        seen.view.next,
+        film.text(1),
+        film_side(seen),
+        seen.view.outlook.word(),
+        when(seen, at, calendar),
+        if reason.is_empty() { "" } else { "  " },
+    )
+}

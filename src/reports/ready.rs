@@ -1,0 +1,185 @@
+//! What is ready now, and what by when: by rack, with the piece that blocks it.
+
+use super::CHECK_BY_HAND;
+use super::piece_json::{piece, reason};
+use crate::ledger::Seen;
+use crate::shop::calendar::Calendar;
+use crate::shop::words::{Outlook, StepKind, Word};
+use crate::units::Moment;
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
+
+/// The pieces of one rack that have the asked step next.
+#[derive(Debug, Clone)]
+pub struct RackReady<'a> {
+    /// The rack; `None` for pieces without one.
+    pub rack: Option<String>,
+    /// The pieces, in hook order.
+    pub pieces: Vec<&'a Seen>,
+    /// When the latest of them is ready; `None` when one is held or unknown.
+    pub ready_at: Option<Moment>,
+    /// The piece that decides, when it alone or with few others holds the rest back.
+    pub blocker: Option<&'a Seen>,
+    /// When the rack would be ready without the blocker, and how many pieces that is.
+    pub without: Option<(Moment, usize)>,
+}
+
+impl RackReady<'_> {
+    /// How many of its pieces are ready now.
+    pub fn ready_now(&self) -> usize {
+        self.pieces
+            .iter()
+            .filter(|s| s.view.outlook == Outlook::Ready)
+            .count()
+    }
+
+    /// `R20 ready 11:00; 23 of 24 at 09:10; blocked by B-0733`.
+    pub fn line(&self, at: Moment, calendar: &Calendar) -> String {
+        let name = self.rack.clone().unwrap_or_else(|| "no rack".to_owned());
+        let n = self.pieces.len();
+        let mut text = match self.ready_at {
+            Some(m) if m <= at => format!("{name} ready since {}", calendar.near(m, at)),
+            Some(m) => format!("{name} ready {}", calendar.near(m, at)),
+            None => format!("{name} not ready as a whole"),
+        };
+        match (self.blocker, self.without) {
+            (Some(blocker), Some((m, k))) => {
+                text.push_str(&format!(
+                    "; {k} of {n} at {}; blocked by {}",
+                    calendar.near(m, at),
+                    blocker.now.piece.serial
+                ));
+            }
+            _ => text.push_str(&format!("; {n} piece{}", if n == 1 { "" } else { "s" })),
+        }
+        if self.pieces.iter().any(|s| s.view.provisional) {
+            text.push_str("; provisional");
+        }
+        text
+    }
+}
+
+// Pieces that cannot be timed come last of all.
+fn lateness(seen: &Seen) -> (bool, Option<Moment>) {
+    let timed = matches!(seen.view.outlook, Outlook::Ready | Outlook::Waiting);
+    (!timed, if timed { seen.view.ready_at } else { None })
+}
+
+/// Groups the pieces whose next step is one of `kinds` by rack, the earliest rack first.
+pub fn by_rack<'a>(floor: &'a [Seen], kinds: &[StepKind]) -> Vec<RackReady<'a>> {
+    let mut racks: BTreeMap<(bool, Option<String>), Vec<&Seen>> = BTreeMap::new();
+    for seen in floor
+        .iter()
+        .filter(|s| s.view.kind.is_some_and(|k| kinds.contains(&k)))
+    {
+        let rack = seen.now.place().and_then(|p| p.rack.clone());
+        racks.entry((rack.is_none(), rack)).or_default().push(seen);
+    }
+    let mut out: Vec<RackReady<'_>> = racks
+        .into_iter()
+        .map(|((_, rack), pieces)| {
+            let latest = pieces.iter().map(|s| lateness(s)).max();
+            let ready_at = latest.filter(|(untimed, _)| !untimed).and_then(|(_, m)| m);
+            let blockers: Vec<&&Seen> = pieces
+                .iter()
+                .filter(|s| Some(lateness(s)) == latest)
+                .collect();
+            let rest: Vec<&&Seen> = pieces
+                .iter()
+                .filter(|s| Some(lateness(s)) != latest)
+                .collect();
+            let without = rest
+                .iter()
+                .map(|s| lateness(s))
+                .max()
+                .filter(|(untimed, _)| !untimed)
+                .and_then(|(_, m)| m)
+                .map(|m| (m, rest.len()));
+            let few = blockers.len() <= rest.len();
+            RackReady {
+                rack,
+                ready_at,
+                blocker: if few {
+                    blockers.first().map(|s| **s)
+                } else {
+                    None
+                },
+                without: if few { without } else { None },
+                pieces,
+            }
+        })
+        .collect();
+    out.sort_by(|a, b| {
+        (a.ready_at.is_none(), a.ready_at, &a.rack).cmp(&(
+            b.ready_at.is_none(),
+            b.ready_at,
+            &b.rack,
+        ))
+    });
+    out
+}
+
+/// The answer as JSON.
+pub fn answer(floor: &[Seen], kinds: &[StepKind], at: Moment, calendar: &Calendar) -> Value {
+    let racks = by_rack(floor, kinds);
+    let ready: Vec<&str> = racks
+        .iter()
+        .flat_map(|r| &r.pieces)
+        .filter(|s| s.view.outlook == Outlook::Ready)
+        .map(|s| s.now.piece.serial.as_str())
+        .collect();
+    json!({
+        "at": calendar.rfc3339(at),
+        "steps": kinds.iter().map(|k| k.word()).collect::<Vec<_>>(),
+        "ready_now": ready,
+        "note": CHECK_BY_HAND,
+        "racks": racks.iter().map(|r| json!({
+            "rack": r.rack,
+            "ready_at": r.ready_at.map(|m| calendar.rfc3339(m)),
+            "ready_now": r.ready_now(),
+            "pieces": r.pieces.iter().map(|s| piece(s, at, calendar)).collect::<Vec<_>>(),
+            "blocked_by": r.blocker.map(|b| b.now.piece.serial.clone()),
+            "blocked_why": r.blocker.map(|b| b.view.reasons.iter().map(|o| reason(o, calendar)).collect::<Vec<_>>()),
+            "without_it": r.without.map(|(m, k)| json!({"ready_at": calendar.rfc3339(m), "pieces": k})),
+            "line": r.line(at, calendar),
+        })).collect::<Vec<_>>(),
+    })
+}
+
+/// The answer as lines.
+pub fn lines(floor: &[Seen], kinds: &[StepKind], at: Moment, calendar: &Calendar) -> Vec<String> {
+    let racks = by_rack(floor, kinds);
+    let total: usize = racks.iter().map(RackReady::ready_now).sum();
+    let names: Vec<&str> = kinds.iter().map(|k| k.word()).collect();
+    let mut out = vec![format!(
+        "{}: {total} ready at {} ({CHECK_BY_HAND})",
+        names.join(", "),
+        calendar.stamp(at)
+    )];
+    out.extend(racks.iter().map(|r| r.line(at, calendar)));
+    if racks.is_empty() {
+        out.push(
+            "no piece has this step next; \"hangtime floor\" shows what is next for each"
+                .to_owned(),
+        );
+    }
+    out
+}
+
+/// `mixed: 17 at 5, 7 at 4` when the pieces of a rack differ in clear coats, else `None`.
+pub fn mixed(pieces: &[&Seen]) -> Option<String> {
+    let mut counts: BTreeMap<u32, usize> = BTreeMap::new();
+    for seen in pieces {
+        *counts
+            .entry(super::piece_json::clear_coats(seen).0)
+            .or_insert(0) += 1;
+    }
+    (counts.len() > 1).then(|| {
+        let parts: Vec<String> = counts
+            .iter()
+            .rev()
+            .map(|(coats, n)| format!("{n} at {coats}"))
+            .collect();
+        format!("mixed: {}", parts.join(", "))
+    })
+}
