@@ -1,0 +1,122 @@
+//! Holding a value against the range in which a formula is valid.
+//!
+//! *Invariants*: a value outside its range, or one that is not a number, is refused with its name, value, unit,
+//! range and the source of the range; it is never clamped and nothing is extrapolated.
+//!
+//! *Not here*: the possible ranges of the record's amounts, see [`crate::units::Amount`].
+
+/// A value outside the range in which a formula is valid.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{name} {value} {unit} is outside {low} to {high} {unit}; {because}")]
+pub struct Outside {
+    /// The quantity.
+    pub name: &'static str,
+    /// Its value, in `unit`.
+    pub value: f64,
+    /// The unit of value and range.
+    pub unit: &'static str,
+    /// The lowest value that is taken, in `unit`.
+    pub low: f64,
+    /// The highest value that is taken, in `unit`.
+    pub high: f64,
+    /// Where the range comes from, or what breaks outside it.
+    pub because: &'static str,
+}
+
+/// The range of one argument of a formula: name, unit, lowest, highest and why.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Range {
+    /// The quantity.
+    pub name: &'static str,
+    /// The unit of the range.
+    pub unit: &'static str,
+    /// The lowest value that is taken.
+    pub low: f64,
+    /// The highest value that is taken.
+    pub high: f64,
+    /// Where the range comes from, or what breaks outside it.
+    pub because: &'static str,
+}
+
+impl Range {
+    /// Gives `value`, or refuses it when it lies outside. Infinity and what is not a number are outside every range.
+    ///
+    /// A change of unit may move the last digits, so a billionth of the range's size is not outside it.
+    pub fn hold(&self, value: f64) -> Result<f64, Outside> {
+        let slack = 1.0e-9 * self.low.abs().max(self.high.abs());
+        if value.is_finite() && value >= self.low - slack && value <= self.high + slack {
+            Ok(value)
+        } else {
+            Err(Outside {
+                name: self.name,
+                value,
+                unit: self.unit,
+                low: self.low,
+                high: self.high,
+                because: self.because,
+            })
+        }
+    }
+}
+
+/// A short way to write a [`Range`] in a table of constants.
+pub const fn range(
+    name: &'static str,
+    unit: &'static str,
+    low: f64,
+    high: f64,
+    because: &'static str,
+) -> Range {
+    Range {
+        name,
+        unit,
+        low,
+        high,
+        because,
+    }
+}
+
+/// On which side of a limit a figure lies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Against {
+    /// Below the limit.
+    Under,
+    /// At the limit.
+    At,
+    /// Above the limit.
+    Over,
+}
+
+/// On which side of `limit` the `figure` lies; both in one unit.
+///
+/// A billionth of the limit counts as being at it: 100 ft/min written as metres per second must not turn out above
+/// or below itself.
+pub fn against(figure: f64, limit: f64) -> Against {
+    let slack = 1.0e-9 * limit.abs();
+    if figure > limit + slack {
+        Against::Over
+    } else if figure < limit - slack {
+        Against::Under
+    } else {
+        Against::At
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_ends_belong_to_the_range_and_no_number_does_not() {
+        let limit = range("share", "%", 0.0, 100.0, "a share of a whole");
+        assert_eq!(limit.hold(0.0).ok(), Some(0.0));
+        assert_eq!(limit.hold(100.0).ok(), Some(100.0));
+        for wrong in [-0.1, 100.1, f64::NAN, f64::INFINITY] {
+            assert!(limit.hold(wrong).is_err(), "{wrong}");
+        }
+        assert_eq!(
+            limit.hold(120.0).err().map(|e| e.to_string()).as_deref(),
+            Some("share 120 % is outside 0 to 100 %; a share of a whole")
+        );
+    }
+}
