@@ -10,8 +10,10 @@
 /// Whether a value was read in a source, remembered, or entered by somebody.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Standing {
-    /// Read in a stored excerpt or an open data set.
+    /// Read in a stored excerpt.
     Cited,
+    /// Read in an open data set.
+    DataSet,
     /// From memory, to be confirmed.
     Memory,
     /// Entered by the shop.
@@ -23,6 +25,7 @@ impl Standing {
     pub const fn words(self) -> &'static str {
         match self {
             Self::Cited => "cited from a stored excerpt",
+            Self::DataSet => "cited from an open data set",
             Self::Memory => "from memory, to be confirmed",
             Self::Entered => "as entered",
         }
@@ -52,9 +55,12 @@ impl Origin {
     }
 }
 
-const IEC: Origin = Origin("IEC 60079-20-1:2010", Standing::Cited);
-const NFPA: Origin = Origin("NFPA 497:2008", Standing::Cited);
-const WIKIDATA: Origin = Origin("Wikidata", Standing::Cited);
+const IEC: Origin = Origin(
+    "IEC 60079-20-1:2010, in an open data set",
+    Standing::DataSet,
+);
+const NFPA: Origin = Origin("NFPA 497:2008, in an open data set", Standing::DataSet);
+const WIKIDATA: Origin = Origin("Wikidata, in an open data set", Standing::DataSet);
 const NIOSH: Origin = Origin("NIOSH IDLH documentation", Standing::Cited);
 const G11_MEMORY: Origin = Origin(
     "29 CFR 1910.94(c) Table G-11 (from memory, to be confirmed)",
@@ -82,6 +88,8 @@ pub struct Solvent {
     pub boiling_c: f64,
     /// Closed-cup flash point, C.
     pub flash_c: Option<f64>,
+    /// Which of these figures are from memory, to be confirmed; empty when none is.
+    pub from_memory: &'static str,
     /// Vapour of a US gallon at 70 F and 1 atm, ft3, as an ideal gas.
     pub vapour_ft3_gal_70f: f64,
     /// Every lower explosive limit that is known.
@@ -123,6 +131,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 863.9,
         boiling_c: 110.6,
         flash_c: Some(4.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 30.39,
         limits: &[
             IEC.of(1.0),
@@ -140,6 +149,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 875.9,
         boiling_c: 144.4,
         flash_c: Some(30.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 26.73,
         limits: &[IEC.of(1.0), WIKIDATA.of(0.9), G11_MEMORY.of(1.0)],
     },
@@ -151,6 +161,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 860.2,
         boiling_c: 139.1,
         flash_c: Some(25.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 26.25,
         limits: &[IEC.of(1.0), WIKIDATA.of(1.1)],
     },
@@ -162,6 +173,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 856.7,
         boiling_c: 138.3,
         flash_c: Some(25.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 26.15,
         limits: &[IEC.of(0.9), WIKIDATA.of(1.1)],
     },
@@ -173,6 +185,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 860.2,
         boiling_c: 139.0,
         flash_c: Some(25.0),
+        from_memory: "density, boiling point",
         vapour_ft3_gal_70f: 26.27,
         limits: &[NFPA.of(0.9), NIOSH.of(0.9)],
     },
@@ -184,6 +197,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 863.6,
         boiling_c: 136.2,
         flash_c: Some(15.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 26.36,
         limits: &[IEC.of(0.8), NFPA.of(0.8), WIKIDATA.of(0.8), NIOSH.of(0.8)],
     },
@@ -195,6 +209,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 875.9,
         boiling_c: 126.0,
         flash_c: Some(22.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 24.45,
         limits: &[
             IEC.of(1.2),
@@ -212,6 +227,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 866.4,
         boiling_c: 116.9,
         flash_c: Some(18.0),
+        from_memory: "density",
         vapour_ft3_gal_70f: 24.18,
         limits: &[NFPA.of(2.4), WIKIDATA.of(1.3), NIOSH.of(1.3)],
     },
@@ -223,6 +239,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 893.6,
         boiling_c: 77.1,
         flash_c: Some(-4.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 32.91,
         limits: &[
             IEC.of(2.0),
@@ -240,6 +257,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 882.2,
         boiling_c: 101.0,
         flash_c: Some(10.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 28.01,
         limits: &[
             IEC.of(1.7),
@@ -256,6 +274,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 928.0,
         boiling_c: 56.7,
         flash_c: Some(-10.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 40.66,
         limits: &[
             IEC.of(3.1),
@@ -272,6 +291,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 861.7,
         boiling_c: 97.9,
         flash_c: Some(1.0),
+        from_memory: "density",
         vapour_ft3_gal_70f: 24.05,
         limits: &[IEC.of(1.3), NFPA.of(1.7), WIKIDATA.of(1.5), NIOSH.of(1.5)],
     },
@@ -283,6 +303,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 781.8,
         boiling_c: 82.2,
         flash_c: Some(12.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 42.2,
         limits: &[
             IEC.of(2.0),
@@ -300,6 +321,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 785.9,
         boiling_c: 78.2,
         flash_c: Some(12.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 55.31,
         limits: &[
             IEC.of(3.1),
@@ -317,6 +339,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 789.6,
         boiling_c: 64.5,
         flash_c: Some(9.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 79.92,
         limits: &[
             IEC.of(6.0),
@@ -334,6 +357,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 799.5,
         boiling_c: 97.0,
         flash_c: Some(15.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 43.12,
         limits: &[
             IEC.of(2.1),
@@ -350,6 +374,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 804.0,
         boiling_c: 117.6,
         flash_c: Some(35.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 35.16,
         limits: &[
             IEC.of(1.4),
@@ -367,6 +392,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 798.3,
         boiling_c: 107.8,
         flash_c: Some(28.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 34.91,
         limits: &[IEC.of(1.4), NFPA.of(1.2), WIKIDATA.of(1.7), NIOSH.of(1.7)],
     },
@@ -378,6 +404,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 802.3,
         boiling_c: 99.4,
         flash_c: Some(24.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 35.1,
         limits: &[IEC.of(1.7), NFPA.of(1.7), WIKIDATA.of(1.7)],
     },
@@ -389,6 +416,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 786.6,
         boiling_c: 56.1,
         flash_c: Some(-20.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 43.96,
         limits: &[
             IEC.of(2.5),
@@ -405,6 +433,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 799.5,
         boiling_c: 79.6,
         flash_c: Some(-10.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 35.98,
         limits: &[
             IEC.of(1.5),
@@ -421,6 +450,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 796.3,
         boiling_c: 115.7,
         flash_c: Some(16.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 25.77,
         limits: &[IEC.of(1.2), WIKIDATA.of(1.2), NIOSH.of(1.2)],
     },
@@ -432,6 +462,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 811.7,
         boiling_c: 151.0,
         flash_c: Some(39.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 23.04,
         limits: &[IEC.of(1.1), NFPA.of(1.1), WIKIDATA.of(1.1), NIOSH.of(1.1)],
     },
@@ -443,6 +474,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 942.7,
         boiling_c: 155.4,
         flash_c: Some(43.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 31.12,
         limits: &[
             IEC.of(1.3),
@@ -460,6 +492,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 933.5,
         boiling_c: 167.9,
         flash_c: Some(58.0),
+        from_memory: "density",
         vapour_ft3_gal_70f: 26.05,
         limits: &[IEC.of(1.8), NFPA.of(1.8), WIKIDATA.of(1.8), NIOSH.of(1.8)],
     },
@@ -471,6 +504,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 656.0,
         boiling_c: 68.7,
         flash_c: Some(-22.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 24.7,
         limits: &[IEC.of(1.0), NFPA.of(1.1), WIKIDATA.of(1.1)],
     },
@@ -482,6 +516,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 681.5,
         boiling_c: 98.4,
         flash_c: Some(-7.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 22.06,
         limits: &[
             IEC.of(0.85),
@@ -498,6 +533,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 773.1,
         boiling_c: 80.7,
         flash_c: Some(-17.0),
+        from_memory: "",
         vapour_ft3_gal_70f: 29.79,
         limits: &[IEC.of(1.0), NFPA.of(1.3), WIKIDATA.of(1.3)],
     },
@@ -509,6 +545,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 741.5,
         boiling_c: 125.0,
         flash_c: Some(7.0),
+        from_memory: "molar mass, density, boiling point, flash point",
         vapour_ft3_gal_70f: 20.89,
         limits: &[WIKIDATA.of(1.2), G11_MEMORY.of(0.9)],
     },
@@ -520,6 +557,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 776.3,
         boiling_c: 175.0,
         flash_c: Some(40.0),
+        from_memory: "molar mass, density, boiling point, flash point",
         vapour_ft3_gal_70f: 17.47,
         limits: &[G11_MEMORY.of(1.1), PRACTICE_MEMORY.of(0.9)],
     },
@@ -531,6 +569,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 896.5,
         boiling_c: 171.0,
         flash_c: Some(61.0),
+        from_memory: "density",
         vapour_ft3_gal_70f: 24.59,
         limits: &[
             IEC.of(1.1),
@@ -548,6 +587,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 962.7,
         boiling_c: 146.0,
         flash_c: Some(42.0),
+        from_memory: "density, flash point",
         vapour_ft3_gal_70f: 23.61,
         limits: &[PRACTICE_MEMORY.of(1.5)],
     },
@@ -559,6 +599,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 915.9,
         boiling_c: 120.0,
         flash_c: Some(32.0),
+        from_memory: "density, flash point",
         vapour_ft3_gal_70f: 32.95,
         limits: &[PRACTICE_MEMORY.of(1.6)],
     },
@@ -570,6 +611,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 944.4,
         boiling_c: 168.0,
         flash_c: Some(58.0),
+        from_memory: "density, flash point",
         vapour_ft3_gal_70f: 20.94,
         limits: &[PRACTICE_MEMORY.of(1.05)],
     },
@@ -581,6 +623,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 1332.6,
         boiling_c: 138.5,
         flash_c: Some(43.0),
+        from_memory: "density, flash point",
         vapour_ft3_gal_70f: 23.93,
         limits: &[PRACTICE_MEMORY.of(0.9)],
     },
@@ -592,6 +635,7 @@ pub static SOLVENTS: &[Solvent] = &[
         density_25_kg_m3: 1063.3,
         boiling_c: 90.1,
         flash_c: Some(17.0),
+        from_memory: "flash point",
         vapour_ft3_gal_70f: 38.29,
         limits: &[PRACTICE_MEMORY.of(4.2)],
     },

@@ -7,7 +7,12 @@
 
 /// A value outside the range in which a formula is valid.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[error("{name} {value} {unit} is outside {low} to {high} {unit}; {because}")]
+#[error(
+    "{name} {} {unit} is outside {} to {} {unit}; {because}",
+    short(*value),
+    short(*low),
+    short(*high)
+)]
 pub struct Outside {
     /// The quantity.
     pub name: &'static str,
@@ -21,6 +26,12 @@ pub struct Outside {
     pub high: f64,
     /// Where the range comes from, or what breaks outside it.
     pub because: &'static str,
+}
+
+// Nine decimals at most: a change of unit leaves digits such as 110.00000000000001 that nobody typed.
+fn short(value: f64) -> String {
+    let text = format!("{value:.9}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 /// The range of one argument of a formula: name, unit, lowest, highest and why.
@@ -41,10 +52,19 @@ pub struct Range {
 impl Range {
     /// Gives `value`, or refuses it when it lies outside. Infinity and what is not a number are outside every range.
     ///
-    /// A change of unit may move the last digits, so a billionth of the range's size is not outside it.
+    /// A change of unit may move the last digits, so a billionth beyond an end is not outside it.
     pub fn hold(&self, value: f64) -> Result<f64, Outside> {
-        let slack = 1.0e-9 * self.low.abs().max(self.high.abs());
-        if value.is_finite() && value >= self.low - slack && value <= self.high + slack {
+        let slack = |end: f64| {
+            if end == 0.0 {
+                (1.0e-12 * self.high.abs()).min(1.0e-9)
+            } else {
+                1.0e-9 * end.abs()
+            }
+        };
+        if value.is_finite()
+            && value >= self.low - slack(self.low)
+            && value <= self.high + slack(self.high)
+        {
             Ok(value)
         } else {
             Err(Outside {
@@ -114,6 +134,10 @@ mod tests {
         for wrong in [-0.1, 100.1, f64::NAN, f64::INFINITY] {
             assert!(limit.hold(wrong).is_err(), "{wrong}");
         }
+        let positive = range("limit", "ppm", 0.001, 1.0e6, "it divides");
+        assert!(positive.hold(0.0).is_err());
+        assert!(limit.hold(100.0 + 1.0e-8).is_ok());
+        assert!(limit.hold(-1.0e-11).is_ok());
         assert_eq!(
             limit.hold(120.0).err().map(|e| e.to_string()).as_deref(),
             Some("share 120 % is outside 0 to 100 %; a share of a whole")

@@ -53,6 +53,8 @@ def number(text):
     value = float(text)
     return repr(value)
 
+provenance = {row["key"]: row for row in csv.DictReader(open(os.path.join(DATA, "solvents_provenance.csv")))}
+REMEMBERED = [("mw", "molar mass"), ("density", "density"), ("boiling", "boiling point"), ("flash", "flash point")]
 limits = {row["key"]: row for row in csv.DictReader(open(os.path.join(DATA, "solvents_lfl_sources.csv")))}
 g11 = {row[0]: row for row in G11}
 print(open(os.path.join(HERE, "solvents_head.rs.txt")).read(), end="")
@@ -71,6 +73,10 @@ for row in csv.DictReader(open(os.path.join(DATA, "solvents.csv"))):
         known.append(f"G11_MEMORY.of({number(g11[row['cas']][3])})")
     if not any(limits[row["key"]][column] for column, _ in SOURCES):
         known.append(f"PRACTICE_MEMORY.of({number(row['lfl_pct'])})")
+    words = [name for column, name in REMEMBERED if provenance[row["key"]][column].startswith("memory")]
+    if row["formula"] == "mixture":
+        words.insert(0, "molar mass")
+    memory = ", ".join(dict.fromkeys(words))
     flash = "None" if not row["flash_cc_c"] else f"Some({number(row['flash_cc_c'])})"
     print(f'''    Solvent {{
         key: "{row['key']}",
@@ -80,6 +86,7 @@ for row in csv.DictReader(open(os.path.join(DATA, "solvents.csv"))):
         density_25_kg_m3: {number(row['density25_kg_m3'])},
         boiling_c: {number(row['boiling_c'])},
         flash_c: {flash},
+        from_memory: "{memory}",
         vapour_ft3_gal_70f: {number(row['vapour_ft3_per_gal_70f'])},
         limits: &[{", ".join(known)}],
     }},''')
