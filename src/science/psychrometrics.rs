@@ -203,6 +203,31 @@ pub fn humidity_at_spread(
     Ok(top / bottom)
 }
 
+/// How hard the air dries a waterborne film, compared with another state of the air: 1 is as fast, below 1 slower.
+///
+/// Symbols: `es` saturation pressure, `RH` as a fraction, of the air now and of the reference air. Valid as
+/// [`magnus_saturation`], reference humidity at most 99 %.
+/// Equation: `(1 - RH) es(T) / ((1 - RH0) es(T0))`. Source: water leaves a film in proportion to the vapour pressure
+/// that the air still lacks; definition. It ignores air movement and everything but the evaporation of water.
+pub fn drying_power(
+    air: (ThermodynamicTemperature, Ratio),
+    reference: (ThermodynamicTemperature, Ratio),
+    set: &Magnus,
+) -> Result<Ratio, Outside> {
+    const REFERENCE: Range = range(
+        "reference humidity",
+        "%",
+        0.1,
+        99.0,
+        "saturated air dries nothing, so nothing can be compared with it",
+    );
+    let rh = HUMIDITY.hold(air.1.get::<percent>())? / 100.0;
+    let rh0 = REFERENCE.hold(reference.1.get::<percent>())? / 100.0;
+    let now = magnus_saturation(air.0, set)?.get::<pascal>() * (1.0 - rh);
+    let then = magnus_saturation(reference.0, set)?.get::<pascal>() * (1.0 - rh0);
+    Ok(Ratio::new::<ratio>(now / then))
+}
+
 /// The humidity ratio: mass of water vapour for each mass of dry air.
 ///
 /// Symbols: `pv` vapour pressure and `p` air pressure in Pa. Valid as [`vapour_pressure`], 60 to 110 kPa.

@@ -79,3 +79,9 @@ fn the_two_methods_agree_as_near_as_the_error_table_says() {
     }
     near(worst, stated, 5.1e-5);
 }
+
+#[test]
+fn wb_01_18_c_and_65_per_cent_dry_a_waterborne_film_at_0_58_of_21_c_and_50() {
+    let got = drying_power((c(18.0), pct(65.0)), (c(21.0), pct(50.0)), &MAGNUS_WMO).unwrap();
+    near(in_share(got), 0.580_994, 1e-5);
+}
