@@ -11,6 +11,8 @@
 pub mod film;
 pub mod input;
 pub mod measure;
+pub mod mix;
 pub mod printed;
 pub mod registry;
+pub mod statistics;
 pub mod worksheet;

@@ -3,7 +3,11 @@
 use super::worksheet::Sheet;
 
 /// Every subject's worksheets, one line per subject.
-static SUBJECTS: &[&[Sheet]] = &[super::film::SHEETS];
+static SUBJECTS: &[&[Sheet]] = &[
+    super::film::SHEETS,       // build, sanding, mass
+    super::mix::SHEETS,        // parts, cups, pot life
+    super::statistics::SHEETS, // readings, defects, yields
+];
 
 /// Every worksheet, in the order of the subjects.
 pub fn all() -> Vec<&'static Sheet> {

@@ -54,10 +54,14 @@ fn listed(input: &Input, text: &str) -> String {
 }
 
 fn number_text(value: f64) -> String {
-    format!("{value:.12}")
-        .trim_end_matches('0')
-        .trim_end_matches('.')
-        .to_owned()
+    // Fifteen figures are what a text of 18 digits and a float both hold.
+    let whole = value.abs().max(1.0).log10().floor();
+    let decimals = usize::try_from(num::whole((14.0 - whole).clamp(0.0, 12.0)).unwrap()).unwrap();
+    let text = format!("{value:.decimals$}");
+    if !text.contains('.') {
+        return text;
+    }
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 #[test]
