@@ -6,6 +6,8 @@
 //!
 //! *Not here*: exposure. Face velocity is about fire: it says nothing about what a person breathes.
 
+mod sheets;
+
 use uom::si::area::square_meter;
 use uom::si::f64::{Area, Length, MassDensity, Pressure, Ratio, ThermodynamicTemperature, Time};
 use uom::si::f64::{Velocity, Volume, VolumeRate};
@@ -21,6 +23,8 @@ use uom::si::volume_rate::cubic_meter_per_second;
 
 use super::validity::{Against, Outside, Range, against, range};
 use crate::units::num;
+
+pub use sheets::SHEETS;
 
 /// Metres per second in one foot per minute, exact.
 pub const FPM: f64 = 0.3048 / 60.0;
@@ -394,6 +398,18 @@ pub fn duct_traverse(readings: &[Pressure], factor: Ratio) -> Result<Velocity, O
         sum += duct_velocity(*reading, factor)?.get::<meter_per_second>();
     }
     Ok(Velocity::new::<meter_per_second>(sum / count))
+}
+
+/// The air flow in a duct.
+///
+/// Symbols: `A` cross-section, `V` average velocity. Valid for 0.001 to 10 m2 and 0 to 80 m/s.
+/// Equation: `Q = A V`. Source: definition, cited from a stored excerpt. It ignores leaks of the duct.
+pub fn duct_flow(area: Area, velocity: Velocity) -> Result<VolumeRate, Outside> {
+    const SECTION: Range = range("duct area", "m2", 0.001, 10.0, "an exhaust duct");
+    const SPEED: Range = range("duct velocity", "m/s", 0.0, 80.0, "an exhaust duct");
+    let a = SECTION.hold(area.get::<square_meter>())?;
+    let v = SPEED.hold(velocity.get::<meter_per_second>())?;
+    Ok(VolumeRate::new::<cubic_meter_per_second>(a * v))
 }
 
 /// The velocity from a velocity pressure and the air's density, in the SI form.

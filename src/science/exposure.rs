@@ -5,6 +5,8 @@
 //!
 //! *Not here*: a judgement about health. Whoever reads these figures asks the safety lead or an industrial hygienist.
 
+mod sheets;
+
 use uom::si::f64::{
     MassDensity, MolarMass, Pressure, Ratio, ThermodynamicTemperature, Time, VolumeRate,
 };
@@ -16,6 +18,8 @@ use uom::si::volume_rate::cubic_meter_per_second;
 
 use super::validity::{Against, Outside, Range, against, range};
 use super::vapour;
+
+pub use sheets::SHEETS;
 
 const PPM: Range = range(
     "concentration",

@@ -7,6 +7,8 @@
 //! *Not here*: how much an evaporating coat cools itself; the air's own figures say nothing about that, which is why
 //! a spread of a few kelvin is no sign that a coat will stay clear.
 
+mod sheets;
+
 use uom::si::f64::{MassDensity, Pressure, Ratio, TemperatureInterval, ThermodynamicTemperature};
 use uom::si::mass_density::kilogram_per_cubic_meter;
 use uom::si::pressure::{hectopascal, pascal};
@@ -15,6 +17,8 @@ use uom::si::temperature_interval::kelvin as kelvin_diff;
 use uom::si::thermodynamic_temperature::{degree_celsius, kelvin};
 
 use super::validity::{Outside, Range, range};
+
+pub use sheets::SHEETS;
 
 const AIR: Range = range(
     "air temperature",

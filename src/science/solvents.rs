@@ -641,6 +641,47 @@ pub static SOLVENTS: &[Solvent] = &[
     },
 ];
 
+/// The short names, and `other` for a liquid that is not in the table: the words of an input.
+pub static SOLVENT_WORDS: &[&str] = &[
+    "toluene",
+    "o_xylene",
+    "m_xylene",
+    "p_xylene",
+    "xylenes_mixed",
+    "ethylbenzene",
+    "n_butyl_acetate",
+    "isobutyl_acetate",
+    "ethyl_acetate",
+    "n_propyl_acetate",
+    "methyl_acetate",
+    "t_butyl_acetate",
+    "isopropanol",
+    "ethanol",
+    "methanol",
+    "n_propanol",
+    "n_butanol",
+    "isobutanol",
+    "sec_butanol",
+    "acetone",
+    "mek",
+    "mibk",
+    "mak",
+    "cyclohexanone",
+    "diacetone_alcohol",
+    "n_hexane",
+    "n_heptane",
+    "cyclohexane",
+    "vmp_naphtha",
+    "stoddard",
+    "butoxyethanol",
+    "pgmea",
+    "pm",
+    "eep",
+    "pcbtf",
+    "dmc",
+    "other",
+];
+
 /// Table G-11 of 29 CFR 1910.94(c), all rows **from memory, to be confirmed**; historic trade names are replaced by
 /// generic ones with their CAS number.
 pub static TABLE_G11: &[G11Row] = &[

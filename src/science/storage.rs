@@ -5,12 +5,16 @@
 //!
 //! *Not here*: what a shop may keep. The local fire code is often stricter and the fire code official decides.
 
+mod sheets;
+
 use uom::si::f64::{ThermodynamicTemperature, Volume};
 use uom::si::thermodynamic_temperature::degree_celsius;
 use uom::si::volume::cubic_meter;
 
 use super::solvents::Standing;
 use super::validity::{Against, Outside, Range, against, range};
+
+pub use sheets::SHEETS;
 
 const FLASH: Range = range("flash point", "C", -60.0, 300.0, "a liquid");
 const BOILING: Range = range("boiling point", "C", -20.0, 500.0, "a liquid");

@@ -4,11 +4,15 @@
 //!
 //! *Not here*: VOC. All solvent in the cup is given off or ends in waste, whatever lands on the piece.
 
+mod sheets;
+
 use uom::si::f64::{Mass, Ratio};
 use uom::si::mass::kilogram;
 use uom::si::ratio::{percent, ratio};
 
 use super::validity::{Outside, Range, range};
+
+pub use sheets::SHEETS;
 
 /// One printed transfer efficiency.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -3,7 +3,11 @@
 //! *Invariants*: a value outside its range, or one that is not a number, is refused with its name, value, unit,
 //! range and the source of the range; it is never clamped and nothing is extrapolated.
 //!
+//! A worksheet turns it into its own refusal, so that a command names the same figures as the function.
+//!
 //! *Not here*: the possible ranges of the record's amounts, see [`crate::units::Amount`].
+
+use super::worksheet::Refusal;
 
 /// A value outside the range in which a formula is valid.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -26,6 +30,28 @@ pub struct Outside {
     pub high: f64,
     /// Where the range comes from, or what breaks outside it.
     pub because: &'static str,
+}
+
+impl From<Outside> for Refusal {
+    fn from(outside: Outside) -> Self {
+        let with_unit = |value: f64| {
+            if outside.unit == "1" {
+                short(value)
+            } else {
+                format!("{} {}", short(value), outside.unit)
+            }
+        };
+        Self::OutsideValidity {
+            input: outside.name.to_owned(),
+            value: with_unit(outside.value),
+            allowed: format!(
+                "{} to {} ({})",
+                short(outside.low),
+                with_unit(outside.high),
+                outside.because
+            ),
+        }
+    }
 }
 
 // Nine decimals at most: a change of unit leaves digits such as 110.00000000000001 that nobody typed.

@@ -8,6 +8,8 @@
 //! *Not here*: any word that a room may be entered or a spark allowed. If perfectly mixed; near the floor and the work
 //! it can be many times higher; a meter and a qualified person decide.
 
+mod sheets;
+
 use uom::si::f64::{
     MassDensity, MolarMass, Pressure, Ratio, ThermodynamicTemperature, Time, Volume, VolumeRate,
 };
@@ -22,6 +24,8 @@ use uom::si::volume_rate::cubic_meter_per_second;
 
 use super::solvents::{Limit, Solvent, Standing};
 use super::validity::{Outside, Range, range};
+
+pub use sheets::SHEETS;
 
 /// The gas constant, J/(mol K); exact since 2019.
 pub const GAS: f64 = 8.314_462_618;

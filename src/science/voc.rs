@@ -8,6 +8,8 @@
 //! *Not here*: the kept totals of the ledger, which are sums of whole milligrams (see [`kept_mass`] for their one
 //! rounding), and which rules bind a shop: air agency and permit decide.
 
+mod sheets;
+
 use uom::si::f64::{Mass, MassDensity, MolarMass, Pressure, Ratio, Volume};
 use uom::si::mass::kilogram;
 use uom::si::mass_density::kilogram_per_cubic_meter;
@@ -20,6 +22,8 @@ use super::solvents::Standing;
 use super::validity::{Against, Outside, Range, against, range};
 use super::vapour;
 use crate::units::{Amount, Density, Mass as KeptMass, Share, Volume as KeptVolume, num};
+
+pub use sheets::SHEETS;
 
 /// Kilograms in a cubic metre for one pound in a US gallon, exact ratio (119.826).
 pub const LB_PER_GAL: f64 = 0.453_592_37 / 0.003_785_411_784;

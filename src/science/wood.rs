@@ -4,11 +4,15 @@
 //!
 //! *Not here*: how long the wood takes; that depends on its thickness and its film and no figure is offered.
 
+mod sheets;
+
 use uom::si::f64::{Length, Ratio, ThermodynamicTemperature};
 use uom::si::ratio::{percent, ratio};
 use uom::si::thermodynamic_temperature::{degree_celsius, degree_fahrenheit};
 
 use super::validity::{Outside, Range, range};
+
+pub use sheets::SHEETS;
 
 const AIR: Range = range(
     "air temperature",

@@ -91,6 +91,12 @@ for row in csv.DictReader(open(os.path.join(DATA, "solvents.csv"))):
         limits: &[{", ".join(known)}],
     }},''')
 print("];\n")
+print("/// The short names, and `other` for a liquid that is not in the table: the words of an input.")
+print("pub static SOLVENT_WORDS: &[&str] = &[")
+for row in csv.DictReader(open(os.path.join(DATA, "solvents.csv"))):
+    if row["key"] != "water":
+        print(f'    "{row["key"]}",')
+print('    "other",\n];\n')
 print("/// Table G-11 of 29 CFR 1910.94(c), all rows **from memory, to be confirmed**; historic trade names are replaced by\n/// generic ones with their CAS number.")
 print("pub static TABLE_G11: &[G11Row] = &[")
 for cas, name, volume, lel, doubt in G11:
