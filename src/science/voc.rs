@@ -1,4 +1,4 @@
-//! The solvent book's arithmetic: VOC on its several bases, thinning, HAP by species, averages, rolling sums, stock,
+//! The solvent book's arithmetic: VOC on its several bases, HAP by species, averages, rolling sums, stock,
 //! waste.
 //!
 //! *Invariants*: every VOC figure names its basis: of the material, less water and exempt solvent, for each volume of
@@ -6,7 +6,7 @@
 //! unknown, never zero. Limits are compared with the figure they declare.
 //!
 //! *Not here*: the kept totals of the ledger, which are sums of whole milligrams (see [`kept_mass`] for their one
-//! rounding), and which rules bind a shop: air agency and permit decide.
+//! rounding), mixing and thinning (see [`super::mix`]), and which rules bind a shop: air agency and permit decide.
 
 mod sheets;
 
@@ -246,54 +246,6 @@ pub fn basis_for(coating: &Coating) -> Result<Basis, Outside> {
         Against::Under => Basis::Material,
         Against::At | Against::Over => Basis::LessWaterAndExempt,
     })
-}
-
-/// The VOC content of a mix of several liquids.
-///
-/// Symbols: `V` volume and `c` content of each. Valid for a volume above zero.
-/// Equation: `sum(V c) / sum(V)`. Source: trade guidebook on thinned coatings, cited from a stored excerpt.
-/// It ignores shrinking on mixing. All contents must be on one basis, and that of the material for totals.
-pub fn as_mixed(parts: &[(Volume, MassDensity)]) -> Result<MassDensity, Outside> {
-    const SUM: Range = range(
-        "volume of the mix",
-        "m3",
-        1.0e-9,
-        100_000.0,
-        "something is mixed",
-    );
-    let (mut mass, mut volume) = (0.0, 0.0);
-    for (part, voc) in parts {
-        let v = AMOUNT.hold(part.get::<cubic_meter>())?;
-        volume += v;
-        mass += v * CONTENT.hold(voc.get::<kilogram_per_cubic_meter>())?;
-    }
-    Ok(content(mass / SUM.hold(volume)?))
-}
-
-/// How much thinner brings a coating up to a content limit.
-///
-/// Symbols: `G` volume of coating with `M` VOC in it, `v` content of the thinner, `L` limit. Valid for `v > L`.
-/// Equation: `y = (L G - M) / (v - L)`, zero when the coating is over the limit already.
-/// Source: trade guidebook on thinned coatings, cited from a stored excerpt. It ignores shrinking on mixing.
-pub fn thinner_to_limit(
-    coating: Volume,
-    voc: Mass,
-    thinner: MassDensity,
-    limit: MassDensity,
-) -> Result<Volume, Outside> {
-    const GAP: Range = range(
-        "thinner's content above the limit",
-        "kg/m3",
-        1.0e-6,
-        2_000.0,
-        "a thinner below the limit may be added without end",
-    );
-    let g = AMOUNT.hold(coating.get::<cubic_meter>())?;
-    let m = MASS.hold(voc.get::<kilogram>())?;
-    let v = CONTENT.hold(thinner.get::<kilogram_per_cubic_meter>())?;
-    let l = CONTENT.hold(limit.get::<kilogram_per_cubic_meter>())?;
-    let gap = GAP.hold(v - l)?;
-    Ok(Volume::new::<cubic_meter>(((l * g - m) / gap).max(0.0)))
 }
 
 /// One volatile part for the composite vapour pressure.

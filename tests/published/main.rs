@@ -19,6 +19,7 @@
 mod acgih_dilution;
 mod air_and_solvent_fixtures;
 mod air_rules;
+mod air_worksheets;
 mod ashrae_psychrometrics;
 mod booth_rules;
 mod data_shapes;

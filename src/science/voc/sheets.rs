@@ -6,11 +6,10 @@ use uom::si::ratio::ratio;
 
 use super::{
     Averaged, Basis, Coating, Generator, HAP_BLENDS, HAPS, OzoneArea, Volatile, WastePapers,
-    as_mixed, averaging, bases_from_amounts, basis_for, composite_vapour_pressure,
-    content_to_solids_basis, generator_category, hap_entry, hold_major_hap, major_voc_tons,
-    rolling_twelve, species_mass, stock_difference, thinner_hap_limit, thinner_to_limit,
-    used_by_stock, voc_less_water_and_exempt, voc_of_material, voc_per_mass_solids,
-    voc_per_volume_solids, waste_credit,
+    averaging, bases_from_amounts, basis_for, composite_vapour_pressure, content_to_solids_basis,
+    generator_category, hap_entry, hold_major_hap, major_voc_tons, rolling_twelve, species_mass,
+    stock_difference, thinner_hap_limit, used_by_stock, voc_less_water_and_exempt, voc_of_material,
+    voc_per_mass_solids, voc_per_volume_solids, waste_credit,
 };
 use crate::science::measure::{
     CAN, CONTENT, DENSITY, GRAMS, MASS, Measure, NUMBER, PRESSURE, SHARE,
@@ -178,34 +177,6 @@ pub static SHEETS: &[Sheet] = &[
             can("solids", "solids in it", "33.06gal"),
         ],
         compute: bases_sheet,
-    },
-    Sheet {
-        id: "voc-mix",
-        purpose: "VOC of a mix as it is sprayed",
-        source: "trade guidebook on thinned coatings, cited from a stored excerpt",
-        inputs: &[
-            can("volume", "volume of each liquid", "[3L,1L,0.08L]").list(1, 50),
-            content(
-                "voc",
-                "VOC of each, all on one basis, in the same order",
-                "[561.2g/L,588g/L,900g/L]",
-            )
-            .list(1, 50),
-            content("limit", "a limit on that basis", "600g/L").or_unknown(),
-        ],
-        compute: mix_sheet,
-    },
-    Sheet {
-        id: "voc-thinner",
-        purpose: "The most thinner that a content limit leaves room for",
-        source: "trade guidebook on thinned coatings, cited from a stored excerpt",
-        inputs: &[
-            can("coating", "volume of the coating", "5gal"),
-            mass("voc", "mass of VOC in it", "15.9lb"),
-            content("thinner", "VOC of the thinner", "6.4lb/gal"),
-            content("limit", "the limit", "3.5lb/gal"),
-        ],
-        compute: thinner_sheet,
     },
     Sheet {
         id: "voc-solids-basis",
@@ -603,50 +574,6 @@ fn bases_sheet(inputs: &Inputs) -> Result<Worksheet, Refusal> {
             .assumes(ALL_GIVEN_OFF)
             .caution(ASK_AGENCY),
     )
-}
-
-fn mix_sheet(inputs: &Inputs) -> Result<Worksheet, Refusal> {
-    let parts = pairs(
-        "voc",
-        &inputs.list::<Volume>("volume")?,
-        &inputs.list::<MassDensity>("voc")?,
-    )?;
-    let voc = as_mixed(&parts)?;
-    let volume: Volume = parts.iter().map(|(v, _)| *v).sum();
-    Ok(Worksheet::new("VOC of the mix", voc, CONTENT)
-        .also("volume of the mix", volume, CAN)
-        .also("VOC in it", volume * voc, MASS)
-        .step("VOC in it", "sum(V c)", volume * voc, MASS)
-        .step("VOC of the mix", "sum(V c) / sum(V)", voc, CONTENT)
-        .at_most(
-            "limit on the basis of the figures given",
-            Some(voc),
-            inputs.maybe("limit")?,
-            CONTENT,
-        )
-        .assumes("volumes add up; all figures are on one basis")
-        .caution(ASK_AGENCY))
-}
-
-fn thinner_sheet(inputs: &Inputs) -> Result<Worksheet, Refusal> {
-    let coating: Volume = inputs.get("coating")?;
-    let voc: Mass = inputs.get("voc")?;
-    let limit: MassDensity = inputs.get("limit")?;
-    let room = thinner_to_limit(coating, voc, inputs.get("thinner")?, limit)?;
-    let mut sheet = Worksheet::new("thinner", room, CAN)
-        .step("thinner", "(L G - M) / (v - L), not below zero", room, CAN)
-        .assumes("volumes add up")
-        .caution(ASK_AGENCY);
-    if coating.to_base() > 0.0 {
-        let before: MassDensity = voc / coating;
-        sheet = sheet.also("VOC before thinning", before, CONTENT).at_most(
-            "limit, before thinning",
-            Some(before),
-            Some(limit),
-            CONTENT,
-        );
-    }
-    Ok(sheet)
 }
 
 fn solids_basis_sheet(inputs: &Inputs) -> Result<Worksheet, Refusal> {
