@@ -11,10 +11,13 @@
 mod sheets;
 
 use uom::si::f64::{
-    MassDensity, MolarMass, Pressure, Ratio, ThermodynamicTemperature, Time, Volume, VolumeRate,
+    MassDensity, MolarEnergy, MolarMass, MolarVolume, Pressure, Ratio, ThermodynamicTemperature,
+    Time, Volume, VolumeRate,
 };
 use uom::si::mass_density::kilogram_per_cubic_meter;
+use uom::si::molar_energy::joule_per_mole;
 use uom::si::molar_mass::kilogram_per_mole;
+use uom::si::molar_volume::cubic_meter_per_mole;
 use uom::si::pressure::pascal;
 use uom::si::ratio::{percent, ratio};
 use uom::si::thermodynamic_temperature::{degree_celsius, kelvin};
@@ -95,9 +98,14 @@ pub(super) fn molar_volume_m3(
 ///
 /// Symbols: `T` absolute temperature, `p` air pressure, `R` gas constant. Valid from -40 to 100 C, 60 to 110 kPa.
 /// Equation: `Vm = R T / p`. Source: ideal gas. Accuracy: 1 to 2 % for solvent vapours near their boiling point.
-/// The result is in litres for a mole.
-pub fn molar_volume(t: ThermodynamicTemperature, pressure: Pressure) -> Result<f64, Outside> {
-    Ok(molar_volume_m3(t, pressure)? * 1_000.0)
+/// It ignores how unlike an ideal gas a vapour is.
+pub fn molar_volume(
+    t: ThermodynamicTemperature,
+    pressure: Pressure,
+) -> Result<MolarVolume, Outside> {
+    Ok(MolarVolume::new::<cubic_meter_per_mole>(molar_volume_m3(
+        t, pressure,
+    )?))
 }
 
 /// The volume of vapour that a volume of liquid makes.
@@ -423,19 +431,29 @@ pub fn flow_from_half_life(room: Volume, half_life: Time) -> Result<VolumeRate, 
     ))
 }
 
-/// The net heat of combustion of a vapour of carbon, hydrogen and oxygen, in kcal/mol.
+/// The net heat of combustion of a vapour of carbon, hydrogen and oxygen.
 ///
-/// Symbols: `c`, `h` atoms of carbon and hydrogen, `Hf` heat of formation of the gas in kJ/mol. Valid for 1 to 30 carbon.
-/// Equation: `Hc = (393.474 c + 241.822 h / 2 + Hf) / 4.184`.
+/// Symbols: `c`, `h` atoms of carbon and hydrogen, `Hf` heat of formation of the gas, kJ/mol. Valid for 1 to 30 carbon.
+/// Equation: `Hc = 393.474 c + 241.822 h / 2 + Hf`.
 /// Source: Hess's law with water as gas. Accuracy: 0.2 %. It ignores chlorine and fluorine.
-pub fn net_heat_of_combustion(carbon: f64, hydrogen: f64, formation: f64) -> Result<f64, Outside> {
+pub fn net_heat_of_combustion(
+    carbon: u8,
+    hydrogen: u8,
+    formation: MolarEnergy,
+) -> Result<MolarEnergy, Outside> {
     const CARBON: Range = range("carbon atoms", "1", 1.0, 30.0, "an organic solvent");
     const HYDROGEN: Range = range("hydrogen atoms", "1", 0.0, 62.0, "an organic solvent");
     const FORMATION: Range = range("heat of formation", "kJ/mol", -2_000.0, 1_000.0, "a vapour");
-    let c = CARBON.hold(carbon)?;
-    let h = HYDROGEN.hold(hydrogen)?;
-    Ok((393.474 * c + 241.822 * h / 2.0 + FORMATION.hold(formation)?) / 4.184)
+    let c = CARBON.hold(f64::from(carbon))?;
+    let h = HYDROGEN.hold(f64::from(hydrogen))?;
+    let formed = FORMATION.hold(formation.get::<joule_per_mole>() / 1_000.0)?;
+    Ok(MolarEnergy::new::<joule_per_mole>(
+        (393.474 * c + 241.822 * h / 2.0 + formed) * 1_000.0,
+    ))
 }
+
+/// Joules in the kilocalorie of the flammability formulas, the thermochemical one.
+pub const KILOCALORIE: f64 = 4_184.0;
 
 const HOT: Range = range(
     "temperature",
@@ -452,7 +470,7 @@ const HOT: Range = range(
 /// Accuracy: 1 % against the simple form at 60 C. It ignores pressure.
 pub fn lel_at_temperature(
     lel: Ratio,
-    heat_of_combustion_kcal: f64,
+    heat_of_combustion: MolarEnergy,
     t: ThermodynamicTemperature,
 ) -> Result<Ratio, Outside> {
     const HEAT: Range = range(
@@ -463,7 +481,7 @@ pub fn lel_at_temperature(
         "a solvent",
     );
     let l = LEL.hold(lel.get::<percent>())?;
-    let heat = HEAT.hold(heat_of_combustion_kcal)?;
+    let heat = HEAT.hold(heat_of_combustion.get::<joule_per_mole>() / KILOCALORIE)?;
     let t = HOT.hold(t.get::<degree_celsius>())?;
     Ok(Ratio::new::<percent>(l - 0.75 / heat * (t - 25.0)))
 }

@@ -776,17 +776,19 @@ pub enum OzoneArea {
     Extreme,
 }
 
-/// The VOC threshold of a major source, in short tons a year.
+/// The VOC threshold of a major source for a year.
 ///
-/// Source: US EPA pages on Title V and on nonattainment classification, cited from stored excerpts: 100, 50, 25, 10.
+/// Source: US EPA pages on Title V and on nonattainment classification, cited from stored excerpts: 100, 50, 25
+/// and 10 short tons.
 /// The **potential** to emit is what counts, not only what was emitted.
-pub const fn major_voc_tons(area: OzoneArea) -> f64 {
-    match area {
+pub fn major_voc(area: OzoneArea) -> Mass {
+    let tons = match area {
         OzoneArea::AttainmentToModerate => 100.0,
         OzoneArea::SeriousOrTransport => 50.0,
         OzoneArea::Severe => 25.0,
         OzoneArea::Extreme => 10.0,
-    }
+    };
+    Mass::new::<kilogram>(tons * SHORT_TON)
 }
 
 /// A year's HAP against the two thresholds of a major source.

@@ -62,7 +62,7 @@ fn figure(id: u32) -> f64 {
     let (room, sea) = (c(25.0), pa(101_325.0));
     let thinner = vapour::blend(&parts(&all, THINNER, "lfl_pct"), room, sea).unwrap();
     // Heat of formation of toluene gas, 50.17 kJ/mol (CRC Handbook; within the row's 0.2 %).
-    let toluene_heat = vapour::net_heat_of_combustion(7.0, 8.0, 50.17).unwrap();
+    let toluene_heat = vapour::net_heat_of_combustion(7, 8, kj_mol(50.17)).unwrap();
     match id {
         1 => in_share(toluene_per_litre()) / 1_000.0,
         // Density at 70 F lies between the two of the table, 20 and 25 C.
@@ -81,7 +81,7 @@ fn figure(id: u32) -> f64 {
                     .unwrap();
             in_share(ratio) * 0.000_25
         }
-        4 => vapour::molar_volume(room, sea).unwrap(),
+        4 => in_l_mol(vapour::molar_volume(room, sea).unwrap()),
         5 => in_ft3(vapour::dilution_printed(ft3(30.4), pct(1.4)).unwrap()),
         6 => in_ft3(vapour::dilution_printed(ft3(30.39), pct(1.1)).unwrap()),
         // The row takes the vapour as the solvent table prints it, with five decimals.
@@ -108,7 +108,7 @@ fn figure(id: u32) -> f64 {
             ])
             .unwrap(),
         ),
-        13 => toluene_heat,
+        13 => in_kcal_mol(toluene_heat),
         14 => in_pct(vapour::lel_at_temperature(pct(1.1), toluene_heat, c(60.0)).unwrap()),
         15 => in_pct(vapour::lel_at_temperature_simple(pct(1.1), c(60.0)).unwrap()),
         16 => in_pct(vapour::lel_at_temperature_simple(thinner.lel, c(40.0)).unwrap()),
@@ -190,7 +190,10 @@ fn all_31_limits_at_temperature_reproduce_in_both_forms() {
     let rows = rows("lfl_temperature.csv");
     assert_eq!(rows.len(), 31);
     for row in &rows {
-        let (lel, heat) = (pct(num(row, "lfl25_pct")), num(row, "hc_net_gas_kcal_mol"));
+        let (lel, heat) = (
+            pct(num(row, "lfl25_pct")),
+            kcal_mol(num(row, "hc_net_gas_kcal_mol")),
+        );
         near(
             in_pct(vapour::lel_at_temperature(lel, heat, c(40.0)).unwrap()),
             num(row, "lfl40_bw"),

@@ -4,8 +4,8 @@ use std::collections::HashMap;
 
 use uom::si::f64::*;
 use uom::si::{
-    area, length, mass, mass_density, molar_mass, pressure, ratio, temperature_interval,
-    thermodynamic_temperature, time, velocity, volume, volume_rate,
+    area, length, mass, mass_density, molar_energy, molar_mass, molar_volume, pressure, ratio,
+    temperature_interval, thermodynamic_temperature, time, velocity, volume, volume_rate,
 };
 
 pub type Row = HashMap<String, String>;
@@ -189,4 +189,16 @@ pub fn metres(v: f64) -> Length {
 }
 pub fn in_metres(l: Length) -> f64 {
     l.get::<length::meter>()
+}
+pub fn kj_mol(v: f64) -> MolarEnergy {
+    MolarEnergy::new::<molar_energy::joule_per_mole>(v * 1_000.0)
+}
+pub fn kcal_mol(v: f64) -> MolarEnergy {
+    MolarEnergy::new::<molar_energy::joule_per_mole>(v * 4_184.0)
+}
+pub fn in_kcal_mol(v: MolarEnergy) -> f64 {
+    v.get::<molar_energy::joule_per_mole>() / 4_184.0
+}
+pub fn in_l_mol(v: MolarVolume) -> f64 {
+    v.get::<molar_volume::cubic_meter_per_mole>() * 1_000.0
 }

@@ -319,10 +319,24 @@ fn s54_a_waste_credit_needs_its_papers() {
 #[test]
 fn t27_the_voc_threshold_follows_the_area() {
     use hangtime::science::validity::against;
-    let limit = voc::major_voc_tons(OzoneArea::SeriousOrTransport);
-    assert_eq!(against(50.0, limit), Against::At);
-    assert_eq!(against(49.9, limit), Against::Under);
-    assert_eq!(voc::major_voc_tons(OzoneArea::AttainmentToModerate), 100.0);
-    assert_eq!(voc::major_voc_tons(OzoneArea::Severe), 25.0);
-    assert_eq!(voc::major_voc_tons(OzoneArea::Extreme), 10.0);
+    let limit = |area| in_kg(voc::major_voc(area)) / voc::SHORT_TON;
+    assert_eq!(
+        against(50.0, limit(OzoneArea::SeriousOrTransport)),
+        Against::At
+    );
+    assert_eq!(
+        against(49.9, limit(OzoneArea::SeriousOrTransport)),
+        Against::Under
+    );
+    near(limit(OzoneArea::AttainmentToModerate), 100.0, 1e-9);
+    near(limit(OzoneArea::Severe), 25.0, 1e-9);
+    near(limit(OzoneArea::Extreme), 10.0, 1e-9);
+}
+
+#[test]
+fn t47_a_gallon_of_26_1_per_cent_solids_covers_418_7_square_feet_at_one_mil() {
+    // 231 / (144 * 0.001) * 0.261; the mil as a length of 25.4 um.
+    let covers = hangtime::science::film::spreading(pct(26.1), metres(25.4e-6), share(1.0));
+    let ft2_gal = covers.get::<uom::si::reciprocal_length::reciprocal_meter>() * GAL / 0.092_903_04;
+    near_rel(ft2_gal, 418.7, 0.001);
 }

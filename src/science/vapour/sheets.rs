@@ -1,10 +1,13 @@
 //! The worksheets of solvent vapour and fire.
 
 use uom::si::f64::{
-    MassDensity, MolarMass, Pressure, Ratio, ThermodynamicTemperature, Time, Volume, VolumeRate,
+    MassDensity, MolarEnergy, MolarMass, Pressure, Ratio, ThermodynamicTemperature, Time, Volume,
+    VolumeRate,
 };
 use uom::si::mass_density::kilogram_per_cubic_meter;
+use uom::si::molar_energy::joule_per_mole;
 use uom::si::molar_mass::gram_per_mole;
+use uom::si::molar_volume::cubic_decimeter_per_mole;
 use uom::si::ratio::{percent, ratio};
 
 use super::{
@@ -26,7 +29,7 @@ const LE_CHATELIER: &str = "ideal gas and Le Chatelier's rule (from memory, to b
 const HANDBOOK_FIRE: &str =
     "ACGIH Industrial Ventilation, dilution chapter, from memory, to be confirmed";
 const GRAM_MOLE: Measure = Measure::plain("g/mol");
-const KILOCALORIE: Measure = Measure::plain("kcal/mol");
+const HEAT: Measure = Measure::plain("kcal/mol");
 const LITRE_MOLE: Measure = Measure::plain("L/mol");
 const NOT_BREATHING: &str = "this is about fire: what may be breathed is hundreds of times less; ask an industrial hygienist";
 const ASK_FIRE_OFFICIAL: &str =
@@ -165,7 +168,7 @@ pub static SHEETS: &[Sheet] = &[
             Input::amount(
                 "heat",
                 "net heat of combustion",
-                KILOCALORIE,
+                HEAT,
                 (100.0, 10_000.0),
                 "901.5",
             )
@@ -538,7 +541,7 @@ fn volume_sheet(inputs: &Inputs) -> Result<Worksheet, Refusal> {
         .step(
             "molar volume",
             "R T / p",
-            molar_volume(air, pressure)?,
+            molar_volume(air, pressure)?.get::<cubic_decimeter_per_mole>(),
             LITRE_MOLE,
         )
         .step(
@@ -623,6 +626,7 @@ fn hot_sheet(inputs: &Inputs) -> Result<Worksheet, Refusal> {
     let simple = lel_at_temperature_simple(lel, air)?;
     let sheet = match inputs.maybe::<f64>("heat")? {
         Some(heat) => {
+            let heat = MolarEnergy::new::<joule_per_mole>(heat * super::KILOCALORIE);
             let full = lel_at_temperature(lel, heat, air)?;
             Worksheet::new("lower explosive limit at the temperature", full, SHARE)
                 .also("by the simple form", simple, SHARE)

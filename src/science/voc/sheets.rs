@@ -7,7 +7,7 @@ use uom::si::ratio::ratio;
 use super::{
     Averaged, Basis, Coating, Generator, HAP_BLENDS, HAPS, OzoneArea, Volatile, WastePapers,
     averaging, bases_from_amounts, basis_for, composite_vapour_pressure, content_to_solids_basis,
-    generator_category, hap_entry, hold_major_hap, major_voc_tons, rolling_twelve, species_mass,
+    generator_category, hap_entry, hold_major_hap, major_voc, rolling_twelve, species_mass,
     stock_difference, thinner_hap_limit, used_by_stock, voc_less_water_and_exempt, voc_of_material,
     voc_per_mass_solids, voc_per_volume_solids, waste_credit,
 };
@@ -920,7 +920,7 @@ fn major_sheet(inputs: &Inputs) -> Result<Worksheet, Refusal> {
         _ => OzoneArea::AttainmentToModerate,
     };
     let short_tons = |tons: f64| Mass::of_base(tons * super::SHORT_TON);
-    let limit = short_tons(major_voc_tons(area));
+    let limit = major_voc(area);
     let (single, all): (Option<Mass>, Option<Mass>) =
         (inputs.maybe("hap")?, inputs.maybe("all-hap")?);
     let mut sheet = Worksheet::new("VOC of twelve months", voc, TONS)
