@@ -8,6 +8,7 @@
 //!
 //! *Not here*: IO, clock, database, screen, shop.
 
+pub mod cure;
 pub mod film;
 pub mod input;
 pub mod measure;
