@@ -4,6 +4,7 @@ use super::worksheet::Sheet;
 
 /// Every subject's worksheets, one line per subject.
 static SUBJECTS: &[&[Sheet]] = &[
+    super::cure::SHEETS,           // credit, solvent left
     super::film::SHEETS,           // build, sanding, mass
     super::transfer::SHEETS,       // what lands on the piece
     super::mix::SHEETS,            // parts, cups, pot life

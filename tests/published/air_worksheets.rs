@@ -382,6 +382,7 @@ fn whatever_a_sheet_says_it_never_gives_a_clearance() {
 fn every_caution_names_whom_to_ask_or_what_decides() {
     let answers = [
         "ask",
+        "safety lead",
         "decide",
         "try a scrap",
         "dew point",
