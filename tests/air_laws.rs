@@ -18,7 +18,7 @@ use table::*;
 
 proptest! {
     #[test]
-    fn the_dew_point_never_passes_the_air_and_gives_back_the_humidity(t in -35.0..55.0_f64, rh in 1.0..100.0_f64) {
+    fn the_dew_point_never_lies_above_the_air_and_gives_back_the_humidity(t in -35.0..55.0_f64, rh in 1.0..100.0_f64) {
         let dew = psychrometrics::dew_point(c(t), pct(rh)).unwrap();
         prop_assert!(in_c(dew) <= t + 1e-9);
         let back = in_pa(psychrometrics::saturation_pressure(dew).unwrap())

@@ -74,11 +74,11 @@ pub fn mixture_index(parts: &[(Ratio, Ratio)]) -> Result<Ratio, Outside> {
 /// A ceiling with a permitted peak above it, as somebody entered it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CeilingRule {
-    /// The concentration not to be passed, except as below.
+    /// The concentration not to be exceeded, except as below.
     pub ceiling: Ratio,
     /// The highest peak; none where no peak above the ceiling is allowed.
     pub peak: Option<Ratio>,
-    /// How long in a shift the ceiling may be passed up to the peak.
+    /// How long in a shift the ceiling may be exceeded up to the peak.
     pub peak_time: Time,
 }
 

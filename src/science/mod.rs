@@ -9,6 +9,7 @@
 //! *Not here*: IO, clock, database, screen, shop.
 
 pub mod booth;
+pub mod cooling;
 pub mod cure;
 pub mod exposure;
 pub mod film;

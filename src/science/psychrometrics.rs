@@ -2,7 +2,7 @@
 //!
 //! *Invariants*: the product's dew point is the Hyland-Wexler one; below 0 C it is the **frost** point (over ice),
 //! while Magnus stays over water, so the two are never mixed in one answer and each says which it is. A blush limit
-//! that nobody entered is not held against anything, and an answer names every limit that was passed, not the first.
+//! that nobody entered is not held against anything, and an answer names every limit that was exceeded, not the first.
 //!
 //! *Not here*: how much an evaporating coat cools itself; the air's own figures say nothing about that, which is why
 //! a spread of a few kelvin is no sign that a coat will stay clear.
@@ -313,7 +313,7 @@ pub fn moist_air_density(
 /// The limits of a spray room against blushing; each is somebody's setting and each may be absent.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct BlushLimits {
-    /// The relative humidity not to be passed.
+    /// The relative humidity not to be exceeded.
     pub humidity: Option<Ratio>,
     /// The spread between air and dew point not to fall below.
     pub spread: Option<TemperatureInterval>,
@@ -321,7 +321,7 @@ pub struct BlushLimits {
     pub piece_margin: Option<TemperatureInterval>,
 }
 
-/// One rule that was passed.
+/// One rule that was exceeded.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum BlushRule {
     /// The air is damper than the limit on relative humidity.
@@ -334,7 +334,7 @@ pub enum BlushRule {
     PieceMargin,
 }
 
-/// What the air and the piece are, and every rule that they pass.
+/// What the air and the piece are, and every rule that they exceed.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Blush {
     /// The dew point (frost point below 0 C).
@@ -343,7 +343,7 @@ pub struct Blush {
     pub spread: TemperatureInterval,
     /// Piece temperature minus dew point, when the piece was measured.
     pub piece_above: Option<TemperatureInterval>,
-    /// Every rule that is passed; empty also when no limit was entered, see `held`.
+    /// Every rule that is exceeded; empty also when no limit was entered, see `held`.
     pub tripped: Vec<BlushRule>,
     /// How many rules were held against: none means nothing can be said.
     pub held: usize,
@@ -352,7 +352,7 @@ pub struct Blush {
 /// Holds air, and the piece where it was measured, against both blush rules.
 ///
 /// Symbols: `T` air, `RH` relative humidity, `Td` dew point, `Tp` piece. Valid as [`dew_point`].
-/// Rules: `RH > limit`; `T - Td < limit`; `Tp < Td`; `Tp - Td < margin`. A figure at its limit has not passed it.
+/// Rules: `RH > limit`; `T - Td < limit`; `Tp < Td`; `Tp - Td < margin`. A figure at its limit has not exceeded it.
 /// Source: the two rules are shop practice and contradict each other (at 21 C, 65 % leaves a spread of 6.8 K, while
 /// a spread of 11.1 K needs 49 % or less); the figures are the shop's own.
 /// It ignores that an evaporating coat is several kelvin colder than the air around it.

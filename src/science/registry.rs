@@ -10,6 +10,7 @@ static SUBJECTS: &[&[Sheet]] = &[
     super::mix::SHEETS,            // parts, cups, pot life
     super::statistics::SHEETS,     // readings, defects, yields
     super::psychrometrics::SHEETS, // dew point, blush
+    super::cooling::SHEETS,        // what an evaporating coat loses
     super::wood::SHEETS,           // moisture, movement
     super::booth::SHEETS,          // air, filters, purge
     super::vapour::SHEETS,         // explosive limit, dilution, room vapour

@@ -61,7 +61,10 @@ const IEC: Origin = Origin(
 );
 const NFPA: Origin = Origin("NFPA 497:2008, in an open data set", Standing::DataSet);
 const WIKIDATA: Origin = Origin("Wikidata, in an open data set", Standing::DataSet);
-const NIOSH: Origin = Origin("NIOSH IDLH documentation", Standing::Cited);
+const NIOSH: Origin = Origin(
+    "NIOSH IDLH documentation, cited from a stored excerpt",
+    Standing::Cited,
+);
 const G11_MEMORY: Origin = Origin(
     "29 CFR 1910.94(c) Table G-11 (from memory, to be confirmed)",
     Standing::Memory,

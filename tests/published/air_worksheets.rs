@@ -206,7 +206,7 @@ fn s50_a_full_survey_is_under_its_limit_and_a_short_one_is_unknown() {
 }
 
 #[test]
-fn s37_the_blush_sheet_names_every_rule_that_is_passed() {
+fn s37_the_blush_sheet_names_every_rule_that_is_exceeded() {
     let (code, damp) = metric(
         "blush",
         &["air=27C", "rh=70%", "rh-limit=65%", "spread-limit=8 K diff"],
@@ -214,7 +214,7 @@ fn s37_the_blush_sheet_names_every_rule_that_is_passed() {
     assert_eq!(code, 1);
     let cautions = texts(&damp, "cautions");
     assert!(
-        cautions.contains("relative humidity is passed")
+        cautions.contains("relative humidity is exceeded")
             && cautions.contains("dew point than the limit")
     );
     let (code, fair) = metric(
@@ -222,7 +222,7 @@ fn s37_the_blush_sheet_names_every_rule_that_is_passed() {
         &["air=21C", "rh=50%", "rh-limit=65%", "spread-limit=8 K diff"],
     );
     assert_eq!(code, 0);
-    near_rel(also(&fair, "rules passed") + 1.0, 1.0, 1e-12);
+    near_rel(also(&fair, "limits exceeded") + 1.0, 1.0, 1e-12);
     let (code, cold) = metric("blush", &["air=24C", "rh=55%", "piece=10C"]);
     assert_eq!(code, 1);
     assert!(texts(&cold, "cautions").contains("piece colder than dew point"));
@@ -386,7 +386,7 @@ fn every_caution_names_whom_to_ask_or_what_decides() {
         "decide",
         "try a scrap",
         "dew point",
-        "is passed",
+        "is exceeded",
         "incomplete",
     ];
     for sheet in registry::all() {

@@ -162,7 +162,7 @@ fn s37_both_blush_rules_are_named_each_limit_is_optional_and_the_cold_piece_is_s
 }
 
 #[test]
-fn a_figure_at_its_limit_has_not_passed_it() {
+fn a_figure_at_its_limit_has_not_exceeded_it() {
     let at = BlushLimits {
         humidity: Some(pct(65.0)),
         ..BlushLimits::default()

@@ -24,6 +24,7 @@ mod ashrae_psychrometrics;
 mod booth_rules;
 mod data_shapes;
 mod duct_flow;
+mod film_cooling;
 mod known_traps;
 mod osha_1910_1000;
 mod osha_1910_106;

@@ -56,7 +56,7 @@ fn t11_four_hours_are_still_divided_by_eight() {
 }
 
 #[test]
-fn t12_a_ceiling_may_be_passed_only_up_to_the_peak_and_only_for_its_time() {
+fn t12_a_ceiling_may_be_exceeded_only_up_to_the_peak_and_only_for_its_time() {
     let rule = CeilingRule {
         ceiling: ppm(300.0),
         peak: Some(ppm(500.0)),

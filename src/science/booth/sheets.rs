@@ -463,7 +463,11 @@ fn gauge_sheet(inputs: &Inputs) -> Result<Worksheet, Refusal> {
             sheet = sheet.caution("with the fan off the gauge is not at zero, so its other readings are doubtful; ask maintenance");
         }
         Some(false) => {}
-        None => sheet = sheet.assumes("the gauge was at zero with the fan off; nobody entered it"),
+        None => {
+            sheet = sheet.assumes(
+                "whether the gauge reads zero with the fan off is unknown; nobody entered it",
+            );
+        }
     }
     Ok(sheet)
 }

@@ -124,7 +124,7 @@ pub static SHEETS: &[Sheet] = &[
             .or_unknown(),
             Input::amount(
                 "peak-time",
-                "time for which the ceiling may be passed in a shift",
+                "time for which the ceiling may be exceeded in a shift",
                 MINUTES,
                 (0.0, 480.0),
                 "10min",

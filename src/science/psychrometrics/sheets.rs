@@ -12,8 +12,7 @@ use crate::science::measure::{
 };
 use crate::science::worksheet::{Input, Inputs, Refusal, Sheet, Worksheet};
 
-const HYLAND_WEXLER: &str =
-    "Hyland and Wexler 1983, as in ASHRAE Handbook of Fundamentals 2017, chapter 1";
+const HYLAND_WEXLER: &str = "Hyland and Wexler 1983, as in ASHRAE Handbook of Fundamentals 2017, chapter 1, cited from an open program";
 const MAGNUS: &str = "Magnus formula, Sonntag 1990 (WMO Guide), cited from a stored excerpt";
 const FROST: &str = "below 0 C the figure is the frost point (over ice)";
 const FILM_COOLS: &str = "an evaporating coat is several kelvin colder than the air: ask the data sheet's maker and try a scrap";
@@ -42,7 +41,7 @@ pub static SHEETS: &[Sheet] = &[
     },
     Sheet {
         id: "blush",
-        purpose: "Air and piece held against both blush rules, naming which is passed",
+        purpose: "Air and piece held against both blush rules, naming which is exceeded",
         source: "shop practice; the limits are the shop's own",
         inputs: &[
             AIR,
@@ -57,7 +56,7 @@ pub static SHEETS: &[Sheet] = &[
             .or_unknown(),
             Input::amount(
                 "rh-limit",
-                "relative humidity not to be passed",
+                "relative humidity not to be exceeded",
                 SHARE,
                 (0.1, 100.0),
                 "65%",
@@ -204,7 +203,7 @@ fn dew_point_sheet(inputs: &Inputs) -> Result<Worksheet, Refusal> {
 
 fn rule_words(rule: BlushRule) -> &'static str {
     match rule {
-        BlushRule::Humidity => "the limit on relative humidity is passed",
+        BlushRule::Humidity => "the limit on relative humidity is exceeded",
         BlushRule::Spread => "the air is nearer to its dew point than the limit on the spread",
         BlushRule::PieceBelowDewPoint => "piece colder than dew point: water settles on it",
         BlushRule::PieceMargin => "the piece is nearer to the dew point than its margin",
@@ -223,7 +222,7 @@ fn blush_sheet(inputs: &Inputs) -> Result<Worksheet, Refusal> {
     let mut sheet = Worksheet::new("spread", found.spread, TEMPERATURE_CHANGE)
         .also("dew point", found.dew_point, TEMPERATURE)
         .also(
-            "rules passed",
+            "limits exceeded",
             found.tripped.iter().map(|_| 1.0).sum::<f64>(),
             NUMBER,
         )

@@ -102,7 +102,7 @@ const ROOM: Input = Input::amount(
 );
 const LEL_LIMIT: Input = Input::amount(
     "limit",
-    "share of the lower explosive limit not to be passed, with its source noted",
+    "share of the lower explosive limit not to be exceeded, with its source noted",
     SHARE,
     (0.1, 100.0),
     "25%",

@@ -14,7 +14,7 @@ pub static SHEETS: &[Sheet] = &[
     Sheet {
         id: "wood-moisture",
         purpose: "The moisture at which wood comes to rest in a room, and how far a reading is from it",
-        source: "Forest Products Laboratory, Wood Handbook, equation 4-5 (Hailwood-Horrobin)",
+        source: "Forest Products Laboratory, Wood Handbook, equation 4-5 (Hailwood-Horrobin), coefficients cited from open programs",
         inputs: &[
             Input::amount("air", "air temperature", TEMPERATURE, (-1.0, 60.0), "21C"),
             Input::amount("rh", "relative humidity", SHARE, (0.0, 95.0), "50%"),
