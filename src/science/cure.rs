@@ -546,6 +546,20 @@ impl Stack {
         (self.film > 0.0 && bottom.is_finite()).then(|| share(bottom))
     }
 
+    /// Solvent between the wood and `height`, as a share of a fresh film of the whole thickness: what a coat has driven
+    /// into the film below it.
+    ///
+    /// Equation: `(1/L) sum a_n sin(b_n height) / b_n`. `None` without film.
+    pub fn below(&self, height: Length) -> Option<Ratio> {
+        let z = micrometres(height);
+        let held: f64 = self
+            .eigenvalues(self.film)
+            .zip(&self.modes)
+            .map(|(b, mode)| mode * (b * z).sin() / b)
+            .sum();
+        (self.film > 0.0 && held.is_finite()).then(|| share(held / self.film))
+    }
+
     /// Credited time from now until the mean share has come down to `left`; `None` without an answer.
     pub fn time_to(&self, left: Ratio) -> Option<Time> {
         let (mean, wanted) = (self.mean()?.to_base(), left.to_base());

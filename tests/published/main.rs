@@ -8,7 +8,6 @@
     clippy::expect_used,
     clippy::panic,
     clippy::indexing_slicing,
-    clippy::as_conversions,
     clippy::float_cmp,
     clippy::doc_markdown,
     missing_docs,
@@ -16,22 +15,27 @@
     reason = "tests"
 )]
 
-mod acgih_dilution;
-mod air_and_solvent_fixtures;
-mod air_rules;
-mod air_worksheets;
-mod ashrae_psychrometrics;
-mod booth_rules;
-mod data_shapes;
-mod duct_flow;
-mod film_cooling;
-mod known_traps;
-mod osha_1910_1000;
-mod osha_1910_106;
-mod osha_1910_94;
-mod registry;
-mod room_air;
-mod table;
-mod voc_examples;
-mod wmo_magnus;
-mod wood_handbook;
+mod acgih_dilution; // handbook dilution examples
+mod air_and_solvent_fixtures; // vapour, limits, mixtures
+mod air_rules; // hazardous air pollutants, thresholds, transfer
+mod air_worksheets; // the same from the command line
+mod ashrae_psychrometrics; // moist air
+mod booth_rules; // fire rules for booths, surveys, filters
+mod coating; // the worked coating examples: film, cure, mix
+mod data_shapes; // tables that serve as data
+mod diffusion; // Crank's plane sheet, two layers, air resistance
+mod duct_flow; // pitot tubes and air density
+mod film_cooling; // evaporating coats
+mod film_uncertainty; // JCGM 100 on coats and stacks
+mod known_traps; // where this arithmetic goes wrong
+mod osha_1910_1000; // exposure
+mod osha_1910_106; // storage
+mod osha_1910_94; // dilution and face velocity
+mod registry; // what every worksheet keeps
+mod room_air; // decay and build-up
+mod statistics; // e-Handbook and StRD figures
+mod table; // reading tables, short ways to write quantities
+mod unit_factors; // exact unit factors
+mod voc_examples; // VOC on its bases, the solvent book
+mod wmo_magnus; // the second dew-point method
+mod wood_handbook; // wood moisture
