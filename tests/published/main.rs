@@ -22,6 +22,7 @@ mod air_worksheets; // the same from the command line
 mod ashrae_psychrometrics; // moist air
 mod booth_rules; // fire rules for booths, surveys, filters
 mod coating; // the worked coating examples: film, cure, mix
+mod coating_air; // the air and wood rows of the coating examples
 mod data_shapes; // tables that serve as data
 mod diffusion; // Crank's plane sheet, two layers, air resistance
 mod duct_flow; // pitot tubes and air density
