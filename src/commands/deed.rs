@@ -85,8 +85,8 @@ pub(super) struct Coat {
     #[arg(long, value_name = "INITIALS")]
     supervisor: Option<String>,
     /// The coat that this is, as you saw it announced.
-    #[arg(long, value_name = "N")]
-    coat: Option<u32>,
+    #[arg(long = "coat", value_name = "N")]
+    number: Option<u32>,
     /// Another coat, although it comes soon after the one before.
     #[arg(long)]
     another: bool,
@@ -376,14 +376,14 @@ fn receipt_lines(r: &Receipt) -> Vec<String> {
             d.serial, d.text, d.entry.0
         ));
     }
-    if r.deviations.iter().any(|d| d.reason.is_none()) {
+    if let Some(open) = r.deviations.iter().find(|d| d.reason.is_none()) {
         let list: Vec<String> = Reason::ALL
             .iter()
             .map(|w| format!("{} {}", w.digit(), w.word()))
             .collect();
         lines.push(format!(
             "  why? hangtime explain {} DIGIT: {}",
-            r.deviations[0].entry.0,
+            open.entry.0,
             list.join(", ")
         ));
     }
@@ -426,7 +426,7 @@ impl Coat {
             supervisor: self.supervisor.clone(),
         };
         let mut request = self.common.request(desk, &shop, what)?;
-        request.expects = self.coat;
+        request.expects = self.number;
         request.another = self.another;
         let typed: Vec<&str> = self
             .amount

@@ -16,6 +16,7 @@ mod safety;
 mod sample;
 mod shop;
 mod upkeep;
+pub mod work;
 
 use crate::clock::Clock;
 use crate::ledger::{Ledger, LedgerError, RowFault, Who};
@@ -163,6 +164,8 @@ enum Command {
     Booths,
     /// The cautions that belong to a material or mix.
     Cautions(safety::Cautions),
+    /// Worksheets: list them, show the inputs of one, compute one.
+    Work(Work),
     /// Check the record and everything that follows from it.
     Verify(upkeep::Verify),
     /// Build everything that follows from the record anew.
@@ -171,6 +174,16 @@ enum Command {
     Backup(upkeep::Backup),
     /// Shell completions.
     Completions(upkeep::Completions),
+}
+
+/// Worksheets: without an id they are listed, with an id its inputs, with name=value it computes.
+#[derive(Debug, clap::Args)]
+struct Work {
+    /// The worksheet.
+    id: Option<String>,
+    /// Inputs, such as wet=4.5mil; lists repeat the name or take name=[a,b,c].
+    #[arg(value_name = "NAME=VALUE", allow_hyphen_values = true)]
+    inputs: Vec<String>,
 }
 
 /// What can go wrong at the edge, with its exit code.
@@ -410,9 +423,31 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Survey(c) => c.run(desk),
         Command::Booths => safety::booths(desk),
         Command::Cautions(c) => c.run(desk),
+        Command::Work(c) => worksheet(desk, &c),
         Command::Verify(c) => c.run(desk),
         Command::Rebuild => upkeep::rebuild(desk),
         Command::Backup(c) => c.run(desk),
         Command::Completions(c) => c.run(desk),
     }
+}
+
+fn worksheet(desk: &mut Desk<'_>, asked: &Work) -> Answer {
+    let system = match desk.options.units {
+        Units::Us => crate::units::System::Us,
+        Units::Metric => crate::units::System::Metric,
+    };
+    let mut err = std::io::stderr();
+    let code = work::run(
+        asked.id.as_deref(),
+        &asked.inputs,
+        desk.options.json,
+        system,
+        desk.out,
+        &mut err,
+    )
+    .map_err(|e| match e.downcast::<std::io::Error>() {
+        Ok(io) => Trouble::Io(io),
+        Err(other) => Trouble::System(other.to_string()),
+    })?;
+    Ok(u8::try_from(code).unwrap_or(3))
 }

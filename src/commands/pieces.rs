@@ -15,7 +15,7 @@ use std::path::PathBuf;
 #[derive(Debug, clap::Subcommand)]
 pub(super) enum Piece {
     /// Take in one piece.
-    Add(Add),
+    Add(Box<Add>),
     /// Take in a list: CSV with serial, kind, model, recipe, area and optionally tag, due, mate, rack, hook, room.
     Import {
         /// The file.
