@@ -118,7 +118,7 @@ impl Piece {
                     .add_pieces(&[row], stamp.written, &who, &stamp)?
                 {
                     Ok(saved) => {
-                        desk.print(&json!({"saved": true, "action": saved.action}), &[line])?
+                        desk.print(&json!({"saved": true, "action": saved.action}), &[line])?;
                     }
                     Err(refused) => {
                         let why = refused

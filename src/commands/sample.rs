@@ -1,20 +1,248 @@
 //! The sample shop, loaded through the same commands that a shop uses; and the dashboard's start.
 
-use super::{Answer, Desk};
+use super::{Answer, Cli, Desk, Trouble, data_folder, run};
+use crate::ledger::Ledger;
+use clap::Parser;
+use serde_json::json;
+use std::io::IsTerminal;
+use std::path::{Path, PathBuf};
+
+/// The sample's files, as they stand in the project: file name and bytes.
+const FILES: &[(&str, &str)] = &[
+    (
+        "materials/clr.toml",
+        include_str!("../../sample/materials/clr.toml"),
+    ),
+    (
+        "materials/slr.toml",
+        include_str!("../../sample/materials/slr.toml"),
+    ),
+    (
+        "materials/thn.toml",
+        include_str!("../../sample/materials/thn.toml"),
+    ),
+    (
+        "materials/rtd.toml",
+        include_str!("../../sample/materials/rtd.toml"),
+    ),
+    (
+        "materials/opf.toml",
+        include_str!("../../sample/materials/opf.toml"),
+    ),
+    (
+        "materials/dys.toml",
+        include_str!("../../sample/materials/dys.toml"),
+    ),
+    (
+        "materials/cln.toml",
+        include_str!("../../sample/materials/cln.toml"),
+    ),
+    (
+        "recipes/g9.toml",
+        include_str!("../../sample/recipes/g9.toml"),
+    ),
+    (
+        "recipes/p9.toml",
+        include_str!("../../sample/recipes/p9.toml"),
+    ),
+    (
+        "recipes/n8.toml",
+        include_str!("../../sample/recipes/n8.toml"),
+    ),
+    ("pieces.csv", include_str!("../../sample/pieces.csv")),
+    (
+        "climate/booth.csv",
+        include_str!("../../sample/climate/booth.csv"),
+    ),
+    (
+        "climate/cure.csv",
+        include_str!("../../sample/climate/cure.csv"),
+    ),
+];
+
+/// The season: one command a line, with its clock, initials and station.
+const SEASON: &str = include_str!("../../sample/season.txt");
 
 /// Load the sample shop into a demo ledger.
 #[derive(Debug, clap::Args)]
 pub(super) struct Sample {}
 
 impl Sample {
+    #[allow(clippy::unused_self, reason = "all commands are run alike")]
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
-        let _ = desk;
+        let path = match &desk.options.ledger {
+            Some(path) => path.clone(),
+            None => sample_path()?,
+        };
+        let lines = load(&path)?;
+        let ledger = Ledger::open(&path)?;
+        let (actions, head) = ledger.head()?;
+        let line = format!(
+            "sample shop loaded at {}: {lines} commands, {actions} actions (DEMO)",
+            path.display()
+        );
+        desk.print(
+            &json!({"ledger": path, "commands": lines, "actions": actions, "head": head}),
+            &[line],
+        )?;
         Ok(0)
     }
 }
 
-/// Opens the dashboard.
+fn sample_path() -> Result<PathBuf, Trouble> {
+    data_folder().map(|f| f.join("sample.ledger"))
+}
+
+/// Plays the season into a new demo ledger through the command line's own code. The ledger gets its name last: a
+/// half-loaded one is never taken for the sample.
+fn load(path: &Path) -> Result<usize, Trouble> {
+    if path.exists() {
+        return Err(Trouble::Input(format!(
+            "{} exists already; give another file with --ledger, or remove it",
+            path.display()
+        )));
+    }
+    let system =
+        |what: &'static str| move |e: std::io::Error| Trouble::System(format!("{what}: {e}"));
+    let folder = path.with_extension("loading");
+    if folder.exists() {
+        std::fs::remove_dir_all(&folder)
+            .map_err(system("an earlier half-loaded sample cannot be removed"))?;
+    }
+    std::fs::create_dir_all(&folder).map_err(system("the folder for the sample cannot be made"))?;
+    for (name, text) in FILES {
+        let file = folder.join(name);
+        if let Some(parent) = file.parent() {
+            std::fs::create_dir_all(parent)
+                .map_err(system("the folder for the sample cannot be made"))?;
+        }
+        std::fs::write(&file, text).map_err(system("the sample's files cannot be written"))?;
+    }
+    let ledger = folder.join("sample.ledger");
+    let mut count = 0;
+    for (number, line) in SEASON.lines().enumerate() {
+        if line.trim().is_empty() || line.starts_with('#') {
+            continue;
+        }
+        play(&ledger, &folder, line)
+            .map_err(|e| Trouble::System(format!("season.txt:{}: {e}", number + 1)))?;
+        count += 1;
+    }
+    std::fs::rename(&ledger, path)
+        .map_err(system("the sample ledger cannot be put in its place"))?;
+    std::fs::remove_dir_all(&folder).map_err(system("the sample's files cannot be removed"))?;
+    Ok(count)
+}
+
+// `2026-03-02T07:05:00-05:00 MK booth-1 | coat --rack R1 --mix 1`; `@` before a file name means the sample's own.
+fn play(ledger: &Path, folder: &Path, line: &str) -> Result<u8, Trouble> {
+    let fault = || Trouble::System("the line is not TIME INITIALS STATION | COMMAND".to_owned());
+    let (head, command) = line.split_once('|').ok_or_else(fault)?;
+    let head: Vec<&str> = head.split_whitespace().collect();
+    let [at, initials, station] = head.as_slice() else {
+        return Err(fault());
+    };
+    let mut words: Vec<String> = vec!["hangtime".to_owned()];
+    for word in split_words(command) {
+        match word.strip_prefix('@') {
+            Some(name) => words.push(folder.join(name).display().to_string()),
+            None => words.push(word),
+        }
+    }
+    for (name, value) in [("--at", *at), ("--as", *initials), ("--station", *station)] {
+        words.push(name.to_owned());
+        words.push(value.to_owned());
+    }
+    words.push("--ledger".to_owned());
+    words.push(ledger.display().to_string());
+    let cli = Cli::try_parse_from(words).map_err(|e| Trouble::System(e.to_string()))?;
+    let mut quiet = std::io::sink();
+    run(
+        &mut Desk {
+            options: cli.options,
+            out: &mut quiet,
+        },
+        cli.command,
+    )
+}
+
+// Words apart by blanks; double quotes keep blanks together.
+fn split_words(text: &str) -> Vec<String> {
+    let mut words = Vec::new();
+    let mut word = String::new();
+    let (mut quoted, mut begun) = (false, false);
+    for c in text.chars() {
+        match c {
+            '"' => {
+                quoted = !quoted;
+                begun = true;
+            }
+            c if c.is_whitespace() && !quoted => {
+                if begun {
+                    words.push(std::mem::take(&mut word));
+                    begun = false;
+                }
+            }
+            c => {
+                word.push(c);
+                begun = true;
+            }
+        }
+    }
+    if begun {
+        words.push(word);
+    }
+    words
+}
+
+/// Opens the dashboard; on the first run it offers the sample shop.
 pub(super) fn dashboard(desk: &mut Desk<'_>) -> Answer {
-    let _ = desk;
+    let path = desk.path()?;
+    let terminal = std::io::stdin().is_terminal() && std::io::stdout().is_terminal();
+    if !terminal {
+        return Err(Trouble::System(
+            "the dashboard needs a terminal; \"hangtime floor\" and \"hangtime ready\" print the same without one"
+                .to_owned(),
+        ));
+    }
+    let path = if path.exists() || desk.options.ledger.is_some() {
+        path
+    } else {
+        match first_run(desk, &path)? {
+            Some(path) => path,
+            None => return Ok(0),
+        }
+    };
+    let shop = desk.shop_of(Ledger::open(&path)?)?;
+    let _ = shop.clock;
     Ok(0)
+}
+
+fn first_run(desk: &mut Desk<'_>, path: &Path) -> Result<Option<PathBuf>, Trouble> {
+    let sample = sample_path()?;
+    writeln!(desk.out, "There is no ledger at {} yet.", path.display())?;
+    writeln!(
+        desk.out,
+        "  Enter  look around in the sample shop (a demo; nothing of it is real)"
+    )?;
+    writeln!(
+        desk.out,
+        "  n      start your own: hangtime open --name SHOP --zone ZONE --as INITIALS"
+    )?;
+    write!(desk.out, "> ")?;
+    desk.out.flush()?;
+    let mut answer = String::new();
+    if std::io::stdin().read_line(&mut answer)? == 0 || !answer.trim().is_empty() {
+        writeln!(
+            desk.out,
+            "run: hangtime open --name SHOP --zone America/New_York --as INITIALS"
+        )?;
+        return Ok(None);
+    }
+    if !sample.exists() {
+        writeln!(desk.out, "loading the sample shop ...")?;
+        desk.out.flush()?;
+        load(&sample)?;
+    }
+    Ok(Some(sample))
 }

@@ -204,7 +204,7 @@ impl Mix {
                     .ledger
                     .make_mix(&name, parts, tops_up, made, &who, &stamp)?;
                 let found = shop.ledger.mixes()?.into_iter().find(|m| m.mix == mix);
-                let line = found.as_ref().map_or_else(String::new, |m| mix_line(m));
+                let line = found.as_ref().map_or_else(String::new, mix_line);
                 desk.print(&json!({"saved": true, "mix": mix}), &[line])?;
             }
             Self::List => {

@@ -170,19 +170,18 @@ fn row<'a>(
 
 /// Reads `G9 rev 3`, or a bare code as its newest adopted revision.
 pub fn read_recipe(text: &str, newest: &BTreeMap<String, u32>) -> Result<(String, u32), String> {
-    let (code, revision) = match text.split_once(" rev ") {
-        Some((code, rev)) => (
+    let (code, revision) = if let Some((code, rev)) = text.split_once(" rev ") {
+        (
             code.trim(),
             rev.trim().parse().map_err(|_| {
                 format!("recipe \"{text}\" is not understood; write it as \"G9 rev 3\"")
             })?,
-        ),
-        None => {
-            let found = newest.get(text).ok_or_else(|| {
-                format!("recipe \"{text}\" is not adopted; run \"hangtime recipe adopt FILE\"")
-            })?;
-            (text, *found)
-        }
+        )
+    } else {
+        let found = newest.get(text).ok_or_else(|| {
+            format!("recipe \"{text}\" is not adopted; run \"hangtime recipe adopt FILE\"")
+        })?;
+        (text, *found)
     };
     Ok((code.to_owned(), revision))
 }
