@@ -3,9 +3,8 @@
 //! A real ledger takes its written times from the system clock. A demo ledger has a clock of its own: it starts at a
 //! given moment, or at the newest written time in the ledger, and runs on while the program is open.
 //!
-//! *Not here*: the shop's zone (a setting of the ledger) and any wait (a difference of two stored moments).
+//! *Not here*: anything of the house but its units; the shop's zone (a setting of the ledger) and any wait (a difference of two stored moments).
 
-use crate::ledger::{Ledger, LedgerError, Stamp};
 use crate::units::Moment;
 use std::time::{Duration, Instant};
 
@@ -26,20 +25,10 @@ impl Clock {
     }
 
     /// A demo's own clock, which starts at `at` and runs on.
-    pub fn demo(at: Moment) -> Self {
+    pub fn starting_at(at: Moment) -> Self {
         Self {
             demo: Some((at, Instant::now())),
         }
-    }
-
-    /// The clock of a ledger: its own for a demo, else the system's. `at` starts a demo's clock; for a real ledger it
-    /// is only the moment of a question and changes nothing here.
-    pub fn of(ledger: &Ledger, at: Option<Moment>) -> Result<Self, LedgerError> {
-        if !ledger.demo() {
-            return Ok(Self::system());
-        }
-        let newest = ledger.last_action(None)?.map_or(Moment(0), |a| a.written);
-        Ok(Self::demo(at.unwrap_or(newest)))
     }
 
     /// The present moment.
@@ -54,17 +43,9 @@ impl Clock {
         }
     }
 
-    /// The written time of a deed, with where it came from.
-    pub fn stamp(&self) -> Stamp {
-        Stamp {
-            written: self.now(),
-            clock: if self.demo.is_some() {
-                "demo"
-            } else {
-                "system"
-            },
-            boot_ms: if self.demo.is_some() { None } else { boot_ms() },
-        }
+    /// Milliseconds since the machine was started, suspend included, where the kernel tells; a demo has none.
+    pub fn boot_ms(&self) -> Option<i64> {
+        if self.demo.is_some() { None } else { boot_ms() }
     }
 
     /// Whether this is a demo's clock.

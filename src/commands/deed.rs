@@ -286,7 +286,7 @@ impl Common {
             line: plan.line.clone(),
             words,
         })?;
-        let outcome = shop.ledger.log(request, &shop.clock.stamp());
+        let outcome = shop.ledger.log(request, &shop.stamp());
         let outcome = match outcome {
             Err(e) if e.is_input() => {
                 drafts.clear()?;

@@ -19,7 +19,7 @@ mod upkeep;
 pub mod work;
 
 use crate::clock::Clock;
-use crate::ledger::{Ledger, LedgerError, RowFault, Who};
+use crate::ledger::{Ledger, LedgerError, RowFault, Stamp, Who};
 use crate::shop::calendar::Calendar;
 use crate::units::Moment;
 use clap::{Parser, Subcommand, ValueEnum};
@@ -251,6 +251,12 @@ struct Shop {
     now: Moment,
 }
 
+impl Shop {
+    fn stamp(&self) -> Stamp {
+        self.ledger.stamp(self.clock.now(), self.clock.boot_ms())
+    }
+}
+
 impl Desk<'_> {
     fn path(&self) -> Result<PathBuf, Trouble> {
         match &self.options.ledger {
@@ -267,14 +273,22 @@ impl Desk<'_> {
 
     fn shop_of(&self, ledger: Ledger) -> Result<Shop, Trouble> {
         let calendar = ledger.calendar();
-        let present = Clock::of(&ledger, None)?.now();
+        let present = if ledger.demo() {
+            ledger.newest_written()?
+        } else {
+            Clock::system().now()
+        };
         let at = self
             .options
             .at
             .as_deref()
             .map(|t| read_time(&calendar, t, present))
             .transpose()?;
-        let clock = Clock::of(&ledger, at)?;
+        let clock = if ledger.demo() {
+            Clock::starting_at(at.unwrap_or(present))
+        } else {
+            Clock::system()
+        };
         let now = at.unwrap_or(present);
         Ok(Shop {
             ledger,

@@ -3,7 +3,7 @@
 use super::{Answer, Desk, Trouble, read_file, read_time};
 use crate::clock::Clock;
 use crate::feeds::{climate_csv, pieces_csv};
-use crate::ledger::{Ledger, NewShop};
+use crate::ledger::{Ledger, NewShop, Stamp};
 use crate::shop::calendar::Calendar;
 use crate::shop::material::Pour;
 use crate::units::{Amount, Dimension, Moment, Span, Volume, read};
@@ -41,14 +41,19 @@ impl Open {
         };
         let system = Clock::system();
         let clock = match (&desk.options.at, self.demo) {
-            (Some(at), true) => Clock::demo(read_time(&calendar, at, system.now())?),
+            (Some(at), true) => Clock::starting_at(read_time(&calendar, at, system.now())?),
             (Some(_), false) => {
                 return Err(Trouble::Input(
                     "--at is for questions; a real ledger takes the system's time".to_owned(),
                 ));
             }
-            (None, true) => Clock::demo(system.now()),
+            (None, true) => Clock::starting_at(system.now()),
             (None, false) => system,
+        };
+        let stamp = Stamp {
+            written: clock.now(),
+            clock: if self.demo { "demo" } else { "system" },
+            boot_ms: clock.boot_ms(),
         };
         let path = desk.path()?;
         let who = desk.who(None)?;
@@ -58,7 +63,7 @@ impl Open {
             day_start: self.day_start,
             demo: self.demo,
         };
-        let ledger = Ledger::create(&path, &shop, &who, &clock.stamp())?;
+        let ledger = Ledger::create(&path, &shop, &who, &stamp)?;
         let line = format!(
             "ledger of {} opened at {}",
             ledger.name(),
@@ -113,7 +118,7 @@ impl Lot {
                     volume,
                     expires,
                     &who,
-                    &shop.clock.stamp(),
+                    &shop.stamp(),
                 )?;
                 let line = format!("lot {lot} of {material} received, {}", volume.text(0));
                 desk.print(
@@ -194,7 +199,7 @@ impl Mix {
                     .iter()
                     .map(|p| read_pour(p))
                     .collect::<Result<Vec<_>, _>>()?;
-                let stamp = shop.clock.stamp();
+                let stamp = shop.stamp();
                 let made = made
                     .map(|t| read_time(&shop.calendar, &t, stamp.written))
                     .transpose()?
@@ -324,7 +329,7 @@ impl Room {
                 let who = desk.who(None)?;
                 let saved =
                     shop.ledger
-                        .declare_room(&name, every, forecast, &who, &shop.clock.stamp())?;
+                        .declare_room(&name, every, forecast, &who, &shop.stamp())?;
                 desk.print(
                     &json!({"saved": true, "action": saved.action}),
                     &[format!("room {name} declared")],
@@ -340,7 +345,7 @@ impl Room {
                 let who = desk.who(None)?;
                 let report =
                     shop.ledger
-                        .add_readings(&name, &shown, &samples, &who, &shop.clock.stamp())?;
+                        .add_readings(&name, &shown, &samples, &who, &shop.stamp())?;
                 let line = format!(
                     "{} readings of {name} taken over, {} were known",
                     report.taken, report.known

@@ -218,6 +218,15 @@ impl Ledger {
         self.demo
     }
 
+    /// The stamp of a deed that is written `now`.
+    pub const fn stamp(&self, now: crate::units::Moment, boot_ms: Option<i64>) -> Stamp {
+        Stamp {
+            written: now,
+            clock: if self.demo { "demo" } else { "system" },
+            boot_ms,
+        }
+    }
+
     /// A number that changes when another process has written.
     pub fn data_version(&self) -> Result<i64, LedgerError> {
         Ok(self

@@ -680,6 +680,11 @@ impl Ledger {
         seq.map_or(Ok(None), |s| action_row(&self.conn, s))
     }
 
+    /// The newest written time: where a demo's clock starts.
+    pub fn newest_written(&self) -> Result<Moment, LedgerError> {
+        Ok(self.last_action(None)?.map_or(Moment(0), |a| a.written))
+    }
+
     /// The action that saved a draft.
     pub fn action_of_draft(&self, draft: &str) -> Result<Option<ActionRow>, LedgerError> {
         let seq: Option<i64> = self

@@ -1081,7 +1081,7 @@ fn solvent_left(inputs: &Inputs) -> Result<Worksheet, Refusal> {
         .step("wait after the last coat", "the longer of recipe and model: a model may only hold back", hold.wait, HOURS)
         .source("modes carried across coats and sandings, checked against an independent finite-volume solver")
         .assumes("one solvent, surface dry in moving air, wood sealed, constant diffusion coefficient; humidity does not enter")
-        .assumes("passes less than 30 minutes apart are one coat")
+        .assumes("sprayings less than 30 minutes apart are one coat")
         .assumes(ENERGIES))
 }
 

@@ -662,8 +662,8 @@ fn the_gap_that_asks_for_a_scuff_is_longer_than_the_waits() {
     assert_eq!(
         told,
         [
-            "is not longer than between, 1 h 30 min",
-            "is not longer than after, 1 h 00 min"
+            "is not longer than between, 90 min",
+            "is not longer than after, 60 min"
         ]
     );
 }
@@ -678,7 +678,7 @@ fn retarder_rules_rise_and_none_asks_for_less() {
     says(
         "supervisor = true",
         "supervisor = true\ndry = \"12 h\"",
-        &["\"12 h 00 min\" is shorter than the weaker rule asks for, 1 d 00 h"],
+        &["\"12 h\" is shorter than the weaker rule asks for, 1 d 00 h"],
     );
     says(
         "supervisor = true",
