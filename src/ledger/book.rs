@@ -121,17 +121,25 @@ pub(super) struct FetchedAir<'a> {
     conn: &'a Connection,
     policy: &'a CreditPolicy,
     as_of: Moment,
+    seq: i64,
     kept: RefCell<Option<(Moment, Tables)>>,
     fault: RefCell<Option<LedgerError>>,
 }
 
 impl<'a> FetchedAir<'a> {
-    /// Readings after `as_of` are left out: a question about a past moment is answered as it was then.
-    pub(super) const fn new(conn: &'a Connection, policy: &'a CreditPolicy, as_of: Moment) -> Self {
+    /// Readings after `as_of` are left out: a question about a past moment is answered as it was then. Readings that
+    /// came with an entry after `seq` are left out, too: a rebuild judges by what was known.
+    pub(super) const fn new(
+        conn: &'a Connection,
+        policy: &'a CreditPolicy,
+        as_of: Moment,
+        seq: i64,
+    ) -> Self {
         Self {
             conn,
             policy,
             as_of,
+            seq,
             kept: RefCell::new(None),
             fault: RefCell::new(None),
         }
@@ -152,7 +160,7 @@ impl<'a> FetchedAir<'a> {
         {
             return Ok(());
         }
-        let climate = climate(self.conn, from, self.as_of)?;
+        let climate = climate(self.conn, from, self.as_of, self.seq)?;
         *self.kept.borrow_mut() = Some((from, Tables::build(&climate, self.policy)));
         Ok(())
     }
@@ -173,25 +181,26 @@ impl Air for FetchedAir<'_> {
     }
 }
 
-/// The air of all rooms from the reading that stood at `from` up to `as_of`.
+/// The air of all rooms from the reading that stood at `from` up to `as_of`, as it was known with entry `seq`.
 pub(super) fn climate(
     conn: &Connection,
     from: Moment,
     as_of: Moment,
+    seq: i64,
 ) -> Result<Climate, LedgerError> {
     let mut rooms = BTreeMap::new();
     let mut list = conn.prepare_cached("SELECT name, interval_ms, forecast_permille FROM room")?;
     let mut readings = conn.prepare_cached(
         "SELECT at, temperature_mc, humidity_cpct FROM reading
-         WHERE room = ?1 AND at <= ?3
-           AND at >= coalesce((SELECT max(at) FROM reading WHERE room = ?1 AND at <= ?2), ?2)
+         WHERE room = ?1 AND at <= ?3 AND entry <= ?4
+           AND at >= coalesce((SELECT max(at) FROM reading WHERE room = ?1 AND at <= ?2 AND entry <= ?4), ?2)
          ORDER BY at",
     )?;
     let mut rows = list.query([])?;
     while let Some(row) = rows.next()? {
         let name: String = row.get(0)?;
         let samples = readings
-            .query_map(params![name, from.0, as_of.0], |r| {
+            .query_map(params![name, from.0, as_of.0, seq], |r| {
                 Ok(Sample {
                     at: Moment(r.get(0)?),
                     temperature: Temperature(r.get(1)?),

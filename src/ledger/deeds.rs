@@ -379,7 +379,7 @@ fn plan(
         }
         let fact = fact_for(request, &now, &recipe.steps);
         let deed = deed_of(&fact, &mixes);
-        let air = FetchedAir::new(conn, &recipe.credit, request.began);
+        let air = FetchedAir::new(conn, &recipe.credit, request.began, i64::MAX);
         let ground = Ground {
             recipe: &recipe,
             calendar,

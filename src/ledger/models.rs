@@ -6,7 +6,7 @@
 
 use super::book::{Book, FetchedAir, MixTable};
 use super::error::LedgerError;
-use super::read::{load_piece, piece_entries};
+use super::read::{Reach, load_piece, piece_entries};
 use super::stored::Shared;
 use crate::shop::calendar::{Calendar, Day};
 use crate::shop::material::{Pour, mix_figures, split};
@@ -149,6 +149,7 @@ fn advance(
             _ => None,
         })
         .collect();
+    let last = rows.last().map_or(0, |r| r.seq.0);
     let kept = if anew { None } else { load_piece(conn, piece)? };
     let in_order = new
         .windows(2)
@@ -158,12 +159,19 @@ fn advance(
     match kept {
         Some(now) if at_the_end(&now) => {
             let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
-            let (now, found) = fold(conn, &recipe, calendar, Some(now), &new)?;
+            let (now, found) = fold(conn, &recipe, calendar, last, Some(now), &new)?;
             save(conn, &now)?;
             raise(conn, action, shared, piece, &found, None)
         }
         _ => {
-            let all = piece_entries(conn, piece, None)?;
+            let all = piece_entries(
+                conn,
+                piece,
+                Reach {
+                    seq: last,
+                    ..Reach::ALL
+                },
+            )?;
             let Some(first) = all.first() else {
                 return Ok(());
             };
@@ -174,7 +182,7 @@ fn advance(
                 )));
             };
             let recipe = book.recipe(conn, &added.recipe, added.revision)?;
-            let (now, found) = fold(conn, &recipe, calendar, None, &all)?;
+            let (now, found) = fold(conn, &recipe, calendar, last, None, &all)?;
             save(conn, &now)?;
             let judged: BTreeSet<i64> = all.iter().map(|e| e.seq.0).collect();
             raise(conn, action, shared, piece, &found, Some(&judged))
@@ -195,6 +203,7 @@ fn fold(
     conn: &Connection,
     recipe: &Recipe,
     calendar: &Calendar,
+    last: i64,
     start: Option<PieceNow>,
     entries: &[Entry],
 ) -> Result<(PieceNow, Vec<Found>), LedgerError> {
@@ -204,7 +213,7 @@ fn fold(
             mixes.add(conn, coat.mix)?;
         }
     }
-    let air = FetchedAir::new(conn, &recipe.credit, Moment(i64::MAX / 4));
+    let air = FetchedAir::new(conn, &recipe.credit, Moment(i64::MAX / 4), last);
     let ground = Ground {
         recipe,
         calendar,

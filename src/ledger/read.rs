@@ -329,23 +329,41 @@ fn standings(
     Ok(out)
 }
 
-/// The entries of a piece that still count, in the order in which they happened. `until` leaves out what ended later
-/// and what was written later.
+/// How far the record is read.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Reach {
+    /// Leaves out what ended later.
+    pub(super) ended: Moment,
+    /// Leaves out what was written later.
+    pub(super) written: Moment,
+    /// Leaves out later entries: a rebuild sees the record as it was when an action was applied.
+    pub(super) seq: i64,
+}
+
+impl Reach {
+    /// All of it.
+    pub(super) const ALL: Self = Self {
+        ended: Moment(i64::MAX),
+        written: Moment(i64::MAX),
+        seq: i64::MAX,
+    };
+}
+
+/// The entries of a piece that still count, in the order in which they happened.
 pub(super) fn piece_entries(
     conn: &Connection,
     id: PieceId,
-    until: Option<(Moment, Moment)>,
+    reach: Reach,
 ) -> Result<Vec<Entry>, LedgerError> {
-    let (at, known) = until.unwrap_or((Moment(i64::MAX), Moment(i64::MAX)));
     let mut list = conn.prepare_cached(
         "SELECT e.seq, e.surface, e.branch, e.began, e.ended, a.written, e.day, e.kind, e.body
          FROM entry e JOIN action a ON a.seq = e.action
-         WHERE e.piece = ?1 AND e.ended <= ?2 AND a.written <= ?3
+         WHERE e.piece = ?1 AND e.ended <= ?2 AND a.written <= ?3 AND e.seq <= ?4
            AND NOT EXISTS (SELECT 1 FROM void v JOIN entry b ON b.seq = v.by JOIN action c ON c.seq = b.action
                            WHERE v.entry = e.seq AND c.written <= ?3)
          ORDER BY e.began, e.seq",
     )?;
-    let mut rows = list.query(params![id.0, at.0, known.0])?;
+    let mut rows = list.query(params![id.0, reach.ended.0, reach.written.0, reach.seq])?;
     let mut out = Vec::new();
     while let Some(r) = rows.next()? {
         let kind: String = r.get(7)?;
@@ -550,7 +568,7 @@ impl Ledger {
         let mut out = Vec::new();
         for ((code, revision), pieces) in by_recipe {
             let recipe = self.book.recipe(&self.conn, &code, revision)?;
-            let air = FetchedAir::new(&self.conn, &recipe.credit, at);
+            let air = FetchedAir::new(&self.conn, &recipe.credit, at, i64::MAX);
             let wets = pieces
                 .iter()
                 .flat_map(|p| p.current().filter_map(|(_, s)| s.last_wet))
@@ -587,8 +605,12 @@ impl Ledger {
         if known_at.is_none() && kept.as_ref().is_some_and(|k| k.newest <= at) {
             return Ok(kept);
         }
-        let until = (at, known_at.unwrap_or(Moment(i64::MAX)));
-        let entries = piece_entries(&self.conn, id, Some(until))?;
+        let reach = Reach {
+            ended: at,
+            written: known_at.unwrap_or(Moment(i64::MAX)),
+            ..Reach::ALL
+        };
+        let entries = piece_entries(&self.conn, id, reach)?;
         let Some(Fact::Added(added)) = entries.first().map(|e| &e.fact) else {
             return Ok(None);
         };
@@ -941,7 +963,7 @@ impl Ledger {
 
     /// The air of all rooms from a moment on.
     pub fn climate(&self, from: Moment, as_of: Moment) -> Result<Climate, LedgerError> {
-        climate(&self.conn, from, as_of)
+        climate(&self.conn, from, as_of, i64::MAX)
     }
 }
 
