@@ -440,3 +440,43 @@ fn an_unknown_worksheet_and_an_unknown_input_are_bad_input() {
         assert!(err.contains("no-such-input"), "{err}");
     }
 }
+
+/// A worksheet says what was found and who decides; it never clears anything.
+#[test]
+fn no_worksheet_speaks_a_clearance() {
+    let judged = [
+        "safe",
+        "safely",
+        "approved",
+        "compliant",
+        "compliance",
+        "cleared",
+        "clearance",
+        "pass",
+        "passed",
+        "fail",
+        "failed",
+        "gate",
+        "green",
+        "ok",
+    ];
+    for sheet in registry::all() {
+        let mut text = String::new();
+        for json in [false, true] {
+            text += &work(sheet.id, &[], json, System::Metric).1;
+            text += &work(
+                sheet.id,
+                &joined(&every_example(sheet)),
+                json,
+                System::Metric,
+            )
+            .1;
+        }
+        for phrase in ["safety data sheet", "safety lead"] {
+            text = text.replace(phrase, "");
+        }
+        for word in text.to_lowercase().split(|c: char| !c.is_alphabetic()) {
+            assert!(!judged.contains(&word), "{}: {word}", sheet.id);
+        }
+    }
+}
