@@ -4,6 +4,7 @@
     clippy::expect_used,
     clippy::panic,
     clippy::indexing_slicing,
+    clippy::float_cmp,
     missing_docs,
     reason = "tests"
 )]
