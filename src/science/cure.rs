@@ -10,23 +10,29 @@
 //!
 //! *Not here*: which coats a piece has had, rooms and readings (`shop`), the law of mixing and cups (`mix`).
 
-use std::f64::consts::{FRAC_PI_2, PI};
-
 use uom::si::diffusion_coefficient::square_meter_per_second;
-use uom::si::f64::{DiffusionCoefficient, Length, Ratio, ThermodynamicTemperature, Time};
+use uom::si::f64::{Length, Ratio, ThermodynamicTemperature, Time};
 use uom::si::ratio::ratio;
 
 use super::measure::{FILM, HOURS, Measure, NUMBER, Quantity, SECONDS, SHARE, TEMPERATURE};
-use super::mix::thermal_factor;
-use super::statistics::erfc;
 use super::worksheet::{Input, Inputs, Refusal, Sheet, Worksheet};
 use crate::units::{Span, System, Temperature, num};
 
+mod credit;
+mod drying;
+mod stack;
+
+pub use credit::{Band, Bands, Credited, RateHistory, RateLaw, Stretch};
+pub use drying::{
+    fourier_for, profile, retained, retained_with_air_resistance, scaled_wait, sink_in,
+};
+pub use stack::{
+    Dated, Deed, Hold, MODES, Needed, Stack, Statement, calibrated, hold_back, last_coat,
+    model_ready, play,
+};
+
 const MODEL: &str = "one-sided drying of a plane sheet after Crank, The Mathematics of Diffusion (from memory, to be \
      confirmed), calibrated to the recipe's own cure time";
-
-/// The modes that a stack carries: with 16 the reference schedule is met within 0.0001 h of the exact 421 h.
-pub const MODES: usize = 16;
 
 fn share(value: f64) -> Ratio {
     Ratio::new::<ratio>(value)
@@ -47,681 +53,6 @@ fn micrometres(film: Length) -> f64 {
 fn of_micrometres(value: f64) -> Length {
     Length::of_base(value * 1e-6)
 }
-
-/// A band of a credit policy: from this temperature up to the next band's.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Band {
-    /// The lowest temperature of the band, which belongs to it.
-    pub from: Temperature,
-    /// Credit per clock time, in thousandths.
-    pub thousandths: i64,
-    /// Whether time in this band is worth telling someone.
-    pub alert: bool,
-}
-
-/// A credit policy by temperature bands, the lowest band first. Below the first band nothing is credited.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Bands(Vec<Band>);
-
-/// A stretch of a temperature history.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Stretch {
-    /// The temperature, or `None` where there is no reading.
-    pub temperature: Option<Temperature>,
-    /// How long it lasted.
-    pub span: Span,
-}
-
-/// What a history earned.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Credited {
-    /// Credited time, rounded down to the millisecond.
-    pub earned: Span,
-    /// Clock time that earned nothing because it was too cold.
-    pub cold: Span,
-    /// Clock time in a band that calls for an alert.
-    pub alert: Span,
-    /// Clock time without readings, which earned nothing.
-    pub unknown: Span,
-}
-
-impl Bands {
-    /// The default policy: half credit from 16 C, full credit from 20 C, and full credit with an alert above 32 C.
-    ///
-    /// Bands are half-open on thousandths of a degree: [16 000, 20 000) 0.5, [20 000, 32 000] 1.0, above 1.0 with an
-    /// alert, below 16 000 none. The figures are a shop estimate (from memory, to be confirmed): there is no agreed
-    /// law of time and temperature for nitrocellulose films.
-    pub fn standard() -> Self {
-        let band = |from, thousandths, alert| Band {
-            from: Temperature(from),
-            thousandths,
-            alert,
-        };
-        Self(vec![
-            band(16_000, 500, false),
-            band(20_000, 1_000, false),
-            band(32_001, 1_000, true),
-        ])
-    }
-
-    /// A policy of its own; `None` when the bands do not rise or a credit is below 0 or above `cap_thousandths`.
-    ///
-    /// A cap above 1000 lets warm days earn more than clock time, which only the shop itself may enter.
-    pub fn new(bands: Vec<Band>, cap_thousandths: i64) -> Option<Self> {
-        let rising = bands
-            .iter()
-            .zip(bands.iter().skip(1))
-            .all(|(a, b)| a.from < b.from);
-        let possible = bands
-            .iter()
-            .all(|b| (0..=cap_thousandths).contains(&b.thousandths));
-        (rising && possible).then_some(Self(bands))
-    }
-
-    /// The band of a temperature, `None` below all bands.
-    pub fn band(&self, temperature: Temperature) -> Option<&Band> {
-        self.0.iter().rev().find(|band| temperature >= band.from)
-    }
-
-    /// What a history earns: clock time of each stretch times the credit of its band.
-    ///
-    /// Symbols: temperatures in thousandths of a degree, spans in ms. Equation: `sum span * credit`, exact in
-    /// integers and rounded down once. Source: the shop's policy, see [`Bands::standard`]. A stretch that runs
-    /// backwards earns and counts nothing. Ignores: humidity and film.
-    pub fn credit(&self, history: &[Stretch]) -> Credited {
-        let mut sum = Credited::default();
-        let mut thousandths = 0_i128;
-        for stretch in history.iter().filter(|s| s.span.0 > 0) {
-            let add = |to: &mut Span| to.0 = to.0.saturating_add(stretch.span.0);
-            let Some(temperature) = stretch.temperature else {
-                add(&mut sum.unknown);
-                continue;
-            };
-            match self.band(temperature) {
-                Some(band) if band.thousandths > 0 => {
-                    thousandths += i128::from(stretch.span.0) * i128::from(band.thousandths);
-                    if band.alert {
-                        add(&mut sum.alert);
-                    }
-                }
-                _ => add(&mut sum.cold),
-            }
-        }
-        sum.earned = Span(i64::try_from(thousandths.div_euclid(1_000)).unwrap_or(i64::MAX));
-        sum
-    }
-}
-
-/// A credit policy by Arrhenius' law with its own energies below and above the reference.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct RateLaw {
-    /// The temperature at which clock time counts in full.
-    pub reference: ThermodynamicTemperature,
-    /// Activation energy below it, J/mol. High is the cautious side: cold then counts little.
-    pub energy_cold: f64,
-    /// Activation energy above it, J/mol. Low is the cautious side: warmth then gains little.
-    pub energy_hot: f64,
-    /// The highest rate.
-    pub cap: f64,
-    /// Below this temperature nothing is credited.
-    pub lowest: ThermodynamicTemperature,
-    /// Above this relative humidity nothing is credited; `None` for no such rule.
-    pub dampest: Option<Ratio>,
-}
-
-impl RateLaw {
-    /// Credit per clock time.
-    ///
-    /// Symbols: `temperature` (C), `humidity` (share; `None` is unknown and earns nothing where the law has a
-    /// limit). Equation: `exp(-E/R (1/T - 1/T_ref))` with `E` of the side, at most `cap`, 0 outside the limits.
-    /// Valid: -10 to 60 C. Source: Arrhenius (from memory, to be confirmed); the energies are assumptions, none was
-    /// found for a nitrocellulose lacquer. Ignores: a glass transition, which makes cold worse.
-    pub fn rate(&self, temperature: ThermodynamicTemperature, humidity: Option<Ratio>) -> f64 {
-        let damp = match (self.dampest, humidity) {
-            (Some(limit), Some(humidity)) => humidity > limit,
-            (Some(_), None) => true,
-            (None, _) => false,
-        };
-        if temperature < self.lowest || damp {
-            return 0.0;
-        }
-        let energy = if temperature <= self.reference {
-            self.energy_cold
-        } else {
-            self.energy_hot
-        };
-        // A rate grows where a viscosity shrinks: the factor is taken the other way round.
-        thermal_factor(energy, temperature, self.reference).min(self.cap)
-    }
-}
-
-/// Credited time along a piecewise constant rate.
-#[derive(Debug, Clone, PartialEq)]
-pub struct RateHistory {
-    // (start h, rate, credited until start h); the last rate holds on.
-    stretches: Vec<(f64, f64, f64)>,
-}
-
-impl RateHistory {
-    /// A history of (start, rate); `None` when it is empty, the starts do not rise or a rate is negative.
-    pub fn new(stretches: &[(Time, f64)]) -> Option<Self> {
-        let mut built: Vec<(f64, f64, f64)> = Vec::with_capacity(stretches.len());
-        for (start, rate) in stretches {
-            let start = hours(*start);
-            let credited = match built.last() {
-                Some((before, earlier, so_far)) if start > *before => {
-                    so_far + (start - before) * earlier
-                }
-                Some(_) => return None,
-                None => 0.0,
-            };
-            if !rate.is_finite() || *rate < 0.0 || !start.is_finite() {
-                return None;
-            }
-            built.push((start, *rate, credited));
-        }
-        (!built.is_empty()).then_some(Self { stretches: built })
-    }
-
-    /// Credited time at a clock time; before the first start nothing.
-    pub fn credited(&self, clock: Time) -> Time {
-        let clock = hours(clock);
-        of_hours(
-            self.stretches
-                .iter()
-                .rev()
-                .find(|(start, _, _)| *start <= clock)
-                .map_or(0.0, |(start, rate, so_far)| so_far + (clock - start) * rate),
-        )
-    }
-
-    /// The first clock time at which this much is credited; `None` when that is never.
-    pub fn clock(&self, credited: Time) -> Option<Time> {
-        let wanted = hours(credited);
-        let (start, rate, so_far) = self
-            .stretches
-            .iter()
-            .rev()
-            .find(|(_, rate, so_far)| *so_far < wanted && *rate > 0.0)
-            .or_else(|| self.stretches.first())?;
-        if wanted <= *so_far {
-            return Some(of_hours(*start));
-        }
-        (*rate > 0.0).then(|| of_hours(start + (wanted - so_far) / rate))
-    }
-}
-
-/// Mean share of solvent still in a single film that dries from one face.
-///
-/// Symbols: `fourier` = D t / L^2 with L the full film (0 or more).
-/// Equation: `sum 2/k_n^2 exp(-k_n^2 Fo)`, `k_n = (n + 1/2) pi`; below 0.2 the short-time form
-/// `1 - 2 sqrt(Fo) (1/sqrt(pi) + 2 sum (-1)^n ierfc(n / sqrt(Fo)))`, which needs few terms there.
-/// Source: Crank, The Mathematics of Diffusion, 4.18 and 4.20 (from memory, to be confirmed). Accuracy: 1e-12.
-/// Ignores: resistance of the air ([`retained_with_air_resistance`]), a diffusion coefficient that falls on drying.
-pub fn retained(fourier: f64) -> Ratio {
-    if fourier <= 0.0 {
-        return share(1.0);
-    }
-    if fourier < 0.2 {
-        let root = fourier.sqrt();
-        let ierfc = |x: f64| (-x * x).exp() / PI.sqrt() - x * erfc(x);
-        let mut sum = 1.0 / PI.sqrt();
-        for n in 1..=12_u32 {
-            let sign = if n % 2 == 0 { 2.0 } else { -2.0 };
-            sum += sign * ierfc(f64::from(n) / root);
-        }
-        share(1.0 - 2.0 * root * sum)
-    } else {
-        share(
-            eigenvalues(24)
-                .map(|k| 2.0 / (k * k) * (-k * k * fourier).exp())
-                .sum(),
-        )
-    }
-}
-
-/// `(n + 1/2) pi` for the first modes.
-fn eigenvalues(modes: usize) -> impl Iterator<Item = f64> {
-    (0..modes).map(|n| (num::count(n) + 0.5) * PI)
-}
-
-/// Share of solvent at a height in a single film: 0 the wood, 1 the surface.
-///
-/// Symbols: `height` (share of the film), `fourier` as in [`retained`] (above about 0.001 for its accuracy).
-/// Equation: `sum 2 (-1)^n / k_n exp(-k_n^2 Fo) cos(k_n height)`. Source: Crank, 4.17 (from memory, to be
-/// confirmed). Accuracy: 1e-12 from Fo 0.002 on.
-pub fn profile(height: f64, fourier: f64) -> Ratio {
-    let terms = eigenvalues(400).zip([1.0, -1.0].into_iter().cycle());
-    share(
-        terms
-            .map(|(k, sign)| 2.0 * sign / k * (-k * k * fourier).exp() * (k * height).cos())
-            .sum(),
-    )
-}
-
-/// The Fourier number at which a single film has this share left: the inverse of [`retained`].
-///
-/// `None` unless `left` is above 0 and below 1. Accuracy: 1e-12. Source: bisection of [`retained`].
-pub fn fourier_for(left: Ratio) -> Option<f64> {
-    let wanted = left.to_base();
-    if !(wanted > 0.0 && wanted < 1.0) {
-        return None;
-    }
-    falling_root(1.0, |fo| retained(fo).to_base() - wanted)
-}
-
-/// Where a falling function crosses zero, starting the bracket at `first`; `None` when it never does.
-fn falling_root(first: f64, f: impl Fn(f64) -> f64) -> Option<f64> {
-    let (mut low, mut high) = (0.0, first);
-    let mut doublings = 0;
-    while f(high) > 0.0 {
-        low = high;
-        high *= 2.0;
-        doublings += 1;
-        if doublings > 60 || !high.is_finite() {
-            return None;
-        }
-    }
-    // A bracket of one binade is halved to the last bit in about 55 turns.
-    for _ in 0..80 {
-        let middle = low + (high - low) / 2.0;
-        if f(middle) > 0.0 {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    Some(high)
-}
-
-/// Mean share still in a single film when the air above it resists too.
-///
-/// Symbols: `biot` = k L / D (above 0), `fourier` as in [`retained`].
-/// Equation: `sum 2 Bi^2 / (b^2 (b^2 + Bi^2 + Bi)) exp(-b^2 Fo)` over the roots of `b tan b = Bi`.
-/// Source: Crank, 4.3.6 (from memory, to be confirmed). Accuracy: 1e-9 from Fo 0.01 on. Use: parts that are stacked
-/// or bagged, where air does not move; the model of a hanging piece takes the surface as dry.
-pub fn retained_with_air_resistance(biot: f64, fourier: f64) -> Ratio {
-    let mut sum = 0.0;
-    for n in 0..4_000_usize {
-        let (mut low, mut high) = (num::count(n) * PI, num::count(n) * PI + FRAC_PI_2);
-        // x sin x - Bi cos x has one root in each of these intervals and changes its sign there.
-        let f = |x: f64| x * x.sin() - biot * x.cos();
-        let rising = f(low) < f(high);
-        for _ in 0..80 {
-            let middle = low + (high - low) / 2.0;
-            if (f(middle) > 0.0) == rising {
-                high = middle;
-            } else {
-                low = middle;
-            }
-        }
-        let b2 = high * high;
-        let term = 2.0 * biot * biot / (b2 * (b2 + biot * biot + biot)) * (-b2 * fourier).exp();
-        sum += term;
-        if n > 3 && term < 1e-16 {
-            break;
-        }
-    }
-    share(sum)
-}
-
-/// A wait for a film by the square of its thickness: `hours * (film / reference)^2`.
-///
-/// Symbols: `wait` stated for `reference` film; `film` (m). Valid: any diffusion coefficient that depends on solvent
-/// alone, surface dry, same start: the law is then exact. Source: scaling of the diffusion equation (derived).
-/// Accuracy: of a stack of coats about 5 %, more on dense schedules. Ignores: how the coats were spread in time.
-pub fn scaled_wait(wait: Time, reference: Length, film: Length) -> Time {
-    let times = (film / reference).to_base();
-    wait * (times * times)
-}
-
-/// A deed that changes the film.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Deed {
-    /// A coat of this dry film.
-    Coat(Length),
-    /// A sanding that takes this film.
-    Sand(Length),
-}
-
-/// Solvent in a film that was built up coat by coat.
-///
-/// The film is counted in dry thickness, so shrinkage needs no tracking; `u` is solvent per dry film, 1 when a coat
-/// is fresh. Between deeds `u(z, t) = sum a_n cos(b_n z) exp(-b_n^2 D t)`, `b_n = (n + 1/2) pi / L`, which is exact
-/// in time: there is no step size.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Stack {
-    // um2/h, um, um: the natural sizes of the problem, near 1, so that no digits are lost.
-    diffusion: f64,
-    burn_in: f64,
-    film: f64,
-    modes: Vec<f64>,
-}
-
-/// Integral of `cos(a z) cos(b z)` from 0 to `c`.
-///
-/// The form with sum and difference stays finite when two eigenvalues coincide (a 2 um coat under 10 um in all does
-/// that); the one divided by `a^2 - b^2` gives NaN there.
-fn overlap(a: f64, b: f64, c: f64) -> f64 {
-    let (minus, plus) = (a - b, a + b);
-    let first = if (minus * c).abs() < 1e-5 {
-        c
-    } else {
-        (minus * c).sin() / minus
-    };
-    0.5 * (first + (plus * c).sin() / plus)
-}
-
-impl Stack {
-    /// An empty stack.
-    ///
-    /// Symbols: `diffusion` at the reference temperature, `burn_in` depth to which a fresh coat wets the old film
-    /// again (5 to 30 um, 15 um derived from memory, to be confirmed), `modes` see [`MODES`].
-    pub fn new(diffusion: DiffusionCoefficient, burn_in: Length, modes: usize) -> Self {
-        Self {
-            diffusion: diffusion.get::<square_meter_per_second>() * 1e12 * 3600.0,
-            burn_in: micrometres(burn_in),
-            film: 0.0,
-            modes: vec![0.0; modes],
-        }
-    }
-
-    fn eigenvalues(&self, film: f64) -> impl Iterator<Item = f64> {
-        eigenvalues(self.modes.len()).map(move |k| k / film)
-    }
-
-    fn signs() -> impl Iterator<Item = f64> {
-        [1.0, -1.0].into_iter().cycle()
-    }
-
-    /// The old profile up to `depth`, on the modes of a film `film` thick.
-    fn projected(&self, film: f64, depth: f64) -> Vec<f64> {
-        let old: Vec<f64> = self.eigenvalues(self.film).collect();
-        self.eigenvalues(film)
-            .map(|b| {
-                old.iter()
-                    .zip(&self.modes)
-                    .map(|(a, mode)| mode * overlap(*a, b, depth))
-                    .sum()
-            })
-            .collect()
-    }
-
-    /// Lays a coat, and wets the old film again to the burn-in depth. A coat of no film changes nothing.
-    pub fn coat(&mut self, film: Length) {
-        let added = micrometres(film);
-        if !(added > 0.0 && added.is_finite()) {
-            return;
-        }
-        let total = self.film + added;
-        let kept = (self.film - self.burn_in).max(0.0);
-        let below = if kept > 0.0 {
-            self.projected(total, kept)
-        } else {
-            vec![0.0; self.modes.len()]
-        };
-        self.modes = self
-            .eigenvalues(total)
-            .zip(below)
-            .zip(Self::signs())
-            .map(|((b, below), sign)| 2.0 / total * (below + (sign - (b * kept).sin()) / b))
-            .collect();
-        self.film = total;
-    }
-
-    /// Sands film off the top; refused when nothing would be left.
-    pub fn sand(&mut self, film: Length) -> Result<(), Refusal> {
-        let left = self.film - micrometres(film);
-        if left.is_nan() || left <= 0.0 {
-            return Err(Refusal::no_answer(
-                "sand",
-                FILM.text(film.to_base(), System::Metric),
-                format!(
-                    "less than the film that is there, {}",
-                    FILM.text(of_micrometres(self.film).to_base(), System::Metric)
-                ),
-            ));
-        }
-        self.modes = self
-            .projected(left, left)
-            .into_iter()
-            .map(|a| 2.0 / left * a)
-            .collect();
-        self.film = left;
-        Ok(())
-    }
-
-    /// Lets credited time go by.
-    pub fn wait(&mut self, credited: Time) {
-        if self.film > 0.0 {
-            let t = hours(credited);
-            let decay: Vec<f64> = self
-                .eigenvalues(self.film)
-                .map(|b| (-b * b * self.diffusion * t).exp())
-                .collect();
-            for (mode, factor) in self.modes.iter_mut().zip(decay) {
-                *mode *= factor;
-            }
-        }
-    }
-
-    /// Does a deed.
-    pub fn deed(&mut self, deed: Deed) -> Result<(), Refusal> {
-        match deed {
-            Deed::Coat(film) => {
-                self.coat(film);
-                Ok(())
-            }
-            Deed::Sand(film) => self.sand(film),
-        }
-    }
-
-    /// The dry film.
-    pub fn film(&self) -> Length {
-        of_micrometres(self.film)
-    }
-
-    fn mean_after(&self, t: f64) -> f64 {
-        let terms = self
-            .eigenvalues(self.film)
-            .zip(&self.modes)
-            .zip(Self::signs());
-        terms
-            .map(|((b, mode), sign)| mode * sign / b * (-b * b * self.diffusion * t).exp())
-            .sum::<f64>()
-            / self.film
-    }
-
-    /// Mean share of solvent left; `None` without film or when the arithmetic left [0, 1].
-    ///
-    /// In the first minutes after a coat the cut-off tail of the modes makes this 1 to 2 % low.
-    pub fn mean(&self) -> Option<Ratio> {
-        let mean = self.mean_after(0.0);
-        (self.film > 0.0 && (0.0..=1.001).contains(&mean)).then(|| share(mean))
-    }
-
-    /// Share left at the wood.
-    pub fn bottom(&self) -> Option<Ratio> {
-        let bottom: f64 = self.modes.iter().sum();
-        (self.film > 0.0 && bottom.is_finite()).then(|| share(bottom))
-    }
-
-    /// Solvent between the wood and `height`, as a share of a fresh film of the whole thickness: what a coat has driven
-    /// into the film below it.
-    ///
-    /// Equation: `(1/L) sum a_n sin(b_n height) / b_n`. `None` without film.
-    pub fn below(&self, height: Length) -> Option<Ratio> {
-        let z = micrometres(height);
-        let held: f64 = self
-            .eigenvalues(self.film)
-            .zip(&self.modes)
-            .map(|(b, mode)| mode * (b * z).sin() / b)
-            .sum();
-        (self.film > 0.0 && held.is_finite()).then(|| share(held / self.film))
-    }
-
-    /// Credited time from now until the mean share has come down to `left`; `None` without an answer.
-    pub fn time_to(&self, left: Ratio) -> Option<Time> {
-        let (mean, wanted) = (self.mean()?.to_base(), left.to_base());
-        if wanted.is_nan() || wanted <= 0.0 {
-            return None;
-        }
-        if mean <= wanted {
-            return Some(Time::of_base(0.0));
-        }
-        falling_root(1.0, |t| self.mean_after(t) - wanted).map(of_hours)
-    }
-}
-
-/// A deed and the clock time at which it was done.
-pub type Dated = (Time, Deed);
-
-/// The last coat of a list of deeds.
-pub fn last_coat(deeds: &[Dated]) -> Option<Time> {
-    deeds
-        .iter()
-        .rev()
-        .find(|(_, deed)| matches!(deed, Deed::Coat(_)))
-        .map(|(at, _)| *at)
-}
-
-/// Plays deeds on a stack along a history; the stack then stands at the last deed.
-///
-/// Deeds are in the order of time; one that lies before the one before it is refused.
-pub fn play(mut stack: Stack, deeds: &[Dated], history: &RateHistory) -> Result<Stack, Refusal> {
-    let mut before: Option<Time> = None;
-    for (at, deed) in deeds {
-        if let Some(before) = before {
-            if *at < before {
-                return Err(Refusal::no_answer(
-                    "coat-at",
-                    HOURS.text(at.to_base(), System::Metric),
-                    "times that do not run backwards",
-                ));
-            }
-            stack.wait(history.credited(*at) - history.credited(before));
-        }
-        stack.deed(*deed)?;
-        before = Some(*at);
-    }
-    Ok(stack)
-}
-
-/// The clock time at which the mean share after these deeds comes down to `left`; `None` when that is never.
-pub fn model_ready(
-    stack: Stack,
-    deeds: &[Dated],
-    history: &RateHistory,
-    left: Ratio,
-) -> Result<Option<Time>, Refusal> {
-    let Some((at, _)) = deeds.last() else {
-        return Ok(None);
-    };
-    let stack = play(stack, deeds, history)?;
-    Ok(stack
-        .time_to(left)
-        .map(|wait| history.credited(*at) + wait)
-        .and_then(|credited| history.clock(credited))
-        .map(|clock| if clock > *at { clock } else { *at }))
-}
-
-/// The diffusion coefficient with which a nominal schedule is ready exactly `wait` after its last coat.
-///
-/// Symbols: `nominal` deeds at the reference temperature, `wait` (s), `left` share at readiness, `burn_in` (m).
-/// Equation: the root of `ready(D) = last coat + wait`, in ln D between 1/20 and 1.5 of the single-film value
-/// `Fo(left) L^2 / wait`. Source: the recipe's own statement. Accuracy: 1e-9 relative.
-/// The nominal schedule is then ready exactly on time by construction, so a piece made to recipe gets no extra hold.
-pub fn calibrated(
-    nominal: &[Dated],
-    wait: Time,
-    left: Ratio,
-    burn_in: Length,
-    modes: usize,
-) -> Result<DiffusionCoefficient, Refusal> {
-    let no = |why: &str| {
-        Refusal::no_answer(
-            "cure-hours",
-            HOURS.text(wait.to_base(), System::Metric),
-            why,
-        )
-    };
-    let last = last_coat(nominal).ok_or_else(|| no("a nominal schedule with a coat"))?;
-    let film: Length = nominal.iter().fold(Length::of_base(0.0), |sum, (_, deed)| {
-        sum + match deed {
-            Deed::Coat(film) => *film,
-            Deed::Sand(film) => -*film,
-        }
-    });
-    let fourier = fourier_for(left).ok_or_else(|| no("a share left between 0 and 100 %"))?;
-    let single = fourier * micrometres(film).powi(2) / hours(wait);
-    let steady = RateHistory::new(&[(Time::of_base(-1e12), 1.0)])
-        .ok_or_else(|| no("a steady temperature"))?;
-    let of = |d: f64| DiffusionCoefficient::new::<square_meter_per_second>(d * 1e-12 / 3600.0);
-    let late = |d: f64| -> Result<bool, Refusal> {
-        let stack = Stack::new(of(d), burn_in, modes);
-        Ok(model_ready(stack, nominal, &steady, left)?.is_none_or(|t| t > last + wait))
-    };
-    let (mut low, mut high) = (single / 20.0, single * 1.5);
-    let bracketed = single > 0.0 && single.is_finite() && late(low)? && !late(high)?;
-    if !bracketed {
-        return Err(no(
-            "a wait that the nominal schedule can have: longer than its own days, with film left after sanding",
-        ));
-    }
-    for _ in 0..60 {
-        let middle = (low * high).sqrt();
-        if late(middle)? {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    Ok(of(high))
-}
-
-/// A wait that a model was asked about.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Hold {
-    /// The wait that counts: the longest.
-    pub wait: Time,
-    /// What the model added to the recipe's own.
-    pub added: Time,
-}
-
-/// A model may only hold back: the recipe's own wait, or the model's where that is longer.
-///
-/// A model without an answer (`None`) or with one that is not a number adds nothing here; the caller says so.
-pub fn hold_back(recipe: Time, models: &[Option<Time>]) -> Hold {
-    let wait = models
-        .iter()
-        .flatten()
-        .filter(|t| t.to_base().is_finite())
-        .fold(recipe, |longest, t| if *t > longest { *t } else { longest });
-    Hold {
-        wait,
-        added: wait - recipe,
-    }
-}
-
-/// How far the film over a pore still sinks below the flat film.
-///
-/// Symbols: `film` on the flat and `pore` depth (m), `solvent` volume per dry film volume at the start of slow drying
-/// (share), `left` share on the flat at the moment of levelling, `times` the wait as a multiple of that moment's.
-/// Equation: flat `a L M(Fo)`, pore `a (L + p) M(Fo L^2/(L + p)^2)`, their difference, with `M` of [`retained`].
-/// Source: one-dimensional columns (derived). Accuracy: an order of size. Ignores: sideways diffusion, filler.
-pub fn sink_in(
-    film: Length,
-    pore: Length,
-    solvent: Ratio,
-    left: Ratio,
-    times: f64,
-) -> Option<Length> {
-    let fourier = fourier_for(left)? * times;
-    let column = film + pore;
-    let slower = (film / column).to_base().powi(2);
-    Some(solvent * (column * retained(fourier * slower) - film * retained(fourier)))
-}
-
 /// Rate constant of a first-order cure from one statement: `ln(1/(1 - done)) / time`.
 ///
 /// Symbols: `done` share (0 to below 1), `time` (s); the result is per second. Source: first-order kinetics (from
@@ -992,6 +323,38 @@ fn room_history(inputs: &Inputs) -> Result<RateHistory, Refusal> {
         .ok_or_else(|| Refusal::no_answer("temperature-from", "", "hours that rise"))
 }
 
+/// Adds the solvent left at the hour that is asked about, if one is.
+fn solvent_then(
+    inputs: &Inputs,
+    sheet: Worksheet,
+    history: &RateHistory,
+    mut stack: Stack,
+    at_last: Time,
+) -> Result<Worksheet, Refusal> {
+    let Some(asked) = inputs.maybe::<Time>("at")? else {
+        return Ok(sheet);
+    };
+    if asked < at_last {
+        return Err(Refusal::no_answer(
+            "at",
+            HOURS.text(asked.to_base(), System::Metric),
+            format!(
+                "at or after the last deed, {}",
+                HOURS.text(at_last.to_base(), System::Metric)
+            ),
+        ));
+    }
+    stack.wait(history.credited(asked) - history.credited(at_last));
+    Ok(match (stack.mean(), stack.bottom()) {
+        (Some(mean), Some(bottom)) => sheet.also("solvent left then, mean", mean, SHARE).also(
+            "solvent left then, at the wood",
+            bottom,
+            SHARE,
+        ),
+        _ => sheet,
+    })
+}
+
 fn solvent_left(inputs: &Inputs) -> Result<Worksheet, Refusal> {
     let mut deeds: Vec<Dated> = paired::<Length, Time>(inputs, "coat", "coat-at")?
         .into_iter()
@@ -1006,36 +369,45 @@ fn solvent_left(inputs: &Inputs) -> Result<Worksheet, Refusal> {
     let last =
         last_coat(&deeds).ok_or_else(|| Refusal::no_answer("coat", "none", "one coat or more"))?;
     let history = room_history(inputs)?;
-    let (left, wait): (Ratio, Time) = (inputs.get("left")?, inputs.get("cure-hours")?);
-    let burn_in: Length = inputs.get("burn-in")?;
-    let nominal = nominal(inputs)?;
-    let diffusion = calibrated(&nominal, wait, left, burn_in, MODES)?;
-    let stack = play(Stack::new(diffusion, burn_in, MODES), &deeds, &history)?;
-    let at_last = deeds.last().map_or(last, |(at, _)| *at);
-    let ready = model_ready(
-        Stack::new(diffusion, burn_in, MODES),
-        &deeds,
-        &history,
-        left,
+    let statement = Statement::new(
+        &nominal(inputs)?,
+        inputs.get("cure-hours")?,
+        inputs.get("left")?,
+        inputs.get("burn-in")?,
     )?;
-    let model = ready.map(|t| t - last);
-    // The recipe's wait is credited time too: the clock time at which it has been earned.
-    let recipe = history
-        .clock(history.credited(last) + wait)
-        .map(|t| t - last)
-        .ok_or_else(|| {
-            Refusal::no_answer(
-                "temperature",
-                "of the room",
-                "a last temperature at which time is credited; it holds on for ever",
-            )
-        })?;
-    let hold = hold_back(recipe, &[model]);
-    let d = diffusion.get::<square_meter_per_second>() * 1e12 * 3600.0;
-    let mut sheet = Worksheet::new("wait after the last coat", hold.wait, HOURS)
-        .also("added by the model", hold.added, HOURS)
-        .also("film", stack.film(), FILM)
-        .step("film", "sum of coats less sandings", stack.film(), FILM)
+    let credited: Vec<Dated> = deeds
+        .iter()
+        .map(|(at, deed)| (history.credited(*at), *deed))
+        .collect();
+    let needed = statement.needed(&credited)?;
+    let at_last = deeds.last().map_or(last, |(at, _)| *at);
+    // A wait is credited time: the clock shows when it has been earned.
+    let clock = |wait: Time| {
+        history
+            .clock(history.credited(last) + wait)
+            .map(|t| t - last)
+            .ok_or_else(|| {
+                Refusal::no_answer(
+                    "temperature",
+                    "of the room",
+                    "a last temperature at which time is credited; it holds on for ever",
+                )
+            })
+    };
+    let recipe = clock(needed.recipe)?;
+    let wait = clock(needed.hold.wait)?;
+    let d = statement.diffusion().get::<square_meter_per_second>() * 1e12 * 3600.0;
+    let film = needed.stack.film();
+    let mut sheet = Worksheet::new("wait after the last coat", wait, HOURS)
+        .also("added by the model", wait - recipe, HOURS)
+        .also("film", film, FILM)
+        .step("film", "sum of coats less sandings", film, FILM)
+        .step(
+            "nominal film",
+            "sum of nominal coats less sanding",
+            statement.film(),
+            FILM,
+        )
         .step(
             "diffusion coefficient at the reference",
             "so that the nominal schedule is ready cure-hours after its last coat",
@@ -1043,42 +415,29 @@ fn solvent_left(inputs: &Inputs) -> Result<Worksheet, Refusal> {
             DIFFUSION,
         )
         .step(
-            "wait by the recipe, in clock hours",
-            "cure-hours of credited time after the last coat",
-            recipe,
+            "credited wait by the square of the film",
+            "cure-hours x (film / nominal film)^2",
+            needed.thick,
             HOURS,
         );
-    if let Some(model) = model {
-        sheet = sheet.also("wait by the model alone", model, HOURS).step(
-            "wait by the model alone",
-            "until the mean share of solvent is down to left",
-            model,
-            HOURS,
-        );
-    }
-    if let Some(asked) = inputs.maybe::<Time>("at")? {
-        if asked < at_last {
-            return Err(Refusal::no_answer(
-                "at",
-                HOURS.text(asked.to_base(), System::Metric),
-                format!(
-                    "at or after the last deed, {}",
-                    HOURS.text(at_last.to_base(), System::Metric)
-                ),
-            ));
+    sheet = match needed.model {
+        Some(model) => sheet
+            .also("credited wait by the model alone", model, HOURS)
+            .step(
+                "credited wait by the model alone",
+                "until the mean share of solvent is down to left",
+                model,
+                HOURS,
+            ),
+        None => {
+            sheet.assumes("the model gave no answer; recipe and square of the film alone count")
         }
-        let mut then = stack;
-        then.wait(history.credited(asked) - history.credited(at_last));
-        if let (Some(mean), Some(bottom)) = (then.mean(), then.bottom()) {
-            sheet = sheet.also("solvent left then, mean", mean, SHARE).also(
-                "solvent left then, at the wood",
-                bottom,
-                SHARE,
-            );
-        }
-    }
+    };
+    sheet = solvent_then(inputs, sheet, &history, needed.stack, at_last)?;
     Ok(sheet
-        .step("wait after the last coat", "the longer of recipe and model: a model may only hold back", hold.wait, HOURS)
+        .step("credited wait that counts", "the longest of cure-hours, square of the film and model: a model may only hold back", needed.hold.wait, HOURS)
+        .step("wait by the recipe, in clock hours", "cure-hours of credited time after the last coat", recipe, HOURS)
+        .step("wait after the last coat, in clock hours", "until that much is credited", wait, HOURS)
         .source("modes carried across coats and sandings, checked against an independent finite-volume solver")
         .assumes("one solvent, surface dry in moving air, wood sealed, constant diffusion coefficient; humidity does not enter")
         .assumes("sprayings less than 30 minutes apart are one coat")

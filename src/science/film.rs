@@ -17,6 +17,7 @@ use super::worksheet::{Input, Inputs, Refusal, Sheet, Worksheet};
 use crate::units::num;
 
 const SOLIDS_SOURCE: &str = "conservation of the volume of solids (arithmetic)";
+const THINNED: &str = "solids / (1 + added), or solids x (1 - of-mix)";
 const GUM: &str = "JCGM 100:2008 (GUM), first-order law of propagation, with correlated inputs \
      (from memory, to be confirmed)";
 
@@ -391,9 +392,16 @@ fn dry_film(inputs: &Inputs) -> Result<Worksheet, Refusal> {
     let wet: Length = inputs.get("wet")?;
     let solids = sprayed_solids(inputs)?;
     let dry = dry_from_wet(wet, solids);
-    let wet_u: Length = inputs.get("wet-u")?;
-    let solids_u: Ratio = inputs.get("solids-u")?;
-    let added_u: Ratio = inputs.get("added-u")?;
+    let sheet = Worksheet::new("dry film", dry, FILM)
+        .step("solids as sprayed", THINNED, solids, SHARE)
+        .step("dry film", "wet x solids as sprayed", dry, FILM)
+        .assumes("the wet film was read before much solvent had left, on a level face");
+    let wet_u: Option<Length> = inputs.maybe("wet-u")?;
+    let (solids_u, added_u): (Option<Ratio>, Option<Ratio>) =
+        (inputs.maybe("solids-u")?, inputs.maybe("added-u")?);
+    if wet_u.is_none() && solids_u.is_none() && added_u.is_none() {
+        return Ok(sheet.assumes("no uncertainty was given, so none is worked out"));
+    }
     let of_mix: Ratio = inputs.get("of-mix")?;
     // A share of the mix is turned into the same amount added, whose uncertainty the input states.
     let added = if of_mix.to_base() > 0.0 {
@@ -403,26 +411,39 @@ fn dry_film(inputs: &Inputs) -> Result<Worksheet, Refusal> {
     };
     let can = Can {
         solids: inputs.get("solids")?,
-        solids_u,
+        solids_u: solids_u.unwrap_or_default(),
         added,
-        added_u,
+        added_u: added_u.unwrap_or_default(),
     };
-    let coat = Coat { wet, wet_u, can: 0 };
+    let coat = Coat {
+        wet,
+        wet_u: wet_u.unwrap_or_default(),
+        can: 0,
+    };
     let built = build(&[can], &[coat], &[])
         .map_err(|_| Refusal::no_answer("wet", "", "the coat belongs to no can"))?;
-    Ok(Worksheet::new("dry film", dry, FILM)
+    Ok(sheet
         .also("standard uncertainty", built.u, FILM)
-        .also("part of the wet reading", built.u_readings, FILM)
-        .also("part of solids and thinning", built.u_shared, FILM)
         .step(
-            "solids as sprayed",
-            "solids / (1 + added), or solids x (1 - of-mix)",
-            solids,
-            SHARE,
+            "part of the wet reading",
+            "solids as sprayed x wet-u",
+            built.u_readings,
+            FILM,
         )
-        .step("dry film", "wet x solids as sprayed", dry, FILM)
+        .step(
+            "part of solids and thinning",
+            "sqrt((wet / (1 + added) x solids-u)^2 + (dry film / (1 + added) x added-u)^2)",
+            built.u_shared,
+            FILM,
+        )
+        .step(
+            "standard uncertainty",
+            "the two in quadrature",
+            built.u,
+            FILM,
+        )
         .source(GUM)
-        .assumes("the wet film was read before much solvent had left, on a level face"))
+        .assumes("an uncertainty that was not given counts as none"))
 }
 
 fn wet_film_needed(inputs: &Inputs) -> Result<Worksheet, Refusal> {
@@ -430,12 +451,7 @@ fn wet_film_needed(inputs: &Inputs) -> Result<Worksheet, Refusal> {
     let solids = sprayed_solids(inputs)?;
     let wet = wet_for_dry(dry, solids);
     Ok(Worksheet::new("wet film", wet, FILM)
-        .step(
-            "solids as sprayed",
-            "solids / (1 + added), or solids x (1 - of-mix)",
-            solids,
-            SHARE,
-        )
+        .step("solids as sprayed", THINNED, solids, SHARE)
         .step("wet film", "dry / solids as sprayed", wet, FILM)
         .assumes("level film without pores"))
 }
@@ -450,7 +466,7 @@ fn film_from_volume(inputs: &Inputs) -> Result<Worksheet, Refusal> {
         .step("wet film", "volume x transfer / area", wet, FILM)
         .step(
             "solids as sprayed",
-            "solids / (1 + added), or solids x (1 - of-mix)",
+            THINNED,
             solids,
             SHARE,
         )
@@ -463,12 +479,7 @@ fn spreading_rate(inputs: &Inputs) -> Result<Worksheet, Refusal> {
     let dry: Length = inputs.get("dry")?;
     let theory = spreading(solids, dry, share(1.0));
     let sheet = Worksheet::new("theoretical spreading rate", theory, SPREAD)
-        .step(
-            "solids as sprayed",
-            "solids / (1 + added), or solids x (1 - of-mix)",
-            solids,
-            SHARE,
-        )
+        .step("solids as sprayed", THINNED, solids, SHARE)
         .step(
             "theoretical spreading rate",
             "solids as sprayed / dry film",
@@ -930,9 +941,9 @@ pub static SHEETS: &[Sheet] = &[
             SOLIDS,
             ADDED,
             OF_MIX,
-            Input::amount("wet-u", "standard uncertainty of the wet reading", FILM, (0.0, 500.0), "5 um").or("0 um"),
-            Input::amount("solids-u", "standard uncertainty of the solids, in points", SHARE, (0.0, 20.0), "1 %").or("0 %"),
-            Input::amount("added-u", "standard uncertainty of the added thinner, in points", SHARE, (0.0, 100.0), "5 %").or("0 %"),
+            Input::amount("wet-u", "standard uncertainty of the wet reading", FILM, (0.0, 500.0), "5 um").or_unknown(),
+            Input::amount("solids-u", "standard uncertainty of the solids, in points", SHARE, (0.0, 20.0), "1 %").or_unknown(),
+            Input::amount("added-u", "standard uncertainty of the added thinner, in points", SHARE, (0.0, 100.0), "5 %").or_unknown(),
         ],
         compute: dry_film,
     },

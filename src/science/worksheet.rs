@@ -321,18 +321,25 @@ impl Sheet {
             ));
         }
         sheet.sources.insert(0, self.source.to_owned());
-        for input in self.inputs {
-            if let Absent::Take(text) = input.absent
-                && inputs
-                    .all()
+        let values = inputs.all();
+        let defaults: Vec<String> = self
+            .inputs
+            .iter()
+            .filter(|input| {
+                values
                     .iter()
                     .any(|(i, from, _)| i.name == input.name && *from == From::Default)
-            {
-                sheet.assumes.push(format!(
-                    "{} = {text}, the default; nobody gave it",
-                    input.name
-                ));
-            }
+            })
+            .filter_map(|input| match input.absent {
+                Absent::Take(text) => Some(format!("{} = {text}", input.name)),
+                Absent::Refuse | Absent::Unknown => None,
+            })
+            .collect();
+        if !defaults.is_empty() {
+            sheet.assumes.push(format!(
+                "defaults, which nobody gave: {}",
+                defaults.join(", ")
+            ));
         }
         Ok(sheet)
     }

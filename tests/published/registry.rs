@@ -440,3 +440,150 @@ fn an_unknown_worksheet_and_an_unknown_input_are_bad_input() {
         assert!(err.contains("no-such-input"), "{err}");
     }
 }
+
+/// A worksheet says what was found and who decides; it never clears anything.
+#[test]
+fn no_worksheet_speaks_a_clearance() {
+    let judged = [
+        "safe",
+        "safely",
+        "approved",
+        "compliant",
+        "compliance",
+        "cleared",
+        "clearance",
+        "pass",
+        "passed",
+        "fail",
+        "failed",
+        "gate",
+        "green",
+        "ok",
+    ];
+    for sheet in registry::all() {
+        let mut text = String::new();
+        for json in [false, true] {
+            text += &work(sheet.id, &[], json, System::Metric).1;
+            text += &work(
+                sheet.id,
+                &joined(&every_example(sheet)),
+                json,
+                System::Metric,
+            )
+            .1;
+        }
+        for phrase in ["safety data sheet", "safety lead"] {
+            text = text.replace(phrase, "");
+        }
+        for word in text.to_lowercase().split(|c: char| !c.is_alphabetic()) {
+            assert!(!judged.contains(&word), "{}: {word}", sheet.id);
+        }
+    }
+}
+
+fn texts(pairs: &[&str]) -> Vec<String> {
+    pairs.iter().map(|p| (*p).to_owned()).collect()
+}
+
+#[test]
+fn a_bare_number_takes_the_unit_that_the_listing_names() {
+    let value = |pairs: &[&str], system| {
+        let (_, out, _) = work("dry-film", &texts(pairs), true, system);
+        let v: Value = serde_json::from_str(&out).unwrap();
+        (
+            v["result"]["value"].as_f64().unwrap(),
+            v["result"]["unit"].as_str().unwrap().to_owned(),
+        )
+    };
+    assert_eq!(
+        value(&["wet=100", "solids=17"], System::Metric),
+        (17.0, "um".to_owned())
+    );
+    assert_eq!(
+        value(&["wet=4", "solids=17"], System::Us),
+        (0.68, "mil".to_owned())
+    );
+    assert_eq!(
+        value(&["wet=4mil", "solids=0.17fraction"], System::Metric),
+        (17.272, "um".to_owned())
+    );
+}
+
+#[test]
+fn a_list_repeats_its_name_or_stands_in_brackets() {
+    let answer = |pairs: &[&str]| {
+        let (code, out, err) = work("film-after-sanding", &texts(pairs), true, System::Metric);
+        assert_eq!(code, 0, "{err}");
+        let v: Value = serde_json::from_str(&out).unwrap();
+        v["result"]["value"].as_f64().unwrap()
+    };
+    assert_eq!(answer(&["film=110", "removed=12", "removed=6um"]), 92.0);
+    assert_eq!(answer(&["film=110", "removed=[12, 6 um]"]), 92.0);
+    let (code, _, err) = work(
+        "film-after-sanding",
+        &texts(&["film=110", "film=100", "removed=1"]),
+        false,
+        System::Metric,
+    );
+    assert_eq!((code, err.contains("film")), (2, true), "{err}");
+}
+
+#[test]
+fn a_figure_beyond_its_limit_answers_with_code_one() {
+    let run = |floor: &str| {
+        let (code, out, _) = work(
+            "film-after-sanding",
+            &texts(&["film=110um", "removed=12um", floor]),
+            true,
+            System::Metric,
+        );
+        let v: Value = serde_json::from_str(&out).unwrap();
+        (
+            code,
+            v["held_against"][0]["side"].as_str().unwrap().to_owned(),
+        )
+    };
+    assert_eq!(run("floor=40um"), (0, "over".to_owned()));
+    assert_eq!(run("floor=100um"), (1, "under".to_owned()));
+    let (code, out, _) = work(
+        "film-after-sanding",
+        &texts(&["film=110um", "removed=12um"]),
+        true,
+        System::Metric,
+    );
+    assert!(out.contains("none_entered") && code == 0);
+}
+
+#[test]
+fn the_ledger_fills_what_nobody_gave_and_keeps_to_the_ranges() {
+    let sheet = registry::find("film-from-volume").unwrap();
+    let mut inputs = Inputs::read(
+        sheet,
+        &[("volume", "100 mL"), ("area", "0.5 m2"), ("solids", "17 %")],
+        System::Metric,
+    )
+    .unwrap();
+    assert!(matches!(sheet.run(&inputs), Err(Refusal::Missing { .. })));
+    assert!(matches!(
+        inputs.fill("transfer", &[1.5]),
+        Err(Refusal::OutOfRange { .. })
+    ));
+    inputs.fill("transfer", &[0.35]).unwrap();
+    inputs.fill("area", &[9.0]).unwrap();
+    let answer = sheet.run(&inputs).unwrap();
+    // 100 mL x 0.35 / 0.5 m2 = 70 um: the given area stayed.
+    assert!((answer.result.base - 70e-6).abs() < 1e-12);
+    let from = |name: &str| {
+        inputs
+            .all()
+            .iter()
+            .find(|(i, _, _)| i.name == name)
+            .unwrap()
+            .1
+            .word()
+    };
+    assert_eq!(
+        (from("transfer"), from("area"), from("added")),
+        ("ledger", "given", "default")
+    );
+}
