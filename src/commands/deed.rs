@@ -3,7 +3,7 @@
 use super::shop::read_span;
 use super::{Answer, Desk, Shop, Trouble, read_time};
 use crate::ledger::{
-    Conflict, DeedRequest, DeedWhat, Draft, Drafts, Included, Outcome, Plan, Receipt, Target,
+    Conflict, DeedRequest, DeedWhat, Draft, Drafts, Included, Outcome, Plan, Receipt, Target, Who,
 };
 use crate::reports::entries;
 use crate::reports::piece_json::reason as reason_json;
@@ -245,7 +245,16 @@ impl Common {
             None => Target::Pieces(self.pieces.clone()),
         };
         let (began, ended) = self.times(shop)?;
-        let mut request = DeedRequest::new(desk.who(self.by.as_deref())?, target, what, ended);
+        // A preview saves nothing, so nobody has to say who they are.
+        let who = match desk.who(self.by.as_deref()) {
+            Err(_) if self.preview => Who {
+                person: "-".to_owned(),
+                writer: "-".to_owned(),
+                station: desk.options.station.clone(),
+            },
+            who => who?,
+        };
+        let mut request = DeedRequest::new(who, target, what, ended);
         request.began = began;
         request.surface.clone_from(&self.surface);
         request.included = match self.include.as_slice() {
