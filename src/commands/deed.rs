@@ -75,6 +75,9 @@ pub(super) struct Coat {
     /// Number of the mix in the cup.
     #[arg(long)]
     mix: Option<u32>,
+    /// The lot in the cup, where it is sprayed as it comes from the can.
+    #[arg(long, conflicts_with = "mix")]
+    lot: Option<String>,
     /// What left the pot for all pieces together.
     #[arg(long, value_name = "VOLUME")]
     amount: Option<String>,
@@ -430,6 +433,7 @@ impl Coat {
             kind,
             touch_up: self.touch_up,
             mix: self.mix,
+            lot: self.lot.clone(),
             amount,
             wet,
             supervisor: self.supervisor.clone(),

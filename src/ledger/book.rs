@@ -2,8 +2,9 @@
 
 use super::error::LedgerError;
 use crate::shop::climate::{Air, Climate, Credited, RoomAir, Sample, Stay, Tables};
-use crate::shop::material::{Material, MixFigures};
+use crate::shop::material::{Material, MixFigures, mix_figures};
 use crate::shop::recipe::{CreditPolicy, Recipe};
+use crate::shop::record::CoatFact;
 use crate::shop::standing::Mixes;
 use crate::shop::{material_file, recipe_file};
 use crate::units::{Humidity, Moment, Share, Span, Temperature, Volume};
@@ -83,33 +84,56 @@ impl Book {
     }
 }
 
-/// Figures of the mixes that some entries name.
+/// Figures of the mixes and lots that some coats name.
 #[derive(Debug, Default)]
-pub(super) struct MixTable(HashMap<u32, MixFigures>);
+pub(super) struct MixTable {
+    mixes: HashMap<u32, MixFigures>,
+    lots: HashMap<String, MixFigures>,
+}
 
 impl Mixes for MixTable {
-    fn figures(&self, mix: u32) -> Option<MixFigures> {
-        self.0.get(&mix).copied()
+    fn figures(&self, coat: &CoatFact) -> Option<MixFigures> {
+        match (coat.mix, &coat.lot) {
+            (Some(mix), _) => self.mixes.get(&mix).copied(),
+            (None, Some(lot)) => self.lots.get(lot).copied(),
+            (None, None) => None,
+        }
     }
 }
 
 impl MixTable {
-    pub(super) fn add(&mut self, conn: &Connection, mix: Option<u32>) -> Result<(), LedgerError> {
-        let Some(mix) = mix.filter(|m| !self.0.contains_key(m)) else {
-            return Ok(());
-        };
-        let figures = conn
-            .prepare_cached("SELECT volume, solids_ppm, retarder_ppm FROM mix WHERE mix = ?1")?
-            .query_row([mix], |r| {
-                Ok(MixFigures {
-                    volume: Volume(r.get(0)?),
-                    solids: Share(r.get(1)?),
-                    retarder: Share(r.get(2)?),
-                })
-            })
-            .optional()?;
-        if let Some(figures) = figures {
-            self.0.insert(mix, figures);
+    /// Looks up what a coat names, once.
+    pub(super) fn add(
+        &mut self,
+        conn: &Connection,
+        book: &Book,
+        coat: &CoatFact,
+    ) -> Result<(), LedgerError> {
+        match (coat.mix, &coat.lot) {
+            (Some(mix), _) if !self.mixes.contains_key(&mix) => {
+                let figures = conn
+                    .prepare_cached(
+                        "SELECT volume, solids_ppm, retarder_ppm FROM mix WHERE mix = ?1",
+                    )?
+                    .query_row([mix], |r| {
+                        Ok(MixFigures {
+                            volume: Volume(r.get(0)?),
+                            solids: Share(r.get(1)?),
+                            retarder: Share(r.get(2)?),
+                        })
+                    })
+                    .optional()?;
+                if let Some(figures) = figures {
+                    self.mixes.insert(mix, figures);
+                }
+            }
+            (None, Some(lot)) if !self.lots.contains_key(lot) => {
+                let (material, sheet) = super::models::lot_sheet(conn, lot)?;
+                let material = book.material(conn, &material, &sheet)?;
+                let figures = mix_figures([(material.as_ref(), Volume(1_000_000))]);
+                self.lots.insert(lot.clone(), figures);
+            }
+            _ => {}
         }
         Ok(())
     }

@@ -43,6 +43,8 @@ pub enum DeedWhat {
         touch_up: bool,
         /// The mix in the cup.
         mix: Option<u32>,
+        /// The lot in the cup, where it is sprayed as it comes from the can.
+        lot: Option<String>,
         /// What left the pot.
         amount: Option<Volume>,
         /// Wet film readings.
@@ -321,6 +323,7 @@ fn fact_for(request: &DeedRequest, now: &PieceNow, steps: &[crate::shop::recipe:
             kind,
             touch_up,
             mix,
+            lot,
             wet,
             supervisor,
             ..
@@ -330,6 +333,7 @@ fn fact_for(request: &DeedRequest, now: &PieceNow, steps: &[crate::shop::recipe:
             }),
             touch_up: *touch_up,
             mix: *mix,
+            lot: lot.clone(),
             amount: None,
             wet: wet.clone(),
             supervisor: supervisor.clone(),
@@ -354,12 +358,24 @@ fn plan(
     request: &DeedRequest,
 ) -> Result<Plan, LedgerError> {
     let mut mixes = MixTable::default();
-    if let DeedWhat::Coat { mix: Some(mix), .. } = &request.what {
-        mixes.add(conn, Some(*mix))?;
-        if crate::shop::standing::Mixes::figures(&mixes, *mix).is_none() {
+    if let DeedWhat::Coat {
+        mix: Some(mix),
+        lot,
+        ..
+    } = &request.what
+    {
+        let known: i64 = conn
+            .prepare_cached("SELECT count(*) FROM mix WHERE mix = ?1")?
+            .query_row([mix], |r| r.get(0))?;
+        if known == 0 {
             return Err(LedgerError::Input(format!(
                 "mix {mix} was not made; run \"hangtime mix make\" first"
             )));
+        }
+        if lot.is_some() {
+            return Err(LedgerError::Input(
+                "a coat has one cup: name the mix or the lot".to_owned(),
+            ));
         }
     }
     let mut pieces = Vec::new();
@@ -378,6 +394,9 @@ fn plan(
             )));
         }
         let fact = fact_for(request, &now, &recipe.steps);
+        if let Fact::Coat(coat) = &fact {
+            mixes.add(conn, book, coat)?;
+        }
         let deed = deed_of(&fact, &mixes);
         let air = FetchedAir::new(conn, &recipe.credit, request.began, i64::MAX);
         let ground = Ground {
@@ -492,8 +511,10 @@ fn line_for(calendar: &Calendar, request: &DeedRequest, pieces: &[PlannedPiece])
         parts.push(format!("{} piece{s}", taken.len()));
     }
     parts.push(format!("ended {}", calendar.clock(request.ended)));
-    if let DeedWhat::Coat { mix: Some(mix), .. } = &request.what {
-        parts.push(format!("mix {mix}"));
+    match &request.what {
+        DeedWhat::Coat { mix: Some(mix), .. } => parts.push(format!("mix {mix}")),
+        DeedWhat::Coat { lot: Some(lot), .. } => parts.push(format!("lot {lot}")),
+        _ => {}
     }
     parts.join(" - ")
 }

@@ -159,7 +159,7 @@ fn advance(
     match kept {
         Some(now) if at_the_end(&now) => {
             let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
-            let (now, found) = fold(conn, &recipe, calendar, last, Some(now), &new)?;
+            let (now, found) = fold(conn, book, &recipe, calendar, last, Some(now), &new)?;
             save(conn, &now)?;
             raise(conn, action, shared, piece, &found, None)
         }
@@ -182,7 +182,7 @@ fn advance(
                 )));
             };
             let recipe = book.recipe(conn, &added.recipe, added.revision)?;
-            let (now, found) = fold(conn, &recipe, calendar, last, None, &all)?;
+            let (now, found) = fold(conn, book, &recipe, calendar, last, None, &all)?;
             save(conn, &now)?;
             let judged: BTreeSet<i64> = all.iter().map(|e| e.seq.0).collect();
             raise(conn, action, shared, piece, &found, Some(&judged))
@@ -201,6 +201,7 @@ struct Found {
 // Folds entries onto a standing and judges each deed by the standing before it.
 fn fold(
     conn: &Connection,
+    book: &Book,
     recipe: &Recipe,
     calendar: &Calendar,
     last: i64,
@@ -210,7 +211,7 @@ fn fold(
     let mut mixes = MixTable::default();
     for entry in entries {
         if let Fact::Coat(coat) = &entry.fact {
-            mixes.add(conn, coat.mix)?;
+            mixes.add(conn, book, coat)?;
         }
     }
     let air = FetchedAir::new(conn, &recipe.credit, Moment(i64::MAX / 4), last);
@@ -244,9 +245,8 @@ pub(super) fn deed_of(fact: &Fact, mixes: &dyn Mixes) -> Option<Deed> {
         Fact::Coat(c) => Some(Deed {
             kind: c.kind,
             touch_up: c.touch_up,
-            retarder: c
-                .mix
-                .and_then(|m| mixes.figures(m))
+            retarder: mixes
+                .figures(c)
                 .map_or_else(Default::default, |f| f.retarder),
             supervisor: c.supervisor.is_some(),
         }),
@@ -584,10 +584,17 @@ pub(super) fn pours(conn: &Connection, mix: u32) -> Result<Vec<Pour>, LedgerErro
 
 // The lots that a coat used, and the month's sums with them.
 fn uses(conn: &Connection, book: &Book, row: &Row, coat: &CoatFact) -> Result<(), LedgerError> {
-    let (Some(mix), Some(amount)) = (coat.mix, coat.amount) else {
+    let Some(amount) = coat.amount else {
         return Ok(());
     };
-    let pours = pours(conn, mix)?;
+    let pours = match (coat.mix, &coat.lot) {
+        (Some(mix), _) => pours(conn, mix)?,
+        (None, Some(lot)) => vec![Pour {
+            lot: lot.clone(),
+            volume: amount,
+        }],
+        (None, None) => return Ok(()),
+    };
     let weights: Vec<i64> = pours.iter().map(|p| p.volume.0).collect();
     let mut by_lot: BTreeMap<&str, i64> = BTreeMap::new();
     for (pour, part) in pours.iter().zip(split(amount.0, &weights)) {

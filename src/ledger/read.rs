@@ -621,7 +621,7 @@ impl Ledger {
         let mut now: Option<PieceNow> = None;
         for entry in &entries {
             if let Fact::Coat(c) = &entry.fact {
-                mixes.add(&self.conn, c.mix)?;
+                mixes.add(&self.conn, &self.book, c)?;
             }
             match (&mut now, &entry.fact) {
                 (None, Fact::Added(piece)) => now = Some(PieceNow::taken_in(entry, piece, &recipe)),

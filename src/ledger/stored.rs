@@ -63,7 +63,7 @@ impl Sparse for u32 {
 
 shape!(AddedShape { serial: String, tag: Option<String>, kind: String, model: String, recipe: String, revision: u32, area_mm2: i64, due: Option<String>, mate: Option<String> });
 shape!(PlacedShape { rack: Option<String>, hook: Option<u32>, room: Option<String> });
-shape!(CoatShape { step: String, touch_up: bool, mix: Option<u32>, ul: Option<i64>, wet_nm: Vec<i64>, supervisor: Option<String> });
+shape!(CoatShape { step: String, touch_up: bool, mix: Option<u32>, lot: Option<String>, ul: Option<i64>, wet_nm: Vec<i64>, supervisor: Option<String> });
 shape!(SandedShape { step: String, nm: Option<i64>, grit: Option<String> });
 shape!(StepShape { step: String });
 shape!(GaugedShape { nm: i64 });
@@ -176,6 +176,7 @@ fn encode_fact(fact: &Fact) -> Result<(&'static str, String), LedgerError> {
                 step: c.kind.word().into(),
                 touch_up: c.touch_up,
                 mix: c.mix,
+                lot: c.lot.clone(),
                 ul: c.amount.map(|a| a.0),
                 wet_nm: c.wet.iter().map(|f| f.0).collect(),
                 supervisor: c.supervisor.clone(),
@@ -418,6 +419,7 @@ fn decode_fact(kind: &str, body: &str) -> Result<Fact, LedgerError> {
                 kind: word::<StepKind>(kind, &s.step)?,
                 touch_up: s.touch_up,
                 mix: s.mix,
+                lot: s.lot,
                 amount: s.ul.map(Volume),
                 wet: s.wet_nm.into_iter().map(Film).collect(),
                 supervisor: s.supervisor,
@@ -586,6 +588,7 @@ mod tests {
             r#"{"step":"clear","mix":118,"ul":48000,"wet_nm":[120000]}"#,
         ),
         ("coat/1", r#"{"step":"clear","touch_up":true}"#),
+        ("coat/1", r#"{"step":"seal","lot":"L-221","ul":30000}"#),
         (
             "sanded/1",
             r#"{"step":"level-sand","nm":12000,"grit":"P400"}"#,

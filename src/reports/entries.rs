@@ -49,6 +49,9 @@ fn fact_words(fact: &Fact) -> String {
             if let Some(mix) = c.mix {
                 text.push_str(&format!(", mix {mix}"));
             }
+            if let Some(lot) = &c.lot {
+                text.push_str(&format!(", lot {}", shown(lot)));
+            }
             if let Some(amount) = c.amount {
                 text.push_str(&format!(", {}", amount.text(1)));
             }

@@ -51,6 +51,8 @@ pub struct CoatFact {
     pub touch_up: bool,
     /// Number of the mix in the cup.
     pub mix: Option<u32>,
+    /// The lot in the cup, where it is sprayed as it comes from the can.
+    pub lot: Option<String>,
     /// Amount that left the pot for this piece.
     pub amount: Option<Volume>,
     /// Wet film readings.

@@ -65,10 +65,10 @@ pub struct Standing {
     pub last_deed: Option<Moment>,
 }
 
-/// Gives the figures of a mix by its number.
+/// Gives the figures of what was in the cup.
 pub trait Mixes {
-    /// Volume solids and retarder share of a mix; `None` when it is not known.
-    fn figures(&self, mix: u32) -> Option<MixFigures>;
+    /// Volume solids and retarder share of a coat's mix or lot; `None` when it is not known.
+    fn figures(&self, coat: &CoatFact) -> Option<MixFigures>;
 }
 
 impl Standing {
@@ -194,7 +194,7 @@ impl Standing {
     }
 
     fn coat(&mut self, steps: &[Step], entry: &Entry, coat: &CoatFact, mixes: &dyn Mixes) {
-        let figures = coat.mix.and_then(|m| mixes.figures(m));
+        let figures = mixes.figures(coat);
         let step = if coat.touch_up {
             None
         } else {
