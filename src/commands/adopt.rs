@@ -84,9 +84,9 @@ impl Recipe {
                 let text = read_text(&file)?;
                 let mut shop = desk.shop()?;
                 let who = desk.who(None)?;
-                let saved =
-                    shop.ledger
-                        .adopt_recipe(&name(&file), &text, &who, &shop.clock.stamp())?;
+                let saved = shop
+                    .ledger
+                    .adopt_recipe(&name(&file), &text, &who, &shop.stamp())?;
                 desk.print(
                     &json!({"saved": true, "action": saved.action}),
                     &[format!("{} adopted", name(&file))],
@@ -184,9 +184,9 @@ impl Material {
                 let text = read_text(&file)?;
                 let mut shop = desk.shop()?;
                 let who = desk.who(None)?;
-                let saved =
-                    shop.ledger
-                        .adopt_material(&name(&file), &text, &who, &shop.clock.stamp())?;
+                let saved = shop
+                    .ledger
+                    .adopt_material(&name(&file), &text, &who, &shop.stamp())?;
                 desk.print(
                     &json!({"saved": true, "action": saved.action}),
                     &[format!("{} adopted", name(&file))],

@@ -104,7 +104,7 @@ impl Undo {
         let mut shop = desk.shop()?;
         let done = shop
             .ledger
-            .undo(self.anyway, &desk.who(None)?, &shop.clock.stamp())?;
+            .undo(self.anyway, &desk.who(None)?, &shop.stamp())?;
         fixed(desk, &done, &shop.calendar)
     }
 }
@@ -113,7 +113,7 @@ impl Void {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Code {
         let mut shop = desk.shop()?;
         let who = desk.who(None)?;
-        let stamp = shop.clock.stamp();
+        let stamp = shop.stamp();
         let done = match (self.entry, self.action) {
             (Some(entry), _) => shop.ledger.void_entry(entry, &self.why, &who, &stamp)?,
             (None, Some(action)) => shop.ledger.void_action(action, &self.why, &who, &stamp)?,
@@ -135,7 +135,7 @@ impl Relocate {
             &self.to,
             &self.why,
             &desk.who(None)?,
-            &shop.clock.stamp(),
+            &shop.stamp(),
         )?;
         fixed(desk, &done, &shop.calendar)
     }
@@ -144,7 +144,7 @@ impl Relocate {
 impl Amend {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Code {
         let mut shop = desk.shop()?;
-        let stamp = shop.clock.stamp();
+        let stamp = shop.stamp();
         let old = shop
             .ledger
             .entries(None)?
@@ -213,7 +213,7 @@ impl Answer {
             rule,
             &self.word,
             &desk.who(None)?,
-            &shop.clock.stamp(),
+            &shop.stamp(),
         )?;
         desk.print(
             &json!({"saved": true, "action": saved.action}),
@@ -227,9 +227,9 @@ impl Explain {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Code {
         let mut shop = desk.shop()?;
         let reason = read_reason(&self.reason)?;
-        let saved =
-            shop.ledger
-                .explain(self.entry, reason, &desk.who(None)?, &shop.clock.stamp())?;
+        let saved = shop
+            .ledger
+            .explain(self.entry, reason, &desk.who(None)?, &shop.stamp())?;
         let line = format!(
             "reason \"{}\" saved (action {})",
             reason.word(),

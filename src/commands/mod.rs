@@ -19,7 +19,7 @@ mod upkeep;
 pub mod work;
 
 use crate::clock::Clock;
-use crate::ledger::{Ledger, LedgerError, RowFault, Who};
+use crate::ledger::{Ledger, LedgerError, RowFault, Stamp, Who};
 use crate::shop::calendar::Calendar;
 use crate::units::Moment;
 use clap::{Parser, Subcommand, ValueEnum};
@@ -249,6 +249,26 @@ struct Shop {
     clock: Clock,
     calendar: Calendar,
     now: Moment,
+}
+
+impl Shop {
+    /// The moment at which a deed is given. A demo's command takes place at one moment, so that the same commands
+    /// write the same times, however fast the machine is; a real ledger reads the system's clock.
+    fn present(&self) -> Moment {
+        if self.clock.is_demo() {
+            self.now
+        } else {
+            self.clock.now()
+        }
+    }
+
+    /// The written time of a deed.
+    fn stamp(&self) -> Stamp {
+        Stamp {
+            written: self.present(),
+            ..self.clock.stamp()
+        }
+    }
 }
 
 impl Desk<'_> {

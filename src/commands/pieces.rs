@@ -111,7 +111,7 @@ impl Piece {
                     room: add.room,
                 };
                 let line = format!("{} taken in", row.piece.serial);
-                let stamp = shop.clock.stamp();
+                let stamp = shop.stamp();
                 let who = desk.who(None)?;
                 match shop
                     .ledger
@@ -134,7 +134,7 @@ impl Piece {
                 let name = file.display().to_string();
                 let rows = pieces_csv::read(&read_file(&file)?, &newest(&shop.ledger)?)
                     .map_err(|f| Trouble::Rows(name.clone(), f))?;
-                let stamp = shop.clock.stamp();
+                let stamp = shop.stamp();
                 let who = desk.who(None)?;
                 let saved = shop
                     .ledger

@@ -49,7 +49,7 @@ impl Limit {
                     &basis,
                     &source,
                     &who,
-                    &shop.clock.stamp(),
+                    &shop.stamp(),
                 )?;
                 let line = format!(
                     "limit {} of {booth}: {value} on the {basis}, source: {source}",
@@ -116,7 +116,7 @@ impl Survey {
             .collect::<Result<Vec<_>, _>>()
             .map_err(|e| Trouble::Input(e.to_string()))?;
         let who = desk.who(None)?;
-        let stamp = shop.clock.stamp();
+        let stamp = shop.stamp();
         shop.ledger.record_survey(
             &self.booth,
             readings,

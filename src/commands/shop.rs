@@ -40,8 +40,13 @@ impl Open {
             day_start: self.day_start.min(23),
         };
         let system = Clock::system();
+        let mut at = None;
         let clock = match (&desk.options.at, self.demo) {
-            (Some(at), true) => Clock::demo(read_time(&calendar, at, system.now())?),
+            (Some(text), true) => {
+                let given = read_time(&calendar, text, system.now())?;
+                at = Some(given);
+                Clock::demo(given)
+            }
             (Some(_), false) => {
                 return Err(Trouble::Input(
                     "--at is for questions; a real ledger takes the system's time".to_owned(),
@@ -58,7 +63,9 @@ impl Open {
             day_start: self.day_start,
             demo: self.demo,
         };
-        let ledger = Ledger::create(&path, &shop, &who, &clock.stamp())?;
+        let mut stamp = clock.stamp();
+        stamp.written = at.unwrap_or(stamp.written);
+        let ledger = Ledger::create(&path, &shop, &who, &stamp)?;
         let line = format!(
             "ledger of {} opened at {}",
             ledger.name(),
@@ -113,7 +120,7 @@ impl Lot {
                     volume,
                     expires,
                     &who,
-                    &shop.clock.stamp(),
+                    &shop.stamp(),
                 )?;
                 let line = format!("lot {lot} of {material} received, {}", volume.text(0));
                 desk.print(
@@ -194,7 +201,7 @@ impl Mix {
                     .iter()
                     .map(|p| read_pour(p))
                     .collect::<Result<Vec<_>, _>>()?;
-                let stamp = shop.clock.stamp();
+                let stamp = shop.stamp();
                 let made = made
                     .map(|t| read_time(&shop.calendar, &t, stamp.written))
                     .transpose()?
@@ -324,7 +331,7 @@ impl Room {
                 let who = desk.who(None)?;
                 let saved =
                     shop.ledger
-                        .declare_room(&name, every, forecast, &who, &shop.clock.stamp())?;
+                        .declare_room(&name, every, forecast, &who, &shop.stamp())?;
                 desk.print(
                     &json!({"saved": true, "action": saved.action}),
                     &[format!("room {name} declared")],
@@ -340,7 +347,7 @@ impl Room {
                 let who = desk.who(None)?;
                 let report =
                     shop.ledger
-                        .add_readings(&name, &shown, &samples, &who, &shop.clock.stamp())?;
+                        .add_readings(&name, &shown, &samples, &who, &shop.stamp())?;
                 let line = format!(
                     "{} readings of {name} taken over, {} were known",
                     report.taken, report.known
