@@ -1,6 +1,6 @@
 //! Reading back: pieces with their standings, entries with both times, deviations, lots, sums.
 
-use super::book::{FetchedAir, MixTable, climate};
+use super::book::{Book, FetchedAir, MixTable, climate};
 use super::error::LedgerError;
 use super::models::lot_sheet;
 use super::open::Ledger;
@@ -372,6 +372,31 @@ pub(super) fn piece_entries(
     Ok(out)
 }
 
+/// A piece as its entries make it, in their order; `None` when it was not taken in by them.
+pub(super) fn standing_after(
+    conn: &Connection,
+    book: &Book,
+    entries: &[Entry],
+) -> Result<Option<PieceNow>, LedgerError> {
+    let Some(Fact::Added(added)) = entries.first().map(|e| &e.fact) else {
+        return Ok(None);
+    };
+    let recipe = book.recipe(conn, &added.recipe, added.revision)?;
+    let mut mixes = MixTable::default();
+    let mut now: Option<PieceNow> = None;
+    for entry in entries {
+        if let Fact::Coat(c) = &entry.fact {
+            mixes.add(conn, c.mix)?;
+        }
+        match (&mut now, &entry.fact) {
+            (None, Fact::Added(piece)) => now = Some(PieceNow::taken_in(entry, piece, &recipe)),
+            (Some(now), _) => now.apply(entry, &recipe, &mixes),
+            (None, _) => {}
+        }
+    }
+    Ok(now)
+}
+
 const ENTRY_COLUMNS: &str =
     "SELECT e.seq, e.action, e.piece, p.serial, e.surface, e.branch, e.began, e.ended, a.written,
         a.person, a.writer, a.station, e.corrects, v.by, e.kind, e.body
@@ -584,30 +609,18 @@ impl Ledger {
         known_at: Option<Moment>,
     ) -> Result<Option<PieceNow>, LedgerError> {
         let kept = load_piece(&self.conn, id)?;
-        if known_at.is_none() && kept.as_ref().is_some_and(|k| k.newest <= at) {
+        // A deed counts from its end, so a kept standing serves only when nothing in it ends later.
+        let over = |k: &PieceNow| {
+            k.newest <= at
+                && k.current()
+                    .all(|(_, s)| s.last_wet.max(s.last_deed).is_none_or(|end| end <= at))
+        };
+        if known_at.is_none() && kept.as_ref().is_some_and(over) {
             return Ok(kept);
         }
         let until = (at, known_at.unwrap_or(Moment(i64::MAX)));
         let entries = piece_entries(&self.conn, id, Some(until))?;
-        let Some(Fact::Added(added)) = entries.first().map(|e| &e.fact) else {
-            return Ok(None);
-        };
-        let recipe = self
-            .book
-            .recipe(&self.conn, &added.recipe, added.revision)?;
-        let mut mixes = MixTable::default();
-        let mut now: Option<PieceNow> = None;
-        for entry in &entries {
-            if let Fact::Coat(c) = &entry.fact {
-                mixes.add(&self.conn, c.mix)?;
-            }
-            match (&mut now, &entry.fact) {
-                (None, Fact::Added(piece)) => now = Some(PieceNow::taken_in(entry, piece, &recipe)),
-                (Some(now), _) => now.apply(entry, &recipe, &mixes),
-                (None, _) => {}
-            }
-        }
-        Ok(now)
+        standing_after(&self.conn, &self.book, &entries)
     }
 
     /// One piece by serial, tag or last digits, as it stands at `at`.
