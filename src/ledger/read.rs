@@ -822,14 +822,14 @@ impl Ledger {
         Ok(totals)
     }
 
-    /// A month's sums from the log, `2026-03`.
+    /// A month's sums from the log, `2026-03`. What was undone to nothing is not listed.
     pub fn month(&self, month: &str) -> Result<MonthSums, LedgerError> {
         let mut sums = MonthSums {
             month: month.to_owned(),
             ..MonthSums::default()
         };
         let mut list = self.conn.prepare_cached(
-            "SELECT material, sheet, cas, mass FROM month_mass WHERE month = ?1 ORDER BY material, sheet, cas",
+            "SELECT material, sheet, cas, mass FROM month_mass WHERE month = ?1 AND mass <> 0 ORDER BY material, sheet, cas",
         )?;
         let rows: Vec<(String, String, String, i64)> = list
             .query_map([month], |r| {
@@ -857,7 +857,7 @@ impl Ledger {
         }
         let mut volumes = self.conn.prepare_cached(
             "SELECT l.material, sum(m.volume) FROM month_volume m JOIN lot l ON l.lot = m.lot WHERE m.month = ?1
-             GROUP BY l.material",
+             GROUP BY l.material HAVING sum(m.volume) <> 0",
         )?;
         let rows: Vec<(String, i64)> = volumes
             .query_map([month], |r| Ok((r.get(0)?, r.get(1)?)))?
