@@ -215,7 +215,7 @@ fn read_hooks(text: &str) -> Result<(u32, u32), Trouble> {
 
 impl Common {
     fn times(&self, shop: &Shop) -> Result<(Moment, Moment), Trouble> {
-        let present = shop.clock.now();
+        let present = shop.present();
         let ended = match (&self.ended, &self.ended_ago) {
             (Some(t), _) => read_time(&shop.calendar, t, present)?,
             (None, Some(ago)) => present.minus(read_span(ago)?),

@@ -252,8 +252,19 @@ struct Shop {
 }
 
 impl Shop {
+    /// The moment at which a deed is given. A demo's command takes place at one moment, so that the same commands
+    /// write the same times, however fast the machine is; a real ledger reads the system's clock.
+    fn present(&self) -> Moment {
+        if self.clock.is_demo() {
+            self.now
+        } else {
+            self.clock.now()
+        }
+    }
+
+    /// The written time of a deed.
     fn stamp(&self) -> Stamp {
-        self.ledger.stamp(self.clock.now(), self.clock.boot_ms())
+        self.ledger.stamp(self.present(), self.clock.boot_ms())
     }
 }
 

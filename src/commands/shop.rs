@@ -40,8 +40,13 @@ impl Open {
             day_start: self.day_start.min(23),
         };
         let system = Clock::system();
+        let mut at = None;
         let clock = match (&desk.options.at, self.demo) {
-            (Some(at), true) => Clock::starting_at(read_time(&calendar, at, system.now())?),
+            (Some(text), true) => {
+                let given = read_time(&calendar, text, system.now())?;
+                at = Some(given);
+                Clock::starting_at(given)
+            }
             (Some(_), false) => {
                 return Err(Trouble::Input(
                     "--at is for questions; a real ledger takes the system's time".to_owned(),
@@ -51,7 +56,7 @@ impl Open {
             (None, false) => system,
         };
         let stamp = Stamp {
-            written: clock.now(),
+            written: at.unwrap_or_else(|| clock.now()),
             clock: if self.demo { "demo" } else { "system" },
             boot_ms: clock.boot_ms(),
         };

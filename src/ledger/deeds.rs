@@ -10,7 +10,10 @@ use super::book::{Book, FetchedAir, MixTable};
 use super::error::LedgerError;
 use super::models::deed_of;
 use super::open::Ledger;
-use super::read::{DeviationRow, deviations_where, find_piece, load_piece, members};
+use super::read::{
+    DeviationRow, Reach, deviations_where, find_piece, load_piece, members, piece_entries,
+    standing_after,
+};
 use super::stored::Shared;
 use crate::shop::calendar::Calendar;
 use crate::shop::material::{Totals, split};
@@ -380,8 +383,7 @@ fn plan(
     }
     let mut pieces = Vec::new();
     for (id, hook) in targets(conn, request)? {
-        let now = load_piece(conn, id)?
-            .ok_or_else(|| LedgerError::Damaged(format!("piece {} is gone", id.0)))?;
+        let now = stood_at(conn, book, id, request.began)?;
         let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
         if request.surface != crate::shop::recipe::WHOLE
             && !recipe.surfaces.contains(&request.surface)
@@ -423,6 +425,23 @@ fn plan(
     choose(request, &mut pieces);
     let line = line_for(calendar, request, &pieces);
     Ok(Plan { pieces, line })
+}
+
+// Where a piece stood when a deed began: what is logged late is planned as it is judged, from what was before it.
+fn stood_at(
+    conn: &Connection,
+    book: &Book,
+    id: PieceId,
+    began: Moment,
+) -> Result<PieceNow, LedgerError> {
+    let kept = load_piece(conn, id)?
+        .ok_or_else(|| LedgerError::Damaged(format!("piece {} is gone", id.0)))?;
+    if kept.newest <= began {
+        return Ok(kept);
+    }
+    let mut before = piece_entries(conn, id, Reach::ALL)?;
+    before.retain(|e| e.began <= began || matches!(e.fact, Fact::Added(_)));
+    Ok(standing_after(conn, book, &before)?.unwrap_or(kept))
 }
 
 fn words_for(
@@ -664,20 +683,35 @@ fn rack_room(w: &Writer<'_>, rack: &str, at: Moment) -> Result<Option<String>, L
         .optional()?)
 }
 
-// The newest standing coat on a piece, touch-ups left out.
-fn last_coat(w: &Writer<'_>, piece: PieceId) -> Result<Option<(Conflict, Moment)>, LedgerError> {
+// A coat that stands, as the checks for doubles need it.
+struct Near {
+    coat: Conflict,
+    began: Moment,
+    written: Moment,
+}
+
+// The standing coat of a kind on a piece that lies nearest in time, touch-ups left out. A seal that follows a filler
+// is never the same coat.
+fn nearest_coat(
+    w: &Writer<'_>,
+    piece: PieceId,
+    kind: StepKind,
+    began: Moment,
+) -> Result<Option<Near>, LedgerError> {
     Ok(w.tx
         .prepare_cached(
-            "SELECT e.ended, a.person, a.station, a.seq, a.written FROM entry e JOIN action a ON a.seq = e.action
+            "SELECT e.ended, a.person, a.station, a.seq, e.began, a.written FROM entry e JOIN action a ON a.seq = e.action
              WHERE e.piece = ?1 AND e.kind = 'coat/1' AND e.seq NOT IN (SELECT entry FROM void)
+               AND json_extract(e.body, '$.step') = ?2
                AND coalesce(json_extract(e.body, '$.touch_up'), 0) = 0
-             ORDER BY e.began DESC, e.seq DESC LIMIT 1",
+             ORDER BY abs(e.began - ?3), e.seq DESC LIMIT 1",
         )?
-        .query_row([piece.0], |r| {
-            Ok((
-                Conflict { coat: 0, at: Moment(r.get(0)?), person: r.get(1)?, station: r.get(2)?, action: r.get(3)? },
-                Moment(r.get(4)?),
-            ))
+        .query_row(params![piece.0, kind.word(), began.0], |r| {
+            Ok(Near {
+                coat: Conflict { coat: 0, at: Moment(r.get(0)?), person: r.get(1)?, station: r.get(2)?, action: r.get(3)? },
+                began: Moment(r.get(4)?),
+                written: Moment(r.get(5)?),
+            })
         })
         .optional()?)
 }
@@ -695,46 +729,81 @@ fn doubled(
     else {
         return Ok(None);
     };
-    let Some(first) = plan.taken().next() else {
-        return Ok(None);
-    };
-    let Some((mut last, written)) = last_coat(w, first.now.id)? else {
-        return Ok(None);
-    };
-    let next = first.coat.unwrap_or(1);
-    last.coat = next.saturating_sub(1);
-    let same_station = last.station == request.who.station;
-    if same_station
-        && stamp.written.since(written) <= DOUBLE
-        && !request.another
-        && same_pieces(w, last.action, plan)?
-    {
-        let first: EntrySeq = EntrySeq(w.tx.query_row(
-            "SELECT min(seq) FROM entry WHERE action = ?1",
-            [last.action],
-            |r| r.get(0),
-        )?);
-        let last_entry: EntrySeq = EntrySeq(w.tx.query_row(
-            "SELECT max(seq) FROM entry WHERE action = ?1",
-            [last.action],
-            |r| r.get(0),
-        )?);
-        let saved = Saved {
-            action: last.action,
-            first,
-            last: last_entry,
-            again: true,
-        };
-        return receipt(w, saved, String::new(), Vec::new()).map(|r| Some(Outcome::Already(r)));
-    }
     if request.another {
         return Ok(None);
     }
-    if let Some(expected) = request.expects {
-        return Ok((expected < next).then_some(Outcome::Conflict(last)));
+    let Some((first, deed)) = plan.taken().next().and_then(|p| Some((p, p.deed?))) else {
+        return Ok(None);
+    };
+    let Some(near) = nearest_coat(w, first.now.id, deed.kind, request.began)? else {
+        return Ok(None);
+    };
+    let next = first.coat.unwrap_or(1);
+    // A deed that is logged late can be the coat that somebody else logged for a little later.
+    let follows = near.began > request.began && follows_soon(w, request, first, deed.kind, &near)?;
+    let same_station = near.coat.station == request.who.station;
+    if same_station
+        && stamp.written.since(near.written) <= DOUBLE
+        && same_pieces(w, near.coat.action, plan)?
+    {
+        return standing(w, near.coat.action)
+            .and_then(|saved| receipt(w, saved, String::new(), Vec::new()))
+            .map(|r| Some(Outcome::Already(r)));
     }
-    let soon = first.objections.iter().any(|o| o.rule == Rule::Interval);
-    Ok((soon && same_station).then_some(Outcome::SameOrAnother(last)))
+    let there = Conflict {
+        coat: if near.began > request.began {
+            next
+        } else {
+            next.saturating_sub(1)
+        },
+        ..near.coat
+    };
+    if let Some(expected) = request.expects {
+        return Ok((expected < next || follows).then_some(Outcome::Conflict(there)));
+    }
+    // A rack's deed may be the same coat again only when it comes too soon for all of them: one piece that was touched
+    // up and is taken along does not make it so.
+    let soon = plan
+        .taken()
+        .all(|p| p.objections.iter().any(|o| o.rule == Rule::Interval));
+    Ok((soon || follows).then_some(if same_station {
+        Outcome::SameOrAnother(there)
+    } else {
+        Outcome::Conflict(there)
+    }))
+}
+
+// Whether a coat that began after this deed comes sooner after it than the recipe has coats follow each other.
+fn follows_soon(
+    w: &Writer<'_>,
+    request: &DeedRequest,
+    piece: &PlannedPiece,
+    kind: StepKind,
+    near: &Near,
+) -> Result<bool, LedgerError> {
+    let of = &piece.now.piece;
+    let recipe = w.book.recipe(&w.tx, &of.recipe, of.revision)?;
+    let between = recipe
+        .steps
+        .iter()
+        .filter(|s| s.kind == kind)
+        .filter_map(|s| s.between)
+        .max();
+    Ok(between.is_some_and(|wait| near.began.since(request.ended) < wait))
+}
+
+// An action as it was saved before.
+fn standing(w: &Writer<'_>, action: i64) -> Result<Saved, LedgerError> {
+    Ok(w.tx
+        .prepare_cached("SELECT min(seq), max(seq) FROM entry WHERE action = ?1")?
+        .query_row([action], |r| {
+            Ok(Saved {
+                action,
+                first: EntrySeq(r.get(0)?),
+                last: EntrySeq(r.get(1)?),
+                again: true,
+            })
+        })?)
 }
 
 fn same_pieces(w: &Writer<'_>, action: i64, plan: &Plan) -> Result<bool, LedgerError> {

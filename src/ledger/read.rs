@@ -1,6 +1,6 @@
 //! Reading back: pieces with their standings, entries with both times, deviations, lots, sums.
 
-use super::book::{FetchedAir, MixTable, climate};
+use super::book::{Book, FetchedAir, MixTable, climate};
 use super::error::LedgerError;
 use super::models::lot_sheet;
 use super::open::Ledger;
@@ -390,6 +390,31 @@ pub(super) fn piece_entries(
     Ok(out)
 }
 
+/// A piece as its entries make it, in their order; `None` when it was not taken in by them.
+pub(super) fn standing_after(
+    conn: &Connection,
+    book: &Book,
+    entries: &[Entry],
+) -> Result<Option<PieceNow>, LedgerError> {
+    let Some(Fact::Added(added)) = entries.first().map(|e| &e.fact) else {
+        return Ok(None);
+    };
+    let recipe = book.recipe(conn, &added.recipe, added.revision)?;
+    let mut mixes = MixTable::default();
+    let mut now: Option<PieceNow> = None;
+    for entry in entries {
+        if let Fact::Coat(c) = &entry.fact {
+            mixes.add(conn, book, c)?;
+        }
+        match (&mut now, &entry.fact) {
+            (None, Fact::Added(piece)) => now = Some(PieceNow::taken_in(entry, piece, &recipe)),
+            (Some(now), _) => now.apply(entry, &recipe, &mixes),
+            (None, _) => {}
+        }
+    }
+    Ok(now)
+}
+
 const ENTRY_COLUMNS: &str =
     "SELECT e.seq, e.action, e.piece, p.serial, e.surface, e.branch, e.began, e.ended, a.written,
         a.person, a.writer, a.station, e.corrects, v.by, e.kind, e.body
@@ -602,7 +627,13 @@ impl Ledger {
         known_at: Option<Moment>,
     ) -> Result<Option<PieceNow>, LedgerError> {
         let kept = load_piece(&self.conn, id)?;
-        if known_at.is_none() && kept.as_ref().is_some_and(|k| k.newest <= at) {
+        // A deed counts from its end, so a kept standing serves only when nothing in it ends later.
+        let over = |k: &PieceNow| {
+            k.newest <= at
+                && k.current()
+                    .all(|(_, s)| s.last_wet.max(s.last_deed).is_none_or(|end| end <= at))
+        };
+        if known_at.is_none() && kept.as_ref().is_some_and(over) {
             return Ok(kept);
         }
         let reach = Reach {
@@ -611,25 +642,7 @@ impl Ledger {
             ..Reach::ALL
         };
         let entries = piece_entries(&self.conn, id, reach)?;
-        let Some(Fact::Added(added)) = entries.first().map(|e| &e.fact) else {
-            return Ok(None);
-        };
-        let recipe = self
-            .book
-            .recipe(&self.conn, &added.recipe, added.revision)?;
-        let mut mixes = MixTable::default();
-        let mut now: Option<PieceNow> = None;
-        for entry in &entries {
-            if let Fact::Coat(c) = &entry.fact {
-                mixes.add(&self.conn, &self.book, c)?;
-            }
-            match (&mut now, &entry.fact) {
-                (None, Fact::Added(piece)) => now = Some(PieceNow::taken_in(entry, piece, &recipe)),
-                (Some(now), _) => now.apply(entry, &recipe, &mixes),
-                (None, _) => {}
-            }
-        }
-        Ok(now)
+        standing_after(&self.conn, &self.book, &entries)
     }
 
     /// One piece by serial, tag or last digits, as it stands at `at`.
@@ -836,14 +849,14 @@ impl Ledger {
         Ok(totals)
     }
 
-    /// A month's sums from the log, `2026-03`.
+    /// A month's sums from the log, `2026-03`. What was undone to nothing is not listed.
     pub fn month(&self, month: &str) -> Result<MonthSums, LedgerError> {
         let mut sums = MonthSums {
             month: month.to_owned(),
             ..MonthSums::default()
         };
         let mut list = self.conn.prepare_cached(
-            "SELECT material, sheet, cas, mass FROM month_mass WHERE month = ?1 ORDER BY material, sheet, cas",
+            "SELECT material, sheet, cas, mass FROM month_mass WHERE month = ?1 AND mass <> 0 ORDER BY material, sheet, cas",
         )?;
         let rows: Vec<(String, String, String, i64)> = list
             .query_map([month], |r| {
@@ -871,7 +884,7 @@ impl Ledger {
         }
         let mut volumes = self.conn.prepare_cached(
             "SELECT l.material, sum(m.volume) FROM month_volume m JOIN lot l ON l.lot = m.lot WHERE m.month = ?1
-             GROUP BY l.material",
+             GROUP BY l.material HAVING sum(m.volume) <> 0",
         )?;
         let rows: Vec<(String, i64)> = volumes
             .query_map([month], |r| Ok((r.get(0)?, r.get(1)?)))?

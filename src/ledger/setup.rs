@@ -413,22 +413,24 @@ fn row_fault(
     if let Err(why) = clean("serial", &p.serial, 30).and(clean("model", &p.model, 60)) {
         return Ok(Some(why));
     }
-    if earlier.iter().any(|e| e.piece.serial == p.serial) {
-        return Ok(Some(format!(
-            "serial {} stands twice in the list",
-            p.serial
-        )));
-    }
-    let known: i64 = w.tx.query_row(
-        "SELECT count(*) FROM piece WHERE serial = ?1 OR (tag IS NOT NULL AND tag = ?2)",
-        params![p.serial, p.tag],
-        |r| r.get(0),
-    )?;
-    if known > 0 {
-        return Ok(Some(format!(
-            "serial or tag {} is known already; a serial is never used twice",
-            p.serial
-        )));
+    // Serials and tags are read at the same place, so that a name stands for one piece in both columns.
+    for name in std::iter::once(&p.serial).chain(&p.tag) {
+        if earlier
+            .iter()
+            .any(|e| e.piece.serial == *name || e.piece.tag.as_ref() == Some(name))
+        {
+            return Ok(Some(format!(
+                "serial or tag {name} stands twice in the list"
+            )));
+        }
+        let known =
+            w.tx.prepare_cached("SELECT 1 FROM piece WHERE serial = ?1 OR tag = ?1")?
+                .exists([name])?;
+        if known {
+            return Ok(Some(format!(
+                "serial or tag {name} is known already; neither is ever used twice"
+            )));
+        }
     }
     let recipe = match w.book.recipe(&w.tx, &p.recipe, p.revision) {
         Ok(recipe) => recipe,

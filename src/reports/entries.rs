@@ -172,6 +172,7 @@ pub fn entry(row: &EntryRow, calendar: &Calendar) -> Value {
         "what": words(&row.what),
         "began": calendar.rfc3339(row.began),
         "ended": calendar.rfc3339(row.ended),
+        "day": calendar.day(row.began).date().to_string(),
         "written": calendar.rfc3339(row.written),
         "by": row.person,
         "written_by": row.writer,

@@ -141,6 +141,7 @@ pub fn answer(floor: &[Seen], kinds: &[StepKind], at: Moment, calendar: &Calenda
             "blocked_by": r.blocker.map(|b| b.now.piece.serial.clone()),
             "blocked_why": r.blocker.map(|b| b.view.reasons.iter().map(|o| reason(o, calendar)).collect::<Vec<_>>()),
             "without_it": r.without.map(|(m, k)| json!({"ready_at": calendar.rfc3339(m), "pieces": k})),
+            "mixed": mixed(&r.pieces),
             "line": r.line(at, calendar),
         })).collect::<Vec<_>>(),
     })
@@ -156,7 +157,10 @@ pub fn lines(floor: &[Seen], kinds: &[StepKind], at: Moment, calendar: &Calendar
         names.join(", "),
         calendar.stamp(at)
     )];
-    out.extend(racks.iter().map(|r| r.line(at, calendar)));
+    out.extend(racks.iter().map(|r| {
+        let mixed = mixed(&r.pieces).map_or(String::new(), |m| format!("; {m}"));
+        format!("{}{mixed}", r.line(at, calendar))
+    }));
     if racks.is_empty() {
         out.push(
             "no piece has this step next; \"hangtime floor\" shows what is next for each"

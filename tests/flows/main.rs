@@ -1,0 +1,18 @@
+//! Stories from the floor, played through the command line into a ledger of their own and held to their figures.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    missing_docs,
+    unreachable_pub,
+    reason = "tests"
+)]
+
+mod clocks;
+mod coats;
+mod crash;
+mod racks;
+mod record;
+mod world;
+mod wrong_and_late;
