@@ -75,7 +75,7 @@ def make_pieces():
 
     first = [OM, OM, OM, CT, CT, CT, PG, PG, OM, CT]
     dues = ["2026-03-27", "2026-03-27", "2026-03-27", "2026-04-01", "2026-04-01",
-            "2026-04-03", "2026-04-08", "2026-04-08", "2026-03-20", "2026-04-08"]
+            "2026-04-03", "2026-04-08", "2026-04-08", "2026-03-26", "2026-04-08"]
     for i, (model, due) in enumerate(zip(first, dues)):
         body(301 + i, model, "G9 rev 3", due, "R1", i + 1, 401 + i, "booth 1", f"T-{61 + i}")
     for i, (model, due) in enumerate(zip(first, dues)):
@@ -234,11 +234,16 @@ class Season:
 
     def sand(self, earliest, rack=None, hooks=None, skip=(), whom=None, kind="level-sand", grit="P400", who="AS",
              each=9, early=0, extra="", label=None, written=None, removed=None):
-        """A sanding: level sanding waits 12 h after the last wet coat."""
+        """A sanding: level sanding waits 12 h after the last wet coat. A whole rack is shared by two people."""
+        if rack and not hooks:
+            last = max(p.hook for p in self.members(rack))
+            rest = {"skip": skip, "kind": kind, "grit": grit, "each": each, "early": early}
+            self.sand(earliest, rack, (1, last // 2), who="AS", **rest)
+            return self.sand(earliest, rack, (last // 2 + 1, last), who="LW", **rest)
         words, pieces = self.target(rack, hooks, skip, whom)
         waits = [p.wet + timedelta(hours=12) - minutes(early) for p in pieces] if kind == "level-sand" else []
         begin = max([earliest] + waits).replace(second=0)
-        end = begin + minutes(max(4, each * len(pieces) // 2))
+        end = begin + minutes(max(4, each * len(pieces)))
         written = written or end + minutes(2)
         same_day = written.date() == begin.date()
         clock = (lambda t: t.strftime("%H:%M")) if same_day else (lambda t: '"' + t.strftime("%Y-%m-%d %H:%M") + '"')
@@ -257,6 +262,21 @@ class Season:
         command += f" {extra}" if extra else ""
         self.say(end + minutes(1), who, station, command, [None] * len(pieces))
         return end
+
+    def one_by_one(self, kind, begin, whom, **rest):
+        """The same deed on one piece after the other, each written when it is done."""
+        for serial in whom.split():
+            begin = self.done(kind, begin, whom=serial, **rest) + minutes(2)
+
+    def sand_one_by_one(self, begin, whom, **rest):
+        for serial in whom.split():
+            begin = self.sand(begin, whom=serial, kind="final-sand", grit="P1000", **rest) + minutes(2)
+
+    def receive(self, begin, rack, hooks=None):
+        """White wood comes in: each piece with its moisture reading."""
+        for p in self.members(rack, hooks):
+            moisture = 7.0 + 0.5 * ripple(p.hook + len(rack) + begin.day)
+            begin = self.done("receive", begin, whom=p.serial, each=3, extra=f'--note "moisture {moisture:.1f} %"')
 
     def move(self, when, who, where, rack=None, whom=None, station="booth-1", label=None):
         words, pieces = self.target(rack, None, (), whom)
@@ -381,20 +401,22 @@ def rack_1(s):
     s.word("note", at("3-09 09:05"), "AS", "B-0309", "dent by the binding at the treble side, drop and level")
     s.coat("touch-up", at("3-09 13:50"), "JB", "c4", whom="B-0309", amount=6, extra='--note "dent at the binding"')
 
-    s.sand(at("3-19 06:30"), whom="B-0301 B-0302 B-0303 B-0304 B-0305", kind="final-sand", grit="P1000", each=22)
-    s.sand(at("3-19 06:40"), whom="B-0306 B-0307 B-0308", kind="final-sand", grit="P1000", each=22, who="LW")
+    s.sand_one_by_one(at("3-19 06:30"), "B-0301 B-0302 B-0303 B-0304 B-0305", who="AS", each=25)
+    s.sand_one_by_one(at("3-19 06:40"), "B-0306 B-0307 B-0308", who="LW", each=25)
     s.word("hold", at("3-19 09:10"), "MK", "B-0310", "sink lines over the tail block; look again on Tuesday 24 March")
-    for stage, day, start in ((1, "3-19", "09:30"), (2, "3-20", "06:40"), (3, "3-20", "09:20")):
-        s.done("buff", at(f"{day} {start}"), whom="B-0301 B-0302 B-0303 B-0304", who="LW", station="buff", each=14)
-    s.done("buff", at("3-19 12:10"), whom="B-0305 B-0306 B-0307 B-0308", who="AS", station="buff", each=14)
-    s.done("buff", at("3-20 11:00"), whom="B-0305 B-0306 B-0307", who="AS", station="buff", each=14)
-    s.done("buff", at("3-20 12:30"), whom="B-0305 B-0306 B-0307", who="AS", station="buff", each=14)
+    four, three = "B-0301 B-0302 B-0303 B-0304", "B-0305 B-0306 B-0307"
+    s.one_by_one("buff", at("3-19 09:30"), four, who="LW", station="buff", each=14)
+    s.one_by_one("buff", at("3-20 06:40"), four, who="LW", station="buff", each=14)
+    s.one_by_one("buff", at("3-20 09:20"), four, who="LW", station="buff", each=14)
+    s.one_by_one("buff", at("3-19 10:50"), three + " B-0308", who="AS", station="buff", each=14)
+    s.one_by_one("buff", at("3-20 11:00"), three, who="AS", station="buff", each=14)
+    s.one_by_one("buff", at("3-20 12:30"), three, who="AS", station="buff", each=14)
     s.done("unmask", at("3-20 13:20"), whom="B-0301 B-0302 B-0303 B-0304", each=6)
     s.done("unmask", at("3-23 06:40"), whom="B-0305 B-0306", each=6)
     for minute, serial, film in ((2, "B-0301", "109"), (6, "B-0302", "112.5"), (10, "B-0303", "104"),
                                  (14, "B-0306", "71")):
         s.gauge(at("3-23 08:00") + minutes(minute), serial, film)
-    s.done("inspect", at("3-23 08:20"), whom="B-0301 B-0302 B-0303", who="MK", station="inspection", each=5)
+    s.one_by_one("inspect", at("3-23 08:20"), "B-0301 B-0302 B-0303", who="MK", station="inspection", each=4)
     s.word("hold", at("3-23 08:40"), "MK", "B-0306",
            "film reading 71 um, under the band of 75 um: no more sanding until three more readings are taken")
 
@@ -421,16 +443,16 @@ def rack_2(s):
     s.room(end + minutes(60), "TR", "R2", "cure room")
 
     first, rest = "N-0401 N-0402 N-0403 N-0404 N-0405 N-0406", "N-0407 N-0408 N-0409"
-    s.sand(at("3-20 06:30"), whom=first, kind="final-sand", grit="P1000", each=14, who="LW")
-    s.sand(at("3-20 07:20"), whom=rest, kind="final-sand", grit="P1000", each=14, who="LW")
-    for start in ("08:00", "10:20", "12:40"):
-        s.done("buff", at(f"3-20 {start}"), whom=first, who="TR", station="buff", each=8)
+    s.sand_one_by_one(at("3-20 06:30"), first, who="AS", each=14)
+    s.sand_one_by_one(at("3-20 07:30"), rest, who="DP", each=14)
+    for start in ("08:30", "10:20", "12:10"):
+        s.one_by_one("buff", at(f"3-20 {start}"), first, who="TR", station="buff-2", each=8)
     s.done("buff", at("3-23 07:00"), whom="N-0407 N-0408", who="TR", station="buff", each=8)
     s.done("buff", at("3-23 07:40"), whom="N-0407 N-0408", who="TR", station="buff", each=8)
     s.done("unmask", at("3-23 07:00"), whom="N-0401 N-0402 N-0403 N-0404 N-0405", each=4)
     for minute, serial, film in ((18, "N-0401", "79"), (22, "N-0402", "81.5"), (26, "N-0403", "77")):
         s.gauge(at("3-23 08:00") + minutes(minute), serial, film)
-    s.done("inspect", at("3-23 08:50"), whom="N-0401 N-0402 N-0403", who="MK", station="inspection", each=4)
+    s.one_by_one("inspect", at("3-23 08:50"), "N-0401 N-0402 N-0403", who="MK", station="inspection", each=4)
     for i, start in ((1, "13:00"), (2, "13:40")):
         s.done("mate", at(f"3-23 {start}"), whom=f"B-030{i} N-040{i}", who="AS", station="bench", each=15)
     for p in s.pick("B-0301 B-0302 N-0401 N-0402"):
@@ -439,7 +461,7 @@ def rack_2(s):
 
 def rack_3(s):
     """Twelve bodies of G9, sprayed from 9 to 11 March, in cure since."""
-    s.done("receive", at("3-06 08:00"), "R3", each=2)
+    s.receive(at("3-06 08:00"), "R3")
     s.word("note", at("3-06 08:40"), "DP", "B-0318", "glue spot at the lower bout, sanded out with P220 before the mask")
     s.done("mask", at("3-06 09:00"), "R3", each=5)
     s.mix("s3", at("3-09 06:35"), "JB", "sealer", {"S-118": 1.50})
@@ -487,7 +509,7 @@ def rack_3(s):
 
 def rack_4(s):
     """Ten open-pore bodies of P9, filled on 17 March; after their sixth clear in the night before the season's end."""
-    s.done("receive", at("3-12 08:00"), "R4", each=2)
+    s.receive(at("3-12 08:00"), "R4")
     s.done("mask", at("3-13 08:30"), "R4", each=5)
     s.mix("f1", at("3-17 07:55"), "DP", "dark filler", {"F-012": 1.20})
     s.coat("fill", at("3-17 08:00"), "DP", "f1", "R4", station="prep", each=600)
@@ -514,7 +536,7 @@ def rack_4(s):
 
 def rack_5(s):
     """Eight bodies of G9; the booth's fan tripped in the middle of their fifth clear."""
-    s.done("receive", at("3-16 08:00"), "R5", each=2)
+    s.receive(at("3-16 08:00"), "R5")
     s.done("mask", at("3-17 10:20"), "R5", each=5)
     s.mix("s4", at("3-18 06:55"), "JB", "sealer", {"S-118": 0.80})
     s.mix("c9", at("3-18 09:00"), "JB", "M1 clear", from_lot("L-233", M1))
@@ -528,8 +550,8 @@ def rack_5(s):
     end = s.coat("clear", at("3-18 13:05"), "JB", "c9", "R5")
     s.room(end + minutes(40), "JB", "R5", "flash room")
     # One level sanding is written a day and more after it was done.
-    s.sand(at("3-19 06:30"), "R5", hooks=(1, 7), grit="P400", who="LW")
-    s.sand(at("3-19 07:15"), whom="B-0340", grit="P400", who="LW", label="late", written=at("3-20 09:40"),
+    s.sand(at("3-19 06:30"), "R5", hooks=(1, 7), grit="P400", who="DP")
+    s.sand(at("3-19 07:40"), whom="B-0340", grit="P400", who="DP", label="late", written=at("3-20 09:40"),
            extra="--reason other --note \"kept on a paper form\"")
     s.say(at("3-20 14:05"), "MK", "desk", 'answer {entry:late:B-0340} written-late "seen; from a paper form at the bench"')
     s.mix("c10", at("3-20 13:00"), "JB", "M1 clear", from_lot("L-233", M1_HALF))
@@ -563,7 +585,7 @@ def rack_6(s):
         command = f'piece add {p.serial} --kind neck --model "{p.model}" --recipe "{p.recipe}" --area "{p.area:.2f} m2"'
         command += f' --due {p.due} --mate {p.mate} --rack R6 --hook {p.hook} --room "flash room"'
         s.say(at("3-19 13:20") + minutes(i), "DP", "prep", command, [None, None])
-    s.done("receive", at("3-19 13:40"), "R6", hooks=(1, 11), each=2)
+    s.receive(at("3-19 13:40"), "R6", (1, 11))
     s.done("mask", at("3-20 06:40"), "R6", hooks=(1, 9), each=5)
     s.room(at("3-23 06:55"), "JB", "R6", "booth 1")
     s.mix("s6", at("3-23 06:50"), "JB", "sealer", {"S-118": 0.50})
@@ -588,13 +610,23 @@ def rack_6_later(s):
 
 def words_of_the_day(s):
     notes = (
-        ("3-02 14:20", "MK", "B-0301", "handover: R1 has its first set, seven hooks of R2 wait for masks"),
+        ("3-02 14:30", "MK", "B-0301", "handover: R1 has its first set; necks of R2 come in tomorrow"),
+        ("3-03 14:30", "MK", "B-0301", "handover: R1 has its second set, level sanding from 06:20; R2 is masked"),
+        ("3-04 16:10", "MK", "N-0401", "handover: R1 in cure; R2 wet, third coat not written yet"),
         ("3-05 14:10", "DP", "N-0401", "gun and lines washed, cans emptied into the closed waste can"),
+        ("3-06 14:20", "MK", "B-0311", "handover: R3 masked for Monday; R1 and R2 in cure; Saturday and Sunday nobody is in"),
+        ("3-10 14:30", "MK", "B-0311", "handover: R3 has its second set"),
+        ("3-11 14:30", "MK", "B-0311", "handover: R3 in cure"),
         ("3-12 14:15", "MK", "B-0311", "handover: R1, R2 and R3 in cure, nothing wet"),
-        ("3-17 13:50", "MK", "B-0323", "filler on at 09:40; sealer not before Friday 09:40"),
-        ("3-19 14:00", "MK", "N-0416", "its body B-0316 is scrapped; keep the neck for the next cittern"),
+        ("3-13 14:20", "MK", "B-0323", "handover: R4 masked; dark filler comes on Monday; heater of the cure room runs again"),
+        ("3-16 14:25", "MK", "B-0333", "handover: R5 is in; R4 waits for its filler"),
+        ("3-17 13:50", "MK", "B-0323", "filler is on; sealer not before Friday 09:40"),
+        ("3-18 14:45", "MK", "B-0333", "handover: R5 has its first set"),
+        ("3-19 14:30", "MK", "N-0416", "its body B-0316 is scrapped; keep the neck for the next cittern"),
+        ("3-20 17:30", "TR", "B-0323", "handover: R4 has its first set, level sanding on Monday; R5 at its fourth clear"),
         ("3-23 09:15", "MK", "B-0333", "booth 1 moved 96 fpm on the average at 06:25, under the 100 entered; filters asked for"),
-        ("3-23 22:30", "TR", "B-0327", "handover: R4 wet, level sanding from 06:58; B-0327 wetted again at 22:07"),
+        ("3-23 14:40", "MK", "B-0338", "handover: R5 mixed, five at 5 and three at 4; R6 wet; two necks have the slow mix"),
+        ("3-23 22:30", "TR", "B-0327", "handover: R4 wet, level sanding from 06:56; B-0327 wetted again at 22:07"),
     )
     for when, who, whom, text in notes:
         s.word("note", at(when), who, whom, text)
