@@ -77,7 +77,7 @@ def make_pieces():
     dues = ["2026-03-27", "2026-03-27", "2026-03-27", "2026-04-01", "2026-04-01",
             "2026-04-03", "2026-04-08", "2026-04-08", "2026-03-26", "2026-04-08"]
     for i, (model, due) in enumerate(zip(first, dues)):
-        body(301 + i, model, "G9 rev 3", due, "R1", i + 1, 401 + i, "booth 1", f"T-{61 + i}")
+        body(301 + i, model, "G9 rev 3", due, "R1", i + 1, 401 + i, "", f"T-{61 + i}")
     for i, (model, due) in enumerate(zip(first, dues)):
         neck(401 + i, model, due, "R2", i + 1, 301 + i)
     third = [OM, OM, CT, CT, CT, OM, OM, CT, PG, PG, PG, OM]
@@ -367,8 +367,8 @@ def set_up(s):
     s.readings(at("3-24 06:32"), "cure room", "booth 1")
 
 
-M1 = {"L-221": 3.00, "T-305": 1.00, "R-044": 0.08}
-M1_HALF = {"L-221": 1.50, "T-305": 0.50, "R-044": 0.04}
+CLEAR_2L = {"L-221": 1.50, "T-305": 0.50, "R-044": 0.04}
+CLEAR_3L = {"L-221": 2.25, "T-305": 0.75, "R-044": 0.06}
 
 
 def from_lot(lot, parts):
@@ -379,8 +379,9 @@ def rack_1(s):
     """Ten bodies of G9, sprayed from 2 to 4 March, their cure over in the night of 18 March."""
     s.done("receive", at("3-02 06:25"), "R1", each=2)
     s.done("mask", at("3-02 06:47"), "R1", each=5)
+    s.room(at("3-02 07:40"), "JB", "R1", "booth 1")
     s.mix("s1", at("3-02 07:30"), "JB", "sealer", {"S-118": 1.50})
-    s.mix("c1", at("3-02 09:50"), "JB", "M1 clear", M1)
+    s.mix("c1", at("3-02 09:50"), "JB", "M1 clear", CLEAR_2L)
     s.coat("seal", at("3-02 07:45"), "JB", "s1", "R1")
     s.coat("seal", at("3-02 08:50"), "JB", "s1", "R1")
     s.coat("clear", at("3-02 10:10"), "JB", "c1", "R1", wait=60, wet=(118, 122))
@@ -389,7 +390,7 @@ def rack_1(s):
     s.room(end + minutes(45), "JB", "R1", "flash room")
     for day, key in (("3-03", "c2"), ("3-04", "c3")):
         s.sand(at(f"{day} 06:20"), "R1", grit="P400" if day == "3-03" else "P500")
-        s.mix(key, at(f"{day} 07:10"), "JB", "M1 clear", M1)
+        s.mix(key, at(f"{day} 07:10"), "JB", "M1 clear", CLEAR_2L if day == "3-03" else CLEAR_3L)
         s.room(at(f"{day} 07:20"), "JB", "R1", "booth 1")
         s.coat("clear", at(f"{day} 07:30"), "JB", key, "R1", wet=(121,) if day == "3-03" else ())
         s.coat("clear", at(f"{day} 09:20"), "JB", key, "R1")
@@ -435,7 +436,7 @@ def rack_2(s):
     end = s.coat("clear", at("3-04 15:00"), "TR", "c3", "R2", wet=(117,), written=at("3-05 06:12"))
     s.room(end + minutes(50), "TR", "R2", "flash room")
     s.sand(at("3-05 06:25"), "R2", each=6, who="LW")
-    s.mix("c3b", at("3-05 07:20"), "TR", "M1 clear", M1_HALF)
+    s.mix("c3b", at("3-05 07:20"), "TR", "M1 clear", CLEAR_2L)
     s.room(at("3-05 07:30"), "TR", "R2", "booth 1")
     s.coat("clear", at("3-05 07:40"), "TR", "c3b", "R2")
     s.coat("clear", at("3-05 09:25"), "TR", "c3b", "R2")
@@ -465,7 +466,7 @@ def rack_3(s):
     s.word("note", at("3-06 08:40"), "DP", "B-0318", "glue spot at the lower bout, sanded out with P220 before the mask")
     s.done("mask", at("3-06 09:00"), "R3", each=5)
     s.mix("s3", at("3-09 06:35"), "JB", "sealer", {"S-118": 1.50})
-    s.mix("c4", at("3-09 08:30"), "JB", "M1 clear", M1)
+    s.mix("c4", at("3-09 08:30"), "JB", "M1 clear", CLEAR_2L)
     s.room(at("3-09 06:40"), "JB", "R3", "booth 1")
     s.coat("seal", at("3-09 06:45"), "JB", "s3", "R3")
     s.coat("seal", at("3-09 07:50"), "JB", "s3", "R3")
@@ -477,7 +478,7 @@ def rack_3(s):
     s.coat("clear", at("3-09 15:10"), "TR", "c4", whom="B-0314", label="fourth", extra='--reason "due date"')
 
     s.sand(at("3-10 06:20"), "R3", grit="P400")
-    s.mix("c5", at("3-10 07:30"), "JB", "M1 clear", M1)
+    s.mix("c5", at("3-10 07:30"), "JB", "M1 clear", CLEAR_2L)
     s.room(at("3-10 07:35"), "JB", "R3", "booth 1")
     s.coat("clear", at("3-10 07:45"), "JB", "c5", "R3")
     s.coat("clear", at("3-10 09:40"), "JB", "c5", "R3", ago=True, lag=11)
@@ -487,12 +488,12 @@ def rack_3(s):
           [None] * 10)
     s.say(end + minutes(39), "JB", "booth-1", "undo", [None] * 10)
     s.room(end + minutes(41), "JB", "R3", "flash room")
-    s.say(at("3-10 14:20"), "MK", "desk",
-          'answer {entry:fourth:B-0314} daily-cap "once, by agreement; no coat on it tomorrow after its fifth"')
-    s.say(at("3-10 14:21"), "MK", "desk", 'answer {entry:fourth:B-0314} order "levelled with its rack on Tuesday"')
+    s.say(at("3-09 16:20"), "MK", "desk",
+          'answer {entry:fourth:B-0314} daily-cap "once, by agreement; on Tuesday it gets two coats, not three"')
+    s.say(at("3-09 16:21"), "MK", "desk", 'answer {entry:fourth:B-0314} order "level it with its rack on Tuesday"')
 
     s.sand(at("3-11 06:20"), "R3", grit="P500")
-    s.mix("c6", at("3-11 07:30"), "TR", "M1 clear", from_lot("L-233", M1))
+    s.mix("c6", at("3-11 07:30"), "TR", "M1 clear", from_lot("L-233", CLEAR_2L))
     s.room(at("3-11 07:35"), "TR", "R3", "booth 1")
     s.coat("clear", at("3-11 07:45"), "TR", "c6", "R3")
     s.coat("clear", at("3-11 09:45"), "TR", "c6", "R3", wet=(120,))
@@ -515,7 +516,7 @@ def rack_4(s):
     s.coat("fill", at("3-17 08:00"), "DP", "f1", "R4", station="prep", each=600)
     s.room(at("3-20 09:20"), "JB", "R4", "booth 1")
     s.mix("s5", at("3-20 09:50"), "JB", "sealer", {"S-118": 1.60})
-    s.mix("c11", at("3-20 12:00"), "JB", "M1 clear", from_lot("L-240", M1))
+    s.mix("c11", at("3-20 12:00"), "JB", "M1 clear", from_lot("L-240", CLEAR_2L))
     s.coat("seal", at("3-20 10:00"), "JB", "s5", "R4")
     s.coat("seal", at("3-20 11:15"), "JB", "s5", "R4")
     s.coat("clear", at("3-20 12:40"), "JB", "c11", "R4", wait=60, wet=(116, 121))
@@ -523,7 +524,7 @@ def rack_4(s):
     end = s.coat("clear", at("3-20 16:10"), "TR", "c11", "R4", ago=True, lag=9)
     s.room(end + minutes(50), "TR", "R4", "flash room")
     s.sand(at("3-23 09:20"), "R4", grit="P400")
-    s.mix("c13", at("3-23 14:40"), "TR", "M1 clear", from_lot("L-240", M1))
+    s.mix("c13", at("3-23 14:40"), "TR", "M1 clear", from_lot("L-240", CLEAR_2L))
     s.room(at("3-23 14:50"), "TR", "R4", "booth 1")
     s.coat("clear", at("3-23 15:10"), "TR", "c13", "R4")
     s.coat("clear", at("3-23 16:56"), "TR", "c13", "R4", wet=(119,))
@@ -539,7 +540,7 @@ def rack_5(s):
     s.receive(at("3-16 08:00"), "R5")
     s.done("mask", at("3-17 10:20"), "R5", each=5)
     s.mix("s4", at("3-18 06:55"), "JB", "sealer", {"S-118": 0.80})
-    s.mix("c9", at("3-18 09:00"), "JB", "M1 clear", from_lot("L-233", M1))
+    s.mix("c9", at("3-18 09:00"), "JB", "M1 clear", from_lot("L-233", CLEAR_2L))
     s.room(at("3-18 06:50"), "JB", "R5", "booth 1")
     s.coat("seal", at("3-18 07:00"), "JB", "s4", "R5")
     s.coat("seal", at("3-18 08:15"), "JB", "s4", "R5")
@@ -554,7 +555,7 @@ def rack_5(s):
     s.sand(at("3-19 07:40"), whom="B-0340", grit="P400", who="DP", label="late", written=at("3-20 09:40"),
            extra="--reason other --note \"kept on a paper form\"")
     s.say(at("3-20 14:05"), "MK", "desk", 'answer {entry:late:B-0340} written-late "seen; from a paper form at the bench"')
-    s.mix("c10", at("3-20 13:00"), "JB", "M1 clear", from_lot("L-233", M1_HALF))
+    s.mix("c10", at("3-20 13:00"), "JB", "M1 clear", from_lot("L-233", CLEAR_2L))
     s.room(at("3-20 13:05"), "JB", "R5", "booth 1")
     s.coat("clear", at("3-20 13:20"), "JB", "c10", "R5", skip=("B-0335",), wet=(122,))
     # The wrong body: a coat is written on one of rack 3, which is in cure, and moved half an hour later.
@@ -565,7 +566,7 @@ def rack_5(s):
           'relocate {entry:wrong:B-0315} B-0335 --why "read B-0315 for B-0335; the coat is on B-0335"', [None, None])
     s.by_serial["B-0335"].wet = at("3-20 13:33")
     s.room(at("3-20 14:50"), "JB", "R5", "flash room")
-    s.mix("c12", at("3-23 07:00"), "JB", "M1 clear", from_lot("L-240", M1_HALF))
+    s.mix("c12", at("3-23 07:00"), "JB", "M1 clear", from_lot("L-240", CLEAR_2L))
     s.say(at("3-23 10:52"), "MK", "desk",
           'note B-0338 B-0339 B-0340 --why "fan of booth 1 tripped at 10:41 after hook 5; hooks 6 to 8 stay at their fourth clear" --ended 10:50',
           [None] * 3)
