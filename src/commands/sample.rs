@@ -145,7 +145,12 @@ fn play(ledger: &Path, folder: &Path, line: &str) -> Result<u8, Trouble> {
     let mut words: Vec<String> = vec!["hangtime".to_owned()];
     for word in split_words(command) {
         match word.strip_prefix('@') {
-            Some(name) => words.push(folder.join(name).display().to_string()),
+            Some(name) => {
+                if name.starts_with("climate/") {
+                    logged_by(folder, name, at)?;
+                }
+                words.push(folder.join(name).display().to_string());
+            }
             None => words.push(word),
         }
     }
@@ -164,6 +169,23 @@ fn play(ledger: &Path, folder: &Path, line: &str) -> Result<u8, Trouble> {
         },
         cli.command,
     )
+}
+
+// A logger's file holds what its logger had by then: rows later than the line's own clock are not in it yet. Both are
+// in shop time, so that `2026-03-09 06:15` and the start of `2026-03-09T06:15:00-04:00` compare as text.
+fn logged_by(folder: &Path, name: &str, at: &str) -> Result<(), Trouble> {
+    let Some((_, text)) = FILES.iter().find(|(file, _)| *file == name) else {
+        return Err(Trouble::System(format!("{name} is not in the sample")));
+    };
+    let now = at.get(..16).unwrap_or(at).replace('T', " ");
+    let mut rows = text.lines();
+    let mut had = format!("{}\n", rows.next().unwrap_or_default());
+    for row in rows.take_while(|row| row.get(..16).is_some_and(|time| time <= now.as_str())) {
+        had.push_str(row);
+        had.push('\n');
+    }
+    std::fs::write(folder.join(name), had)
+        .map_err(|e| Trouble::System(format!("the sample's files cannot be written: {e}")))
 }
 
 // Words apart by blanks; double quotes keep blanks together.
