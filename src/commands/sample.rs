@@ -120,14 +120,21 @@ fn load(path: &Path) -> Result<usize, Trouble> {
     }
     let ledger = folder.join("sample.ledger");
     let mut count = 0;
+    // Held open while the season is played: the last one to leave a ledger folds its write-ahead file, and that would
+    // be done once a line.
+    let mut held = None;
     for (number, line) in SEASON.lines().enumerate() {
         if line.trim().is_empty() || line.starts_with('#') {
             continue;
         }
         play(&ledger, &folder, line)
             .map_err(|e| Trouble::System(format!("season.txt:{}: {e}", number + 1)))?;
+        if held.is_none() {
+            held = Some(Ledger::open(&ledger)?);
+        }
         count += 1;
     }
+    drop(held);
     std::fs::rename(&ledger, path)
         .map_err(system("the sample ledger cannot be put in its place"))?;
     std::fs::remove_dir_all(&folder).map_err(system("the sample's files cannot be removed"))?;

@@ -65,8 +65,9 @@ pub fn lines(
     ));
     out.extend(seen.view.reasons.iter().map(|o| format!("  {}", o.before)));
     out.push(format!(
-        "film {} predicted, {} the band {} to {}",
+        "film {} now, {} predicted at the end: {} the band {} to {}",
         Film(seen.now.film_nm()).text(1),
+        Film(seen.now.finish_nm(&seen.recipe.steps)).text(1),
         film_side(seen),
         seen.recipe.film_low.text(0),
         seen.recipe.film_high.text(0)

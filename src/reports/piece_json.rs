@@ -4,7 +4,7 @@ use crate::ledger::Seen;
 use crate::shop::calendar::Calendar;
 use crate::shop::rules::Objection;
 use crate::shop::words::{Outlook, StepKind, Word};
-use crate::units::{Amount, Film, Moment, num};
+use crate::units::{Amount, Film, Moment, Span, num};
 use serde_json::{Value, json};
 
 /// Coats of the kind that the recipe counts as clear coats: done and planned.
@@ -33,14 +33,15 @@ pub fn film_um(nm: i64) -> f64 {
     (num::float(nm) / 100.0).round() / 10.0
 }
 
-/// The film's side of its band in one word: `under`, `in`, `over` or `below nothing`.
+/// How the film that the piece will end with lies to the finished band: `under`, `in`, `over`, or `below nothing` when
+/// the record takes off more film than it ever put on.
 pub fn film_side(seen: &Seen) -> &'static str {
-    let nm = seen.now.film_nm();
-    if nm < 0 {
+    let finish = seen.now.finish_nm(&seen.recipe.steps);
+    if seen.now.film_nm() < 0 {
         "below nothing"
-    } else if nm < seen.recipe.film_low.0 {
+    } else if finish < seen.recipe.film_low.0 {
         "under"
-    } else if nm > seen.recipe.film_high.0 {
+    } else if finish > seen.recipe.film_high.0 {
         "over"
     } else {
         "in"
@@ -82,7 +83,8 @@ pub fn piece(seen: &Seen, at: Moment, calendar: &Calendar) -> Value {
         "clear_coats": coats,
         "clear_coats_planned": planned,
         "film": {
-            "value": film_um(seen.now.film_nm()), "unit": "um", "band": film_side(seen),
+            "value": film_um(seen.now.film_nm()), "unit": "um",
+            "finish": film_um(seen.now.finish_nm(&seen.recipe.steps)), "band": film_side(seen),
             "low": film_um(seen.recipe.film_low.0), "high": film_um(seen.recipe.film_high.0),
             "from": if seen.now.current().any(|(_, s)| s.gauged) { "gauge" } else { "predicted" },
         },
@@ -99,6 +101,11 @@ pub fn hours(ms: i64) -> f64 {
     num::float(ms.div_euclid(36_000)) / 100.0
 }
 
+/// The wait that is left, rounded up to the minute: in minutes below two hours, in hours and days beyond.
+pub fn left(until: Moment, at: Moment) -> String {
+    Span::minutes(until.since(at).minutes_up()).words()
+}
+
 /// The time that people read: `ready`, or when and how long.
 pub fn when(seen: &Seen, at: Moment, calendar: &Calendar) -> String {
     match (seen.view.outlook, seen.view.ready_at) {
@@ -109,11 +116,7 @@ pub fn when(seen: &Seen, at: Moment, calendar: &Calendar) -> String {
             } else {
                 ""
             };
-            format!(
-                "{} in {} min{sure}",
-                calendar.near(m, at),
-                m.since(at).minutes_up()
-            )
+            format!("{} in {}{sure}", calendar.near(m, at), left(m, at))
         }
         (outlook, _) => outlook.word().to_owned(),
     }

@@ -354,9 +354,9 @@ fn coat_bounds(
                 Rule::Interval,
                 Some(until),
                 format!(
-                    "earliest {}, {} min left ({} after the last coat)",
+                    "earliest {}, {} left ({} after the last coat)",
                     calendar.near(until.minute_up(), at),
-                    until.since(at).minutes_up(),
+                    left(until, at),
                     wait.words()
                 ),
                 format!("{} early", until.since(at).words()),
@@ -410,6 +410,11 @@ fn coat_bounds(
     }
 }
 
+// What is left of a wait, rounded up to the minute: one second is shown as one minute, never as none.
+fn left(until: Moment, at: Moment) -> String {
+    Span::minutes(until.since(at).minutes_up()).words()
+}
+
 fn percent(share: Share) -> String {
     use crate::units::Amount;
     share.text(1)
@@ -437,10 +442,10 @@ fn dry_bound(
         Rule::Dry,
         Some(until),
         format!(
-            "{} from {}, {} min left ({} after the last wet coat)",
+            "{} from {}, {} left ({} after the last wet coat)",
             if step.kind.sands() { "sandable" } else { "dry" },
             ground.calendar.near(until.minute_up(), at),
-            until.since(at).minutes_up(),
+            left(until, at),
             wait.words()
         ),
         format!(

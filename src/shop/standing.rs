@@ -127,6 +127,27 @@ impl Standing {
         self.done.iter().rposition(|n| *n > 0)
     }
 
+    /// The film in nm that the piece will end with when what is left of the recipe goes by its figures: this is what
+    /// the finished band is held against. Steps that were left out before the furthest one add and take nothing.
+    pub fn finish_nm(&self, steps: &[Step]) -> i64 {
+        let Some(next) = self.next(steps) else {
+            return self.film_nm;
+        };
+        let left: i64 = steps
+            .iter()
+            .enumerate()
+            .skip(next)
+            .map(|(i, s)| {
+                let open = i64::from(s.count.saturating_sub(self.done(i)));
+                let stages = vec![1; usize::try_from(s.count.max(1)).unwrap_or(1)];
+                let done = usize::try_from(self.done(i)).unwrap_or(0);
+                let taken: i64 = split(s.removes.0, &stages).iter().skip(done).sum();
+                s.film.0 * open - taken
+            })
+            .sum();
+        self.film_nm + left
+    }
+
     /// The next step in which something is to be done, waits left out; `None` when the recipe is at its end.
     ///
     /// Steps before the furthest one are passed over when they were left out, except what the film still needs:
@@ -330,6 +351,14 @@ impl PieceNow {
     /// The thinnest film of its surfaces.
     pub fn film_nm(&self) -> i64 {
         self.current().map(|(_, s)| s.film_nm).min().unwrap_or(0)
+    }
+
+    /// The thinnest film that one of its surfaces will end with, see [`Standing::finish_nm`].
+    pub fn finish_nm(&self, steps: &[Step]) -> i64 {
+        self.current()
+            .map(|(_, s)| s.finish_nm(steps))
+            .min()
+            .unwrap_or(0)
     }
 
     /// Whether it still has work to come: not mated and not scrapped.
