@@ -7,10 +7,12 @@
 //! | [`science`] | pure calculations, one file per subject, every formula with its source |
 //! | [`shop`] | the domain, pure: entry + standing -> standing; standing + recipe + climate + time -> outlook |
 //! | [`ledger`] | the append-only record in SQLite and the read models that follow from it |
+//! | [`screens`] | the terminal UI: model, update, view |
 //! | [`clock`] | the one reader of the time; known to commands and screens only |
 
 pub mod clock;
 pub mod ledger;
 pub mod science;
+pub mod screens;
 pub mod shop;
 pub mod units;
