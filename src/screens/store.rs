@@ -21,7 +21,7 @@ pub struct Store {
     drafts: Drafts,
 }
 
-fn said(fault: LedgerError) -> String {
+fn said(fault: &LedgerError) -> String {
     fault.to_string().replace('\n', "; ")
 }
 
@@ -51,7 +51,7 @@ impl Store {
                 }
                 Msg::Fate(Some(Box::new(fate)))
             }
-            Err(e) => Msg::Fault(said(e)),
+            Err(e) => Msg::Fault(said(&e)),
         }
     }
 
@@ -59,18 +59,19 @@ impl Store {
     pub fn answer(&mut self, effect: Effect) -> Option<Msg> {
         Some(match effect {
             Effect::LoadFloor { ticket, at } => {
-                Msg::Floor(ticket, self.floor(at).map(Box::new).map_err(said))
+                Msg::Floor(ticket, self.floor(at).map(Box::new).map_err(|e| said(&e)))
             }
-            Effect::LoadCard { ticket, serial, at } => {
-                Msg::Card(ticket, self.card(&serial, at).map(Box::new).map_err(said))
-            }
+            Effect::LoadCard { ticket, serial, at } => Msg::Card(
+                ticket,
+                self.card(&serial, at).map(Box::new).map_err(|e| said(&e)),
+            ),
             Effect::Preview { ticket, wanted } => Msg::Previewed(ticket, self.preview(&wanted)),
             Effect::Save(wanted) => Msg::Saved(self.save(&wanted)),
             Effect::LookUndo(who) => Msg::UndoLooked(
                 self.ledger
                     .undoable(&who)
                     .map(|a| a.map(Box::new))
-                    .map_err(said),
+                    .map_err(|e| said(&e)),
             ),
             Effect::Undo {
                 who,
@@ -84,7 +85,7 @@ impl Store {
             } => Msg::Explained(self.explain(&who, &entries, reason)),
             Effect::DropDraft => match self.drafts.clear() {
                 Ok(()) => return None,
-                Err(e) => Msg::Fault(said(e)),
+                Err(e) => Msg::Fault(said(&e)),
             },
             Effect::Quit => return None,
         })
@@ -105,13 +106,13 @@ impl Store {
 
     fn preview(&self, wanted: &Wanted) -> Result<(Box<Plan>, String), String> {
         let request = wanted.request();
-        let plan = self.ledger.preview(&request).map_err(said)?;
+        let plan = self.ledger.preview(&request).map_err(|e| said(&e))?;
         let draft = Draft {
             id: request.draft.clone(),
             line: plan.line.clone(),
             words: redo::words(wanted),
         };
-        self.drafts.keep(&draft).map_err(said)?;
+        self.drafts.keep(&draft).map_err(|e| said(&e))?;
         Ok((Box::new(plan), request.draft))
     }
 
@@ -119,7 +120,7 @@ impl Store {
         let outcome = self
             .ledger
             .log(&wanted.request(), &self.clock.stamp())
-            .map_err(said)?;
+            .map_err(|e| said(&e))?;
         if matches!(outcome, Outcome::Saved(_) | Outcome::Already(_)) {
             // The action carries the draft's identity, so a draft that could not be taken away is known as saved.
             let _ = self.drafts.clear();
@@ -128,7 +129,7 @@ impl Store {
     }
 
     fn undo(&mut self, who: &Who, action: i64, anyway: bool) -> Result<Box<Fixed>, String> {
-        let last = self.ledger.undoable(who).map_err(said)?;
+        let last = self.ledger.undoable(who).map_err(|e| said(&e))?;
         if last.map(|a| a.seq) != Some(action) {
             return Err(format!(
                 "action {action} is no longer your last one at this station; look again with u"
@@ -137,14 +138,14 @@ impl Store {
         self.ledger
             .undo(anyway, who, &self.clock.stamp())
             .map(Box::new)
-            .map_err(said)
+            .map_err(|e| said(&e))
     }
 
     fn explain(&mut self, who: &Who, entries: &[i64], reason: Reason) -> Result<Reason, String> {
         for entry in entries {
             self.ledger
                 .explain(*entry, reason, who, &self.clock.stamp())
-                .map_err(said)?;
+                .map_err(|e| said(&e))?;
         }
         Ok(reason)
     }

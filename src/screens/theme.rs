@@ -114,7 +114,7 @@ impl Theme {
     /// A full cell of a bar, a cell of the wanted band, an empty cell, a cell beyond the band.
     pub const fn bar(self) -> (&'static str, &'static str, &'static str, &'static str) {
         if self.shapes {
-            ("█", "░", "·", "▓")
+            ("▆", "░", "·", "▓")
         } else {
             ("#", "-", ".", "!")
         }

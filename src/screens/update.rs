@@ -473,7 +473,7 @@ fn scanned(model: &mut Model, text: &str) -> Vec<Effect> {
                     .any(|s| s.now.piece.serial == *serial)
             {
                 let serial = serial.clone();
-                return skip(model, serial);
+                return skip(model, &serial);
             }
             let whom = log.whom();
             say(
@@ -490,15 +490,15 @@ fn scanned(model: &mut Model, text: &str) -> Vec<Effect> {
 }
 
 // A piece of the open rack was scanned: it was not worked on, or it was after all.
-fn skip(model: &mut Model, serial: String) -> Vec<Effect> {
+fn skip(model: &mut Model, serial: &str) -> Vec<Effect> {
     let Some(log) = model.log_mut() else {
         return Vec::new();
     };
-    let text = if let Some(at) = log.skipped.iter().position(|s| *s == serial) {
+    let text = if let Some(at) = log.skipped.iter().position(|s| s == serial) {
         log.skipped.remove(at);
         format!("{serial} is taken along again")
     } else {
-        log.skipped.push(serial.clone());
+        log.skipped.push(serial.to_owned());
         format!("{serial} was not worked on; scan it again to take it along")
     };
     say(model, text);
@@ -801,16 +801,14 @@ fn another(model: &mut Model) -> Vec<Effect> {
 }
 
 fn look_undo(model: &mut Model) -> Vec<Effect> {
-    match who(model) {
-        Some(who) => vec![Effect::LookUndo(who)],
-        None => {
-            model.stack.push(Page::Initials {
-                typed: String::new(),
-                then: Then::Undo,
-            });
-            Vec::new()
-        }
+    if let Some(who) = who(model) {
+        return vec![Effect::LookUndo(who)];
     }
+    model.stack.push(Page::Initials {
+        typed: String::new(),
+        then: Then::Undo,
+    });
+    Vec::new()
 }
 
 fn undo(model: &Model, action: i64, anyway: bool) -> Vec<Effect> {

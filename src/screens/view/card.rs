@@ -73,8 +73,8 @@ pub(super) fn standing(seen: &Seen, model: &Model) -> Vec<Line> {
         run(
             format!(
                 "  from {}  left {}",
-                facts::from(seen.view.ready_at, seen.view.provisional, at, calendar),
-                facts::left(seen.view.ready_at, at)
+                facts::from(&seen.view, at, calendar),
+                facts::left(seen.view.outlook, seen.view.ready_at, at)
             ),
             Ink::Plain,
         ),

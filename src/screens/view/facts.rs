@@ -3,6 +3,7 @@
 use crate::ledger::{MixRow, Seen};
 use crate::screens::model::Shop;
 use crate::shop::calendar::Calendar;
+use crate::shop::outlook::View;
 use crate::shop::record::{Fact, ShopFact, What};
 use crate::shop::words::{Outlook, Word};
 use crate::units::{Amount, Dimension, Film, Moment, Share, System, Volume, show, show_as};
@@ -32,9 +33,10 @@ fn share(share: Share) -> String {
     share.text(1)
 }
 
-/// The wait until a moment, rounded up: `now`, `86 min`, `3 h 05 min`, `2 d 04 h`.
-pub(super) fn left(ready_at: Option<Moment>, at: Moment) -> String {
+/// The wait of a piece, rounded up: `now`, `86 min`, `3 h 05`, `2 d 04 h`; nothing to wait for while it is held.
+pub(super) fn left(outlook: Outlook, ready_at: Option<Moment>, at: Moment) -> String {
     match ready_at {
+        _ if outlook == Outlook::Held => "-".to_owned(),
         None => "-".to_owned(),
         Some(t) if t <= at => "now".to_owned(),
         Some(t) => short(t.since(at).minutes_up()),
@@ -42,24 +44,59 @@ pub(super) fn left(ready_at: Option<Moment>, at: Moment) -> String {
 }
 
 fn short(minutes: i64) -> String {
-    let (days, hours) = (minutes / 1_440, minutes / 60);
-    if minutes <= 120 {
-        format!("{minutes} min")
-    } else if hours < 24 {
-        format!("{hours} h {:02}", minutes % 60)
-    } else {
-        // Rounded up to the hour, as the minute above: a wait is never shown shorter than it is.
-        let up = (minutes + 59) / 60;
-        format!("{} d {:02} h", up / 24, up % 24).replace("0 d 24 h", &format!("{days} d 24 h"))
+    // Rounded up to the hour as to the minute: a wait is never shown shorter than it is.
+    let hours = (minutes + 59) / 60;
+    match minutes {
+        ..=120 => format!("{minutes} min"),
+        121..=1_439 => format!("{} h {:02}", minutes / 60, minutes % 60),
+        _ => format!("{} d {:02} h", hours / 24, hours % 24),
     }
 }
 
 /// The moment from which on it is ready, as read from `at`; a forecast is marked.
-pub(super) fn from(seen_at: Option<Moment>, provisional: bool, at: Moment, c: &Calendar) -> String {
-    seen_at.map_or_else(
-        || "unknown".to_owned(),
-        |t| format!("{}{}", if provisional { "~" } else { "" }, c.near(t, at)),
-    )
+pub(super) fn from(view: &View, at: Moment, c: &Calendar) -> String {
+    moment(view.outlook, view.ready_at, view.provisional, at, c)
+}
+
+/// The same for a rack.
+pub(super) fn moment(
+    outlook: Outlook,
+    ready_at: Option<Moment>,
+    provisional: bool,
+    at: Moment,
+    c: &Calendar,
+) -> String {
+    match ready_at {
+        _ if outlook == Outlook::Held => "-".to_owned(),
+        None => "unknown".to_owned(),
+        Some(t) => format!("{}{}", if provisional { "~" } else { "" }, c.near(t, at)),
+    }
+}
+
+/// Hooks in runs: `hooks 1-6, 8, 13-16`; the empty text when none is known.
+pub(super) fn hooks(all: &[u32]) -> String {
+    let mut runs: Vec<(u32, u32)> = Vec::new();
+    for hook in all {
+        match runs.last_mut() {
+            Some((_, last)) if *last + 1 == *hook => *last = *hook,
+            _ => runs.push((*hook, *hook)),
+        }
+    }
+    let texts: Vec<String> = runs
+        .iter()
+        .map(|(a, b)| {
+            if a == b {
+                a.to_string()
+            } else {
+                format!("{a}-{b}")
+            }
+        })
+        .collect();
+    match all {
+        [] => String::new(),
+        [one] => format!("hook {one}"),
+        _ => format!("hooks {}", texts.join(", ")),
+    }
 }
 
 /// The first reason in words.
@@ -189,5 +226,30 @@ const fn shop_fact(fact: &ShopFact) -> &'static str {
         ShopFact::Ceiling { .. } => "limit entered",
         ShopFact::Survey { .. } => "survey",
         ShopFact::Climate { .. } => "readings taken in",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_wait_is_never_shown_shorter_than_it_is() {
+        let at = Moment(0);
+        let left = |seconds: i64| left(Outlook::Waiting, Some(Moment(seconds * 1_000)), at);
+        assert_eq!(left(0), "now");
+        assert_eq!(left(1), "1 min");
+        assert_eq!(left(7_200), "120 min");
+        assert_eq!(left(7_201), "2 h 01");
+        assert_eq!(left(86_400), "1 d 00 h");
+        assert_eq!(left(86_401), "1 d 01 h");
+        assert_eq!(left(90_000 + 7_200), "1 d 03 h");
+    }
+
+    #[test]
+    fn hooks_are_said_in_runs() {
+        assert_eq!(hooks(&[1, 2, 3, 5, 8, 9]), "hooks 1-3, 5, 8-9");
+        assert_eq!(hooks(&[7]), "hook 7");
+        assert_eq!(hooks(&[]), "");
     }
 }

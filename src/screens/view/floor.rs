@@ -1,14 +1,14 @@
 //! The floor: every piece in process by rack and hook, what is next, from when, and why.
 
 use super::facts;
-use super::text::{Line, Run, cells, count, flow, line, line_cells, put, put_line, put_right, run};
+use super::text::{Line, Run, cells, count, flow, line, line_cells, put, put_line, run};
 use crate::ledger::Seen;
 use crate::screens::model::{AsOf, Mark, Model, Order, RackHead, Row, Which, coats};
 use crate::screens::theme::Ink;
 use crate::shop::words::{Outlook, Word};
-use crate::units::Moment;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
+use std::collections::BTreeMap;
 
 /// Width from which on the marked piece is shown beside the list.
 const SIDE: u16 = 160;
@@ -134,12 +134,7 @@ fn figure(seen: &Seen, model: &Model) -> String {
 }
 
 fn from(seen: &Seen, model: &Model) -> String {
-    facts::from(
-        seen.view.ready_at,
-        seen.view.provisional,
-        model.at(),
-        &model.shop.calendar,
-    )
+    facts::from(&seen.view, model.at(), &model.shop.calendar)
 }
 
 /// The bar of a film against its band. The scale ends a quarter above the band.
@@ -218,7 +213,7 @@ fn counts(model: &Model, width: u16) -> Vec<Line> {
 }
 
 /// Draws the floor into its area, the question and help lines left out.
-pub(super) fn draw(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
+pub(super) fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
     let theme = model.shop.theme;
     let counts = counts(model, area.width);
     for (top, line) in counts.iter().enumerate() {
@@ -255,7 +250,7 @@ pub(super) fn draw(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
             put_line(buf, beside, count(top), line, theme);
         }
     } else {
-        let lines = below_lines(model, now, area.width);
+        let lines = below_lines(model, area.width);
         for (n, line) in lines.iter().take(usize::from(detail)).enumerate() {
             put_line(
                 buf,
@@ -284,7 +279,13 @@ fn draw_list(model: &Model, area: Rect, buf: &mut Buffer) {
     let columns = columns(model, area.width);
     let mut left = 1;
     for (column, w) in &columns {
-        put(buf, area, left, 0, *w, (column.head(), Ink::Head), theme);
+        // A heading stands over its figures.
+        let head = column.head();
+        let gap = match column {
+            Column::Hook | Column::Left => w.saturating_sub(cells(head)),
+            _ => 0,
+        };
+        put(buf, area, left + gap, 0, w - gap, (head, Ink::Head), theme);
         left += w + 1;
     }
     let rows = Rect {
@@ -316,7 +317,7 @@ fn draw_list(model: &Model, area: Rect, buf: &mut Buffer) {
     {
         let top = count(top);
         match row {
-            Row::Rack(head) => put_line(buf, rows, top, &rack_line(head, model), theme),
+            Row::Rack(head) => put_line(buf, rows, top, &rack_line(head, model, rows.width), theme),
             Row::Piece(n, _) => {
                 if let Some(seen) = model.floor.seen().get(*n) {
                     draw_piece(model, seen, &columns, (rows, top), buf);
@@ -333,52 +334,62 @@ fn draw_list(model: &Model, area: Rect, buf: &mut Buffer) {
             put(buf, rows, 0, top, 1, (theme.mark(), Ink::Marked), theme);
         }
     }
-    let shown = first + height;
-    let more = model.floor.rows.len().saturating_sub(shown);
-    if more > 0 || first > 0 {
-        let text = format!(" {first} above, {more} below ");
-        put_right(buf, area, 0, &line(text, Ink::Faint), theme);
+}
+
+/// How far down the list the mark stands.
+pub(super) fn place(model: &Model) -> String {
+    match model.floor.rows.len() {
+        0 => String::new(),
+        n => format!("line {} of {n}", model.floor.cursor + 1),
     }
 }
 
-fn rack_line(head: &RackHead, model: &Model) -> Line {
+// The parts of a rack's heading, the most wanted first; what has no room is left out whole.
+fn rack_line(head: &RackHead, model: &Model, width: u16) -> Line {
     let calendar = &model.shop.calendar;
-    let name = if head.rack.is_empty() {
-        " On no rack".to_owned()
-    } else {
-        format!(" Rack {}", head.rack)
+    let waiting = head.outlook == Outlook::Waiting;
+    let ink = Ink::Outlook(head.outlook);
+    let name = match (head.rack.is_empty(), head.pieces) {
+        (true, n) => format!(" On no rack, {n}"),
+        (false, 1) => format!(" Rack {}, 1 piece", head.rack),
+        (false, n) if width < 72 => format!(" Rack {}, {n}", head.rack),
+        (false, n) => format!(" Rack {}, {n} pieces", head.rack),
     };
-    let s = if head.pieces == 1 { "" } else { "s" };
-    let mut out = vec![
-        run(name, Ink::Strong),
-        run(format!("  {} piece{s}  ", head.pieces), Ink::Plain),
-        outlook(head.outlook, model),
-    ];
-    if head.outlook == Outlook::Waiting {
-        let from = facts::from(head.ready_at, head.provisional, model.at(), calendar);
-        let left = facts::left(head.ready_at, model.at());
-        out.push(run(
-            format!(" {from}, {left}"),
-            Ink::Outlook(Outlook::Waiting),
-        ));
-        if let (Some(serial), true) = (&head.latest, head.pieces > 1) {
-            out.push(run(format!("  last {serial}"), Ink::Plain));
-        }
+    let mut out = vec![run(name, Ink::Strong), run("  ", Ink::Plain)];
+    out.push(outlook(head.outlook, model));
+    if waiting {
+        let from = facts::moment(
+            head.outlook,
+            head.ready_at,
+            head.provisional,
+            model.at(),
+            calendar,
+        );
+        out.push(run(format!(" {from}"), ink));
     }
-    if let Some(mixed) = &head.mixed {
-        out.push(run(format!("  {mixed}"), Ink::Late));
-    }
+    let mut more: Vec<Run> = Vec::new();
     if head.held > 0 {
-        out.push(run(
-            format!("  {} held", head.held),
-            Ink::Outlook(Outlook::Held),
-        ));
+        let ink = Ink::Outlook(Outlook::Held);
+        more.push(run(format!("  {} held", head.held), ink));
     }
     if head.unknown > 0 {
-        out.push(run(
-            format!("  {} unknown", head.unknown),
-            Ink::Outlook(Outlook::Unknown),
-        ));
+        let ink = Ink::Outlook(Outlook::Unknown);
+        more.push(run(format!("  {} unknown", head.unknown), ink));
+    }
+    if let Some(mixed) = &head.mixed {
+        more.push(run(format!("  {mixed}"), Ink::Late));
+    }
+    if waiting {
+        let left = facts::left(head.outlook, head.ready_at, model.at());
+        more.push(run(format!("  {left} left"), ink));
+        if let (Some(serial), true) = (&head.latest, head.pieces > 1) {
+            more.push(run(format!("  last {serial}"), Ink::Plain));
+        }
+    }
+    for part in more {
+        if line_cells(&out) + cells(&part.0) <= width {
+            out.push(part);
+        }
     }
     out
 }
@@ -418,7 +429,7 @@ fn draw_piece(
             }
             Column::Outlook => outlook(seen.view.outlook, model),
             Column::Left => {
-                let text = facts::left(seen.view.ready_at, model.at());
+                let text = facts::left(seen.view.outlook, seen.view.ready_at, model.at());
                 (format!("{text:>7}"), Ink::Strong)
             }
             Column::From => (from(seen, model), Ink::Strong),
@@ -430,7 +441,7 @@ fn draw_piece(
 }
 
 // What the list has no room for, of the marked row, on the lines below the list.
-fn below_lines(model: &Model, now: Moment, width: u16) -> Vec<Line> {
+fn below_lines(model: &Model, width: u16) -> Vec<Line> {
     let Some(row) = model.floor.rows.get(model.floor.cursor) else {
         return Vec::new();
     };
@@ -480,7 +491,6 @@ fn below_lines(model: &Model, now: Moment, width: u16) -> Vec<Line> {
             None => Vec::new(),
         },
     };
-    let _ = now;
     flow(&text, width, 2)
 }
 
@@ -491,13 +501,23 @@ fn beside_lines(model: &Model, width: u16) -> Vec<Line> {
         (Some(Mark::Piece(_)), Some(seen)) => super::card::standing(seen, model),
         (Some(Mark::Rack(rack)), _) if !rack.is_empty() => {
             let mut out = vec![line(format!("Rack {rack}"), Ink::Strong), Vec::new()];
+            let mut groups: BTreeMap<(Outlook, String), Vec<u32>> = BTreeMap::new();
             for seen in model.floor.on_rack(&rack) {
-                if seen.view.outlook != Outlook::Ready {
-                    out.push(vec![
-                        run(format!("{} ", seen.now.piece.serial), Ink::Strong),
-                        run(facts::reason(seen), Ink::Plain),
-                    ]);
-                }
+                let hook = seen.now.place().and_then(|p| p.hook);
+                groups
+                    .entry((
+                        seen.view.outlook,
+                        format!("{}: {}", seen.view.next, facts::reason(seen)),
+                    ))
+                    .or_default()
+                    .extend(hook);
+            }
+            for ((o, text), hooks) in groups {
+                out.push(vec![
+                    outlook(o, model),
+                    run(format!("  {}", facts::hooks(&hooks)), Ink::Strong),
+                ]);
+                out.push(line(format!("  {text}"), Ink::Plain));
             }
             out
         }

@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 /// The page's lines at a width.
 pub(super) fn lines(model: &Model, log: &Log, width: u16) -> Vec<Line> {
     let out = match &log.stage {
-        Stage::Done(done) => receipt(model, done),
+        Stage::Done(done) => receipt(done),
         _ if log.deed.is_none() => choose(model, log),
         _ => confirm(model, log),
     };
@@ -69,14 +69,12 @@ fn confirm(model: &Model, log: &Log) -> Vec<Line> {
             Ink::Plain,
         ));
     }
-    let (mixed, all): (Vec<&PlannedPiece>, usize) = (
-        plan.pieces
-            .iter()
-            .filter(|p| !p.objections.is_empty())
-            .collect(),
-        plan.pieces.len(),
-    );
-    if mixed.is_empty() && log.skipped.is_empty() {
+    let against: Vec<&PlannedPiece> = plan
+        .pieces
+        .iter()
+        .filter(|p| !p.objections.is_empty())
+        .collect();
+    if against.is_empty() && log.skipped.is_empty() {
         out.push(line(
             "nothing in the recipe speaks against it; look at the pieces",
             Ink::Faint,
@@ -84,66 +82,107 @@ fn confirm(model: &Model, log: &Log) -> Vec<Line> {
         return out;
     }
     out.push(Vec::new());
-    out.extend(against(&mixed, all));
+    if !against.is_empty() {
+        out.push(line(
+            format!(
+                "against it: {} of {} pieces",
+                against.len(),
+                plan.pieces.len()
+            ),
+            Ink::Head,
+        ));
+        out.extend(groups(against.iter().map(|p| {
+            Exception {
+                serial: &p.now.piece.serial,
+                hook: p.hook,
+                taken: p.taken,
+                text: p
+                    .objections
+                    .iter()
+                    .map(|o| o.before.as_str())
+                    .collect::<Vec<_>>()
+                    .join("; "),
+            }
+        })));
+    }
     for serial in &log.skipped {
         out.push(line(
             format!("{serial}: not worked on, left out"),
             Ink::Late,
         ));
     }
-    if mixed.iter().any(|p| p.taken) {
+    if against.iter().any(|p| p.taken) {
         out.push(line(
-            "saved as a deviation where it is taken along; you are asked why afterwards",
+            "what is taken along becomes a deviation; you are asked why afterwards",
             Ink::Late,
         ));
     }
     out
 }
 
-// What speaks against it: said once where it is the same for the whole rack, else by hook.
-fn against(pieces: &[&PlannedPiece], all: usize) -> Vec<Line> {
-    let texts = |p: &PlannedPiece| -> Vec<String> {
-        p.objections.iter().map(|o| o.before.clone()).collect()
-    };
-    let shared = pieces.first().map(|p| texts(p)).unwrap_or_default();
-    let same =
-        pieces.len() == all && all > 1 && pieces.iter().all(|p| p.taken && texts(p) == shared);
-    if same {
-        let mut out = vec![line(format!("against it, all {all} pieces:"), Ink::Head)];
-        out.extend(
-            shared
-                .into_iter()
-                .map(|t| line(format!("  {t}"), Ink::Against)),
-        );
-        return out;
+struct Exception<'a> {
+    serial: &'a str,
+    hook: Option<u32>,
+    taken: bool,
+    text: String,
+}
+
+struct Group<'a> {
+    taken: bool,
+    text: String,
+    serials: Vec<&'a str>,
+    hooks: Vec<u32>,
+}
+
+// Pieces with the same reason are said together, by their hooks; a single one with its serial.
+fn groups<'a>(list: impl Iterator<Item = Exception<'a>>) -> Vec<Line> {
+    let mut found: Vec<Group<'_>> = Vec::new();
+    for e in list {
+        let known = found
+            .iter()
+            .position(|g| g.taken == e.taken && g.text == e.text);
+        let group = match known.and_then(|at| found.get_mut(at)) {
+            Some(group) => group,
+            None => found.push_mut(Group {
+                taken: e.taken,
+                text: e.text,
+                serials: Vec::new(),
+                hooks: Vec::new(),
+            }),
+        };
+        group.serials.push(e.serial);
+        group.hooks.extend(e.hook);
     }
-    let out_of = pieces.iter().filter(|p| !p.taken).count();
-    let mut out = vec![line(
-        format!(
-            "against it: {} of {all} pieces, {out_of} left out",
-            pieces.len()
-        ),
-        Ink::Head,
-    )];
-    for p in pieces {
-        let hook = p.hook.map_or_else(String::new, |h| format!("hook {h} "));
+    let mut out = Vec::new();
+    for Group {
+        taken,
+        text,
+        serials,
+        hooks,
+    } in found
+    {
+        let mut whom = match serials.as_slice() {
+            [one] => (*one).to_owned(),
+            many => format!("{} pieces", many.len()),
+        };
+        if hooks.len() == serials.len() {
+            whom = format!("{whom}, {}", facts::hooks(&hooks));
+        } else if serials.len() > 1 {
+            whom = format!("{whom}: {}", serials.join(" "));
+        }
         out.push(vec![
-            run(format!("{hook}{}  ", p.now.piece.serial), Ink::Strong),
             run(
-                if p.taken {
-                    "taken along  "
-                } else {
-                    "left out  "
-                },
+                if taken { "taken along  " } else { "left out  " },
                 Ink::Late,
             ),
-            run(texts(p).join("; "), Ink::Against),
+            run(format!("{whom}  "), Ink::Strong),
+            run(text, Ink::Against),
         ]);
     }
     out
 }
 
-fn receipt(model: &Model, done: &Done) -> Vec<Line> {
+fn receipt(done: &Done) -> Vec<Line> {
     let r = &done.receipt;
     let mut out = Vec::new();
     if done.already {
@@ -170,36 +209,38 @@ fn receipt(model: &Model, done: &Done) -> Vec<Line> {
             Ink::Plain,
         ));
     }
-    for l in &r.left_out {
-        let hook = l.hook.map_or_else(String::new, |h| format!("hook {h} "));
-        out.push(line(
-            format!("left out: {hook}{}  {}", l.serial, l.why),
-            Ink::Late,
-        ));
-    }
+    out.extend(groups(r.left_out.iter().map(|l| Exception {
+        serial: &l.serial,
+        hook: l.hook,
+        taken: false,
+        text: l.why.clone(),
+    })));
     if !r.deviations.is_empty() {
         out.push(Vec::new());
         out.push(line(
             format!("open deviations of this deed: {}", r.deviations.len()),
             Ink::Head,
         ));
-        match done.reason {
-            Some(reason) => out.push(line(format!("reason: {}", reason.word()), Ink::Plain)),
-            None => {
+        out.push(done.reason.map_or_else(
+            || {
                 let digits: Vec<String> = Reason::ALL
                     .iter()
                     .map(|r| format!("{} {}", r.digit(), r.word()))
                     .collect();
-                out.push(line(format!("why?  {}", digits.join("   ")), Ink::Strong));
-            }
-        }
+                line(format!("why?  {}", digits.join("   ")), Ink::Strong)
+            },
+            |reason| line(format!("reason: {}", reason.word()), Ink::Plain),
+        ));
+        let mut texts: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
         for d in &r.deviations {
+            texts.entry(&d.text).or_default().push(&d.serial);
+        }
+        for (text, serials) in texts {
             out.push(vec![
-                run(format!("{}  ", d.serial), Ink::Strong),
-                run(d.text.clone(), Ink::Against),
+                run(text, Ink::Against),
+                run(format!(": {}", serials.join(" ")), Ink::Plain),
             ]);
         }
     }
-    let _ = model;
     out
 }

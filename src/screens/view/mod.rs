@@ -36,7 +36,7 @@ pub fn view(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
     draw_title(model, now, area, buf);
     let body = body(area);
     match base(model) {
-        None => floor::draw(model, now, body, buf),
+        None => floor::draw(model, body, buf),
         Some(page) => {
             let lines = page_lines(model, page, body.width);
             let first = first_line(page).min(limit(&lines, body.height));
@@ -243,7 +243,14 @@ fn draw_bottom(model: &Model, area: Rect, buf: &mut Buffer) {
             line(format!("find: {}_", model.floor.find), Ink::Strong)
         }
         (None, None) if model.stack.is_empty() => {
-            line(format!("scan: {}_", model.floor.scan), Ink::Strong)
+            let mut scan = line(format!("scan: {}_", model.floor.scan), Ink::Strong);
+            let place = floor::place(model);
+            let used = line_cells(&scan) + text::cells(&place);
+            if let Some(gap) = area.width.checked_sub(used) {
+                scan.push(run(" ".repeat(usize::from(gap)), Ink::Plain));
+                scan.push(run(place, Ink::Faint));
+            }
+            scan
         }
         (None, None) => Vec::new(),
     };
@@ -263,11 +270,13 @@ fn draw_bottom(model: &Model, area: Rect, buf: &mut Buffer) {
     }
     let mut help: Line = Vec::new();
     for (key, word) in keys::line(model.mode()) {
+        let gap = if help.is_empty() { "" } else { "  " };
         let next = [
-            run(format!(" {key} "), Ink::Key),
-            run(format!(" {word}  "), Ink::Plain),
+            run(gap, Ink::Plain),
+            run(key, Ink::Key),
+            run(format!(" {word}"), Ink::Plain),
         ];
-        if line_cells(&help) + line_cells(&next) > area.width + 2 {
+        if line_cells(&help) + line_cells(&next) > area.width {
             break;
         }
         help.extend(next);

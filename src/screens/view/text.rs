@@ -134,6 +134,12 @@ pub(super) fn flow(line: &[Run], width: u16, indent: u16) -> Vec<Line> {
             push(&mut lines, rest, *ink);
         }
     }
+    // The blank at a break belongs to neither line.
+    for line in &mut lines {
+        if let Some((last, _)) = line.last_mut() {
+            last.truncate(last.trim_end().len());
+        }
+    }
     lines
 }
 
@@ -173,7 +179,7 @@ mod tests {
             .iter()
             .map(|l| l.iter().map(|(t, _)| t.as_str()).collect())
             .collect();
-        assert_eq!(texts, ["one two ", "  three ", "  four"]);
+        assert_eq!(texts, ["one two", "  three", "  four"]);
         assert_eq!(lines[2].last().map(|(_, i)| *i), Some(Ink::Strong));
     }
 }
