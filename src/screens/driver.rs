@@ -88,7 +88,7 @@ pub fn run(
         clock,
         inbox,
         to_store,
-        burst: Vec::new(),
+        burst: Burst::default(),
         waiting: VecDeque::new(),
     }
     .run(&mut session.terminal);
@@ -238,12 +238,47 @@ fn spawn_signals(to_main: Sender<Input>) -> anyhow::Result<()> {
     Ok(())
 }
 
+/// Characters that came so fast that they may be a scanner's line.
+#[derive(Default)]
+struct Burst(Vec<(char, Instant)>);
+
+impl Burst {
+    // Takes a key and gives what is known by now: a scanner's line, or keys.
+    fn take(&mut self, key: Key, at: Instant) -> Vec<Msg> {
+        let follows = self
+            .0
+            .last()
+            .is_some_and(|(_, last)| at.saturating_duration_since(*last) <= BURST);
+        let mut out = if follows { Vec::new() } else { self.let_go() };
+        match key {
+            Key::Char(c) => self.0.push((c, at)),
+            // One character and Enter may well be two fingers.
+            Key::Enter | Key::Tab if self.0.len() > 1 => {
+                out.push(Msg::Burst(self.0.drain(..).map(|(c, _)| c).collect()));
+            }
+            other => {
+                out.extend(self.let_go());
+                out.push(Msg::Key(other));
+            }
+        }
+        out
+    }
+
+    // What was no scanner's line were keys after all.
+    fn let_go(&mut self) -> Vec<Msg> {
+        self.0
+            .drain(..)
+            .map(|(c, _)| Msg::Key(Key::Char(c)))
+            .collect()
+    }
+}
+
 struct Main {
     model: Model,
     clock: Clock,
     inbox: Receiver<Input>,
     to_store: Sender<Job>,
-    burst: Vec<(char, Instant)>,
+    burst: Burst,
     waiting: VecDeque<Msg>,
 }
 
@@ -264,7 +299,7 @@ impl Main {
                 }
             }
             // A scanner's line is taken in whole before anything is drawn.
-            if self.burst.is_empty() {
+            if self.burst.0.is_empty() {
                 let model = &self.model;
                 let now = self.clock.now();
                 terminal.draw(|frame| {
@@ -280,17 +315,17 @@ impl Main {
     fn take_in(&mut self, terminal: &mut Terminal<CrosstermBackend<Stdout>>) -> anyhow::Result<()> {
         let now = self.clock.now();
         let minute = u64::try_from(60_000 - now.0.rem_euclid(60_000)).unwrap_or(60_000);
-        let wait = self.burst.last().map_or(
+        let wait = self.burst.0.last().map_or(
             Duration::from_millis(minute).max(Duration::from_millis(10)),
             |(_, last)| Clock::until(*last + BURST),
         );
         match self.inbox.recv_timeout(wait) {
             Ok(input) => self.sort(input, terminal)?,
             Err(RecvTimeoutError::Timeout) => {
-                if self.burst.is_empty() {
+                if self.burst.0.is_empty() {
                     self.waiting.push_back(Msg::Now(self.clock.now()));
                 }
-                self.let_go();
+                self.waiting.extend(self.burst.let_go());
             }
             Err(RecvTimeoutError::Disconnected) => bail!("every other part of the program ended"),
         }
@@ -313,35 +348,9 @@ impl Main {
                 let size = terminal.size()?;
                 self.waiting.push_back(Msg::Size(size.width, size.height));
             }
-            Input::Key(key, at) => {
-                let follows = self
-                    .burst
-                    .last()
-                    .is_some_and(|(_, last)| at.saturating_duration_since(*last) <= BURST);
-                if !follows {
-                    self.let_go();
-                }
-                match key {
-                    Key::Char(c) => self.burst.push((c, at)),
-                    Key::Enter | Key::Tab if follows && self.burst.len() > 1 => {
-                        let text = self.burst.drain(..).map(|(c, _)| c).collect();
-                        self.waiting.push_back(Msg::Burst(text));
-                    }
-                    other => {
-                        self.let_go();
-                        self.waiting.push_back(Msg::Key(other));
-                    }
-                }
-            }
+            Input::Key(key, at) => self.waiting.extend(self.burst.take(key, at)),
         }
         Ok(())
-    }
-
-    // What was no scanner's line were keys after all.
-    fn let_go(&mut self) {
-        for (c, _) in self.burst.drain(..) {
-            self.waiting.push_back(Msg::Key(Key::Char(c)));
-        }
     }
 
     // Hands the effects on; `false` when the program is to end.
@@ -433,6 +442,52 @@ mod tests {
         queue(&mut waiting, load(2));
         queue(&mut waiting, Effect::DropDraft);
         assert_eq!(waiting, [Effect::DropDraft, load(2), Effect::DropDraft]);
+    }
+
+    // Plays keys with the milliseconds before each, and says what they were taken for.
+    fn taken(keys: &[(u64, Key)]) -> Vec<String> {
+        let mut burst = Burst::default();
+        let mut at = Clock::tick();
+        let mut out = Vec::new();
+        for (wait, key) in keys {
+            at += Duration::from_millis(*wait);
+            out.extend(burst.take(*key, at));
+        }
+        out.extend(burst.let_go());
+        out.into_iter()
+            .map(|m| match m {
+                Msg::Burst(text) => text,
+                Msg::Key(key) => format!("{key:?}"),
+                other => format!("{other:?}"),
+            })
+            .collect()
+    }
+
+    #[test]
+    fn fast_characters_that_end_with_enter_or_tab_are_a_scan_and_all_others_are_keys() {
+        let c = |c| Key::Char(c);
+        for end in [Key::Enter, Key::Tab] {
+            let scan = [(0, c('R')), (5, c('1')), (20, c('2')), (5, end)];
+            assert_eq!(taken(&scan), ["R12"]);
+        }
+        let twice = [
+            (0, c('R')),
+            (1, c('3')),
+            (1, Key::Enter),
+            (1, c('R')),
+            (1, c('3')),
+            (1, Key::Enter),
+        ];
+        assert_eq!(taken(&twice), ["R3", "R3"]);
+        let fingers = [(0, c('R')), (120, c('1')), (90, c('2')), (200, Key::Enter)];
+        assert_eq!(
+            taken(&fingers),
+            ["Char('R')", "Char('1')", "Char('2')", "Enter"]
+        );
+        let two_fingers = [(0, c('c')), (10, Key::Enter)];
+        assert_eq!(taken(&two_fingers), ["Char('c')", "Enter"]);
+        let cut = [(0, c('R')), (5, c('1')), (5, Key::Esc)];
+        assert_eq!(taken(&cut), ["Char('R')", "Char('1')", "Esc"]);
     }
 
     #[test]

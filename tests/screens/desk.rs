@@ -14,6 +14,7 @@ use hangtime::units::{Moment, System};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use std::collections::VecDeque;
+use std::fmt::Write as _;
 
 pub struct Desk {
     pub model: Model,
@@ -128,10 +129,9 @@ impl Desk {
 
     /// The screen's text, one line a row, blanks at the end left out.
     pub fn text(&self) -> String {
-        rows(&self.buffer())
-            .iter()
-            .map(|row| format!("{}\n", row.trim_end()))
-            .collect()
+        let rows = rows(&self.buffer());
+        let rows: Vec<&str> = rows.iter().map(|row| row.trim_end()).collect();
+        rows.join("\n") + "\n"
     }
 
     /// The screen's text, then its runs of style.
@@ -172,11 +172,7 @@ pub fn styles(buffer: &Buffer) -> String {
                 words.push(format!("{:?}", style.add_modifier));
             }
             if !words.is_empty() {
-                out.push_str(&format!(
-                    "{y:>3} {start:>3}-{:<3} {}\n",
-                    x - 1,
-                    words.join(" ")
-                ));
+                writeln!(out, "{y:>3} {start:>3}-{:<3} {}", x - 1, words.join(" ")).unwrap();
             }
         }
     }

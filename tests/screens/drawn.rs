@@ -130,10 +130,12 @@ fn every_page_can_be_drawn_at_every_size() {
             d.keys("cm12");
         },
     ];
-    for page in pages {
+    for (n, page) in pages.into_iter().enumerate() {
+        // Questions share a page that was swept in full; of those every seventh width is enough.
+        let stride = if n < 5 { 1 } else { 7 };
         let mut desk = Desk::morning();
         page(&mut desk);
-        for columns in 0..=100 {
+        for columns in (0..=100).step_by(stride) {
             for height in 0..=40 {
                 let area = Rect::new(0, 0, columns, height);
                 let mut buffer = Buffer::empty(area);

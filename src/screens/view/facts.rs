@@ -135,7 +135,7 @@ pub(super) fn mix(mix: &MixRow, now: Moment, shop: &Shop) -> String {
         mix.mix,
         mix.name,
         shop.calendar.near(mix.made, now),
-        short(now.since(mix.made).minutes_up().max(0)),
+        short(now.since(mix.made).0.max(0) / 60_000),
         volume(mix.volume, shop.system),
         parts.join(" + "),
         share(mix.solids),

@@ -228,8 +228,7 @@ pub(super) fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
     let detail = match area.height {
         _ if side > 0 => 0,
         0..=12 => 1,
-        13..=28 => 2,
-        _ => 4,
+        _ => 2,
     };
     let list = Rect {
         y: area.y.saturating_add(above),
@@ -316,6 +315,15 @@ fn draw_list(model: &Model, area: Rect, buf: &mut Buffer) {
         .enumerate()
     {
         let top = count(top);
+        if at == model.floor.cursor {
+            // The ground first, so that the words keep their own colours on it.
+            let place = Rect {
+                y: rows.y + top,
+                height: 1,
+                ..rows
+            };
+            buf.set_style(place.intersection(buf.area), theme.style(Ink::Marked));
+        }
         match row {
             Row::Rack(head) => put_line(buf, rows, top, &rack_line(head, model, rows.width), theme),
             Row::Piece(n, _) => {
@@ -325,12 +333,6 @@ fn draw_list(model: &Model, area: Rect, buf: &mut Buffer) {
             }
         }
         if at == model.floor.cursor {
-            let place = Rect {
-                y: rows.y + top,
-                height: 1,
-                ..rows
-            };
-            buf.set_style(place.intersection(buf.area), theme.style(Ink::Marked));
             put(buf, rows, 0, top, 1, (theme.mark(), Ink::Marked), theme);
         }
     }
@@ -368,6 +370,9 @@ fn rack_line(head: &RackHead, model: &Model, width: u16) -> Line {
         out.push(run(format!(" {from}"), ink));
     }
     let mut more: Vec<Run> = Vec::new();
+    if let Some(mixed) = &head.mixed {
+        more.push(run(format!("  {mixed}"), Ink::Late));
+    }
     if head.held > 0 {
         let ink = Ink::Outlook(Outlook::Held);
         more.push(run(format!("  {} held", head.held), ink));
@@ -375,9 +380,6 @@ fn rack_line(head: &RackHead, model: &Model, width: u16) -> Line {
     if head.unknown > 0 {
         let ink = Ink::Outlook(Outlook::Unknown);
         more.push(run(format!("  {} unknown", head.unknown), ink));
-    }
-    if let Some(mixed) = &head.mixed {
-        more.push(run(format!("  {mixed}"), Ink::Late));
     }
     if waiting {
         let left = facts::left(head.outlook, head.ready_at, model.at());

@@ -56,5 +56,8 @@ pub(super) fn lines(model: &Model, width: u16) -> Vec<Line> {
     out.push(Vec::new());
     out.push(line(facts::READY, Ink::Plain));
     out.push(line(crate::shop::cautions::STANDING_LINE, Ink::Plain));
-    out.iter().flat_map(|l| flow(l, width, 10)).collect()
+    // A sentence goes on under its beginning, beside the key.
+    out.iter()
+        .flat_map(|l| flow(l, width, if l.len() > 1 { 10 } else { 2 }))
+        .collect()
 }

@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 /// The page's lines at a width.
 pub(super) fn lines(model: &Model, log: &Log, width: u16) -> Vec<Line> {
     let out = match &log.stage {
-        Stage::Done(done) => receipt(done),
+        Stage::Done(done) => receipt(done, width),
         _ if log.deed.is_none() => choose(model, log),
         _ => confirm(model, log),
     };
@@ -182,7 +182,21 @@ fn groups<'a>(list: impl Iterator<Item = Exception<'a>>) -> Vec<Line> {
     out
 }
 
-fn receipt(done: &Done) -> Vec<Line> {
+// The digits in columns, so that none is parted from its word.
+fn why(width: u16) -> Vec<Line> {
+    let cells: Vec<String> = Reason::ALL
+        .iter()
+        .map(|r| format!("{:<24}", format!("{} {}", r.digit(), r.word())))
+        .collect();
+    let across = usize::from((width.saturating_sub(2) / 24).max(1));
+    let mut out = vec![line("why?", Ink::Strong)];
+    for row in cells.chunks(across) {
+        out.push(line(format!("  {}", row.concat()), Ink::Strong));
+    }
+    out
+}
+
+fn receipt(done: &Done, width: u16) -> Vec<Line> {
     let r = &done.receipt;
     let mut out = Vec::new();
     if done.already {
@@ -221,16 +235,10 @@ fn receipt(done: &Done) -> Vec<Line> {
             format!("open deviations of this deed: {}", r.deviations.len()),
             Ink::Head,
         ));
-        out.push(done.reason.map_or_else(
-            || {
-                let digits: Vec<String> = Reason::ALL
-                    .iter()
-                    .map(|r| format!("{} {}", r.digit(), r.word()))
-                    .collect();
-                line(format!("why?  {}", digits.join("   ")), Ink::Strong)
-            },
-            |reason| line(format!("reason: {}", reason.word()), Ink::Plain),
-        ));
+        match done.reason {
+            Some(reason) => out.push(line(format!("reason: {}", reason.word()), Ink::Plain)),
+            None => out.extend(why(width)),
+        }
         let mut texts: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
         for d in &r.deviations {
             texts.entry(&d.text).or_default().push(&d.serial);

@@ -126,25 +126,27 @@ fn draw_title(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
         },
         Some(_) => "help",
     };
-    let time = model
-        .shop
-        .calendar
-        .local(now)
-        .format("%a %-d %b %Y %H:%M %Z")
-        .to_string();
+    let narrow = area.width < 76;
+    let form = if narrow {
+        "%a %-d %b %H:%M %Z"
+    } else {
+        "%a %-d %b %Y %H:%M %Z"
+    };
+    let time = model.shop.calendar.local(now).format(form).to_string();
     let mut left = Vec::new();
     if model.shop.demo {
         left.push(run(" DEMO ", Ink::Demo));
     }
     left.push(run(format!(" {}", model.shop.name), Ink::Title));
     let mut right = vec![run(format!(" {time} "), Ink::Title)];
-    let who = format!(
-        "  {}  {} {}",
-        page,
-        model.shop.station,
-        model.person.as_deref().unwrap_or("nobody yet")
-    );
-    if line_cells(&left) + line_cells(&right) + text::cells(&who) < area.width {
+    let page = if narrow {
+        String::new()
+    } else {
+        format!("{page}  ")
+    };
+    let person = model.person.as_deref().unwrap_or("nobody yet");
+    let who = format!("  {page}{} {person}", model.shop.station);
+    if line_cells(&left) + line_cells(&right) + text::cells(&who) <= area.width {
         left.push(run(who, Ink::Title));
     }
     // The time is never cut: the name gives way.
