@@ -152,6 +152,8 @@ pub struct RackHead {
     pub provisional: bool,
     /// Serial of the piece that the rack waits for.
     pub latest: Option<String>,
+    /// How many are ready without waiting for the latest.
+    pub ready: usize,
     /// How many are held.
     pub held: usize,
     /// How many cannot be told.
@@ -221,6 +223,7 @@ fn head(rack: &str, pieces: &[&Seen]) -> RackHead {
         ready_at: latest.and_then(|s| s.view.ready_at),
         provisional: latest.is_some_and(|s| s.view.provisional),
         latest: latest.map(|s| s.now.piece.serial.clone()),
+        ready: count(Outlook::Ready),
         held: count(Outlook::Held),
         unknown: count(Outlook::Unknown),
         mixed,

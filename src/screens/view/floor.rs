@@ -381,6 +381,10 @@ fn rack_line(head: &RackHead, model: &Model, width: u16) -> Line {
         let ink = Ink::Outlook(Outlook::Unknown);
         more.push(run(format!("  {} unknown", head.unknown), ink));
     }
+    if waiting && head.ready > 0 {
+        let ink = Ink::Outlook(Outlook::Ready);
+        more.push(run(format!("  {} ready", head.ready), ink));
+    }
     if waiting {
         let left = facts::left(head.outlook, head.ready_at, model.at());
         more.push(run(format!("  {left} left"), ink));
