@@ -9,6 +9,7 @@
 //! | [`ledger`] | the append-only record in SQLite and the read models that follow from it |
 //! | [`feeds`] | what comes in as files: piece lists and climate readings |
 //! | [`reports`] | what goes out: JSON for machines and lines for people, from the same values |
+//! | [`screens`] | the terminal UI: model, update, view |
 //! | [`commands`] | the command line, one file per group of commands |
 //! | [`clock`] | the one reader of the time; known to commands and screens only |
 
@@ -18,5 +19,6 @@ pub mod feeds;
 pub mod ledger;
 pub mod reports;
 pub mod science;
+pub mod screens;
 pub mod shop;
 pub mod units;

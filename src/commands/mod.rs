@@ -21,7 +21,7 @@ pub mod work;
 use crate::clock::Clock;
 use crate::ledger::{Ledger, LedgerError, RowFault, Stamp, Who};
 use crate::shop::calendar::Calendar;
-use crate::units::Moment;
+use crate::units::{Moment, System};
 use clap::{Parser, Subcommand, ValueEnum};
 use serde_json::{Value, json};
 use std::io::Write;
@@ -81,6 +81,15 @@ struct Options {
 enum Units {
     Us,
     Metric,
+}
+
+impl Units {
+    const fn system(self) -> System {
+        match self {
+            Self::Us => System::Us,
+            Self::Metric => System::Metric,
+        }
+    }
 }
 
 #[derive(Debug, Subcommand)]
@@ -457,10 +466,7 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
 }
 
 fn worksheet(desk: &mut Desk<'_>, asked: &Work) -> Answer {
-    let system = match desk.options.units {
-        Units::Us => crate::units::System::Us,
-        Units::Metric => crate::units::System::Metric,
-    };
+    let system = desk.options.units.system();
     let mut err = std::io::stderr();
     let code = work::run(
         asked.id.as_deref(),

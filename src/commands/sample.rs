@@ -243,7 +243,16 @@ pub(super) fn dashboard(desk: &mut Desk<'_>) -> Answer {
         }
     };
     let shop = desk.shop_of(Ledger::open(&path)?)?;
-    let _ = shop.clock;
+    let station = desk.options.station.clone();
+    let person = desk.options.initials.clone();
+    crate::screens::run(
+        shop.ledger,
+        shop.clock,
+        station,
+        person,
+        desk.options.units.system(),
+    )
+    .map_err(|e| Trouble::System(e.to_string()))?;
     Ok(0)
 }
 

@@ -3,13 +3,13 @@
 use super::append::{Line, NewAction, Saved, Stamp, Who, Writer};
 use super::error::LedgerError;
 use super::open::Ledger;
-use super::read::{EntryRow, entries_where, find_piece, load_piece};
+use super::read::{ActionRow, EntryRow, action_row, entries_where, find_piece, load_piece};
 use super::stored::Shared;
 use crate::shop::record::{EntrySeq, Fact, ShopFact, What};
 use crate::shop::text::clean;
 use crate::shop::words::{Reason, Rule};
 use crate::units::Moment;
-use rusqlite::{OptionalExtension, params};
+use rusqlite::{Connection, OptionalExtension, params};
 
 /// What a correction did.
 #[derive(Debug, Clone)]
@@ -53,19 +53,19 @@ impl Ledger {
         self.write(|w| void_action(w, "void", action, &why, who, stamp))
     }
 
+    /// The action that [`undo`](Self::undo) would take back, so that it can be shown first.
+    pub fn undoable(&self, who: &Who) -> Result<Option<ActionRow>, LedgerError> {
+        match last_undoable(&self.conn, who)? {
+            Some(seq) => action_row(&self.conn, seq),
+            None => Ok(None),
+        }
+    }
+
     /// Undoes the last action of this person at this station that still stands. When others built on it, nothing is
     /// done and what follows is listed, unless `anyway`.
     pub fn undo(&mut self, anyway: bool, who: &Who, stamp: &Stamp) -> Result<Fixed, LedgerError> {
         self.write(|w| {
-            let last: Option<i64> = w
-                .tx
-                .prepare_cached(
-                    "SELECT max(a.seq) FROM action a
-                     WHERE a.writer = ?1 AND a.station = ?2 AND a.deed NOT IN ('undo', 'void', 'relocate', 'amend', 'answer', 'explain')
-                       AND EXISTS (SELECT 1 FROM entry e WHERE e.action = a.seq
-                                   AND e.seq NOT IN (SELECT entry FROM void))",
-                )?
-                .query_row(params![who.writer, who.station], |r| r.get(0))?;
+            let last = last_undoable(&w.tx, who)?;
             let Some(last) = last else {
                 return Err(LedgerError::Input(format!(
                     "{} has nothing to undo at station {}",
@@ -191,6 +191,18 @@ impl Ledger {
             about(w, "explain", entry, What::Explained { reason }, who, stamp)
         })
     }
+}
+
+fn last_undoable(conn: &Connection, who: &Who) -> Result<Option<i64>, LedgerError> {
+    let last = conn
+        .prepare_cached(
+            "SELECT max(a.seq) FROM action a
+             WHERE a.writer = ?1 AND a.station = ?2 AND a.deed NOT IN ('undo', 'void', 'relocate', 'amend', 'answer', 'explain')
+               AND EXISTS (SELECT 1 FROM entry e WHERE e.action = a.seq
+                           AND e.seq NOT IN (SELECT entry FROM void))",
+        )?
+        .query_row(params![who.writer, who.station], |r| r.get(0))?;
+    Ok(last)
 }
 
 fn deviation_there(w: &Writer<'_>, entry: i64, rule: Option<Rule>) -> Result<(), LedgerError> {

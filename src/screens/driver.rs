@@ -1,0 +1,505 @@
+//! The terminal session, its threads, and the ledger behind them.
+//!
+//! One thread reads the keyboard, one owns the ledger, one waits for signals; the main loop takes their messages from
+//! one channel and waits no longer than until the text on the screen would next change.
+//!
+//! *Invariants*: what was switched on at the terminal is switched off on exit, panic and signal; the newest query
+//! replaces a waiting one of its kind; writes are done in their order and to their end, also when the program ends.
+//!
+//! *Not here*: what a message means (`update`), how it looks (`view`).
+
+use super::keys::Key;
+use super::model::{Model, Shop};
+use super::msg::{Effect, Msg};
+use super::store::Store;
+use super::theme::Theme;
+use super::update::{reload, update};
+use super::view;
+use crate::clock::Clock;
+use crate::ledger::Ledger;
+use crate::units::System;
+use anyhow::{Context, bail};
+use crossterm::event::{Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
+use ratatui::Terminal;
+use ratatui::backend::CrosstermBackend;
+use std::collections::VecDeque;
+use std::io::{IsTerminal, Stdout, stdin, stdout};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
+use std::sync::{Arc, Mutex};
+use std::thread;
+use std::time::{Duration, Instant};
+
+/// Keys closer together than this come from a scanner. Fingers need at least twice as long, the slowest scanners are
+/// said to send a character every 20 ms (from memory, to be confirmed).
+const BURST: Duration = Duration::from_millis(25);
+
+/// How often the ledger is asked whether another process wrote to it: a board that lags less than half a second
+/// feels live, and the question costs some microseconds.
+const POLL: Duration = Duration::from_millis(250);
+
+/// How long the main loop has to end cleanly after a signal. The terminal library can spin for ever on a terminal
+/// that was closed, so somebody else has to end the process then.
+const GRACE: Duration = Duration::from_millis(1_500);
+
+/// The message that waits in the main loop's channel.
+enum Input {
+    Msg(Msg),
+    Key(Key, Instant),
+    Resize,
+    StoreEnded,
+}
+
+/// Runs the screens until the person leaves.
+pub fn run(
+    ledger: Ledger,
+    clock: Clock,
+    station: String,
+    person: Option<String>,
+    system: System,
+) -> anyhow::Result<()> {
+    if !stdout().is_terminal() || !stdin().is_terminal() {
+        bail!(
+            "the screens need a terminal on standard input and output; \"hangtime --help\" lists the commands that need none"
+        );
+    }
+    let shop = Shop {
+        name: ledger.name().to_owned(),
+        demo: ledger.demo(),
+        calendar: ledger.calendar(),
+        station: station.clone(),
+        system,
+        theme: theme(),
+    };
+    let (to_main, inbox) = channel();
+    let (to_store, jobs) = channel();
+    let panicked = Arc::new(Mutex::new(Vec::new()));
+    let mut session = Session::begin(&panicked)?;
+    let store = {
+        let to_main = to_main.clone();
+        thread::Builder::new()
+            .name("ledger".to_owned())
+            .spawn(move || keep_store(Store::new(ledger, clock, &station), &jobs, to_main))?
+    };
+    spawn_input(to_main.clone())?;
+    spawn_signals(to_main)?;
+    let model = Model::new(shop, person, clock.now());
+    let outcome = Main {
+        model,
+        clock,
+        inbox,
+        to_store,
+        burst: Burst::default(),
+        waiting: VecDeque::new(),
+    }
+    .run(&mut session.terminal);
+    // The main loop has let go of the store's channel: it finishes what it was given, and only then the program ends.
+    let ended = store.join();
+    drop(session);
+    let told = panicked.lock().map(|p| p.join("; ")).unwrap_or_default();
+    if ended.is_err() || !told.is_empty() {
+        bail!("a part of the program stopped ({told}); what was saved before is in the ledger");
+    }
+    outcome
+}
+
+// NO_COLOR and the locale belong to this terminal, so they are read where the terminal is.
+fn theme() -> Theme {
+    let set = |name: &str| std::env::var(name).ok().filter(|v| !v.is_empty());
+    let locale = ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().find_map(set);
+    let shapes = locale.is_some_and(|l| {
+        let l = l.to_ascii_lowercase();
+        l.contains("utf-8") || l.contains("utf8")
+    });
+    Theme {
+        colour: set("NO_COLOR").is_none() && set("TERM").is_none_or(|t| t != "dumb"),
+        shapes,
+    }
+}
+
+/// The terminal while it is ours.
+struct Session {
+    terminal: Terminal<CrosstermBackend<Stdout>>,
+}
+
+impl Session {
+    fn begin(panicked: &Arc<Mutex<Vec<String>>>) -> anyhow::Result<Self> {
+        crossterm::terminal::enable_raw_mode().context("the terminal takes no raw keys")?;
+        let begun = crossterm::execute!(stdout(), crossterm::terminal::EnterAlternateScreen)
+            .and_then(|()| Terminal::new(CrosstermBackend::new(stdout())));
+        let terminal = match begun {
+            Ok(terminal) => terminal,
+            Err(e) => {
+                restore();
+                return Err(e).context("the terminal cannot be drawn on");
+            }
+        };
+        // Only a panic of this thread ends the drawing; another's text would ruin the screen and is kept for the end.
+        let ours = thread::current().id();
+        let before = std::panic::take_hook();
+        let panicked = Arc::clone(panicked);
+        std::panic::set_hook(Box::new(move |info| {
+            if thread::current().id() == ours {
+                restore();
+                before(info);
+            } else if let Ok(mut list) = panicked.lock() {
+                list.push(info.to_string());
+            }
+        }));
+        Ok(Self { terminal })
+    }
+}
+
+impl Drop for Session {
+    fn drop(&mut self) {
+        restore();
+    }
+}
+
+fn restore() {
+    // Nothing can be done about a terminal that is gone.
+    let _ = crossterm::execute!(
+        stdout(),
+        crossterm::terminal::LeaveAlternateScreen,
+        crossterm::cursor::Show
+    );
+    let _ = crossterm::terminal::disable_raw_mode();
+}
+
+fn spawn_input(to_main: Sender<Input>) -> anyhow::Result<()> {
+    thread::Builder::new()
+        .name("keyboard".to_owned())
+        .spawn(move || {
+            loop {
+                let input = match crossterm::event::read() {
+                    Ok(Event::Key(event)) => match key(event) {
+                        Some(key) => Input::Key(key, Clock::tick()),
+                        None => continue,
+                    },
+                    Ok(Event::Resize(..)) => Input::Resize,
+                    Ok(_) => continue,
+                    Err(_) => Input::Msg(Msg::End),
+                };
+                let end = matches!(input, Input::Msg(_));
+                if to_main.send(input).is_err() || end {
+                    return;
+                }
+            }
+        })?;
+    Ok(())
+}
+
+fn key(event: KeyEvent) -> Option<Key> {
+    if event.kind == KeyEventKind::Release {
+        return None;
+    }
+    let control = event.modifiers.contains(KeyModifiers::CONTROL);
+    Some(match event.code {
+        KeyCode::Char('c') if control => Key::Interrupt,
+        // A scanner that ends with a line feed: in raw mode that is Control and J.
+        KeyCode::Char('j' | 'm') if control => Key::Enter,
+        KeyCode::Char('i') if control => Key::Tab,
+        KeyCode::Char('h') if control => Key::Backspace,
+        KeyCode::Char(c) if !control && !event.modifiers.contains(KeyModifiers::ALT) => {
+            Key::Char(c)
+        }
+        KeyCode::Enter => Key::Enter,
+        KeyCode::Esc => Key::Esc,
+        KeyCode::Tab => Key::Tab,
+        KeyCode::BackTab => Key::BackTab,
+        KeyCode::Up => Key::Up,
+        KeyCode::Down => Key::Down,
+        KeyCode::PageUp => Key::PageUp,
+        KeyCode::PageDown => Key::PageDown,
+        KeyCode::Home => Key::Home,
+        KeyCode::End => Key::End,
+        KeyCode::Backspace => Key::Backspace,
+        _ => return None,
+    })
+}
+
+fn spawn_signals(to_main: Sender<Input>) -> anyhow::Result<()> {
+    use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
+    let mut signals = signal_hook::iterator::Signals::new([SIGHUP, SIGINT, SIGTERM])?;
+    thread::Builder::new()
+        .name("signals".to_owned())
+        .spawn(move || {
+            let Some(signal) = signals.forever().next() else {
+                return;
+            };
+            let _ = to_main.send(Input::Msg(Msg::End));
+            thread::sleep(GRACE);
+            restore();
+            #[allow(
+                clippy::exit,
+                reason = "the main loop hangs on a terminal that is gone; every save is committed already"
+            )]
+            std::process::exit(128 + signal);
+        })?;
+    Ok(())
+}
+
+/// Characters that came so fast that they may be a scanner's line.
+#[derive(Default)]
+struct Burst(Vec<(char, Instant)>);
+
+impl Burst {
+    // Takes a key and gives what is known by now: a scanner's line, or keys.
+    fn take(&mut self, key: Key, at: Instant) -> Vec<Msg> {
+        let follows = self
+            .0
+            .last()
+            .is_some_and(|(_, last)| at.saturating_duration_since(*last) <= BURST);
+        let mut out = if follows { Vec::new() } else { self.let_go() };
+        match key {
+            Key::Char(c) => self.0.push((c, at)),
+            // One character and Enter may well be two fingers.
+            Key::Enter | Key::Tab if self.0.len() > 1 => {
+                out.push(Msg::Burst(self.0.drain(..).map(|(c, _)| c).collect()));
+            }
+            other => {
+                out.extend(self.let_go());
+                out.push(Msg::Key(other));
+            }
+        }
+        out
+    }
+
+    // What was no scanner's line were keys after all.
+    fn let_go(&mut self) -> Vec<Msg> {
+        self.0
+            .drain(..)
+            .map(|(c, _)| Msg::Key(Key::Char(c)))
+            .collect()
+    }
+}
+
+struct Main {
+    model: Model,
+    clock: Clock,
+    inbox: Receiver<Input>,
+    to_store: Sender<Job>,
+    burst: Burst,
+    waiting: VecDeque<Msg>,
+}
+
+impl Main {
+    fn run(mut self, terminal: &mut Terminal<CrosstermBackend<Stdout>>) -> anyhow::Result<()> {
+        let size = terminal.size()?;
+        self.waiting.push_back(Msg::Size(size.width, size.height));
+        let first = reload(&mut self.model);
+        self.act(first);
+        loop {
+            while let Some(msg) = self.waiting.pop_front() {
+                let now = Msg::Now(self.clock.now());
+                for msg in [now, msg] {
+                    let effects = update(&mut self.model, msg);
+                    if !self.act(effects) {
+                        return Ok(());
+                    }
+                }
+            }
+            // A scanner's line is taken in whole before anything is drawn.
+            if self.burst.0.is_empty() {
+                let model = &self.model;
+                let now = self.clock.now();
+                terminal.draw(|frame| {
+                    let area = frame.area();
+                    view::view(model, now, area, frame.buffer_mut());
+                })?;
+            }
+            self.take_in(terminal)?;
+        }
+    }
+
+    // Waits for one message or for the next minute, and takes in what came with it.
+    fn take_in(&mut self, terminal: &mut Terminal<CrosstermBackend<Stdout>>) -> anyhow::Result<()> {
+        let now = self.clock.now();
+        let minute = u64::try_from(60_000 - now.0.rem_euclid(60_000)).unwrap_or(60_000);
+        let wait = self.burst.0.last().map_or(
+            Duration::from_millis(minute).max(Duration::from_millis(10)),
+            |(_, last)| Clock::until(*last + BURST),
+        );
+        match self.inbox.recv_timeout(wait) {
+            Ok(input) => self.sort(input, terminal)?,
+            Err(RecvTimeoutError::Timeout) => {
+                if self.burst.0.is_empty() {
+                    self.waiting.push_back(Msg::Now(self.clock.now()));
+                }
+                self.waiting.extend(self.burst.let_go());
+            }
+            Err(RecvTimeoutError::Disconnected) => bail!("every other part of the program ended"),
+        }
+        while let Ok(input) = self.inbox.try_recv() {
+            self.sort(input, terminal)?;
+        }
+        Ok(())
+    }
+
+    fn sort(
+        &mut self,
+        input: Input,
+        terminal: &mut Terminal<CrosstermBackend<Stdout>>,
+    ) -> anyhow::Result<()> {
+        match input {
+            Input::Msg(msg) => self.waiting.push_back(msg),
+            Input::StoreEnded => bail!("the ledger's part of the program ended"),
+            Input::Resize => {
+                terminal.autoresize()?;
+                let size = terminal.size()?;
+                self.waiting.push_back(Msg::Size(size.width, size.height));
+            }
+            Input::Key(key, at) => self.waiting.extend(self.burst.take(key, at)),
+        }
+        Ok(())
+    }
+
+    // Hands the effects on; `false` when the program is to end.
+    fn act(&mut self, effects: Vec<Effect>) -> bool {
+        for effect in effects {
+            if effect == Effect::Quit {
+                return false;
+            }
+            // A store that is gone has said so in the channel.
+            let _ = self.to_store.send(Job(effect));
+        }
+        true
+    }
+}
+
+/// A piece of work for the store.
+struct Job(Effect);
+
+/// Says in the channel that the ledger's thread is at its end, however it came to it.
+struct Farewell(Sender<Input>);
+
+impl Drop for Farewell {
+    fn drop(&mut self) {
+        // On the way out of the program nobody listens any more.
+        let _ = self.0.send(Input::StoreEnded);
+    }
+}
+
+fn keep_store(mut store: Store, jobs: &Receiver<Job>, to_main: Sender<Input>) {
+    let farewell = Farewell(to_main);
+    let say = |msg: Msg| {
+        let _ = farewell.0.send(Input::Msg(msg));
+    };
+    say(store.fate());
+    let mut version = store.version();
+    let mut waiting: VecDeque<Effect> = VecDeque::new();
+    loop {
+        match jobs.recv_timeout(POLL) {
+            Ok(Job(effect)) => queue(&mut waiting, effect),
+            Err(RecvTimeoutError::Timeout) => {
+                let newest = store.version();
+                if newest != version {
+                    version = newest;
+                    say(Msg::Changed);
+                }
+            }
+            Err(RecvTimeoutError::Disconnected) => return,
+        }
+        while let Ok(Job(effect)) = jobs.try_recv() {
+            queue(&mut waiting, effect);
+        }
+        while let Some(effect) = waiting.pop_front() {
+            if let Some(msg) = store.answer(effect) {
+                say(msg);
+            }
+        }
+    }
+}
+
+// The newest query replaces a waiting one of its kind; writes keep their order.
+fn queue(waiting: &mut VecDeque<Effect>, effect: Effect) {
+    let query = |e: &Effect| {
+        matches!(
+            e,
+            Effect::LoadFloor { .. } | Effect::LoadCard { .. } | Effect::Preview { .. }
+        )
+    };
+    if query(&effect) {
+        let kind = std::mem::discriminant(&effect);
+        waiting.retain(|e| std::mem::discriminant(e) != kind);
+    }
+    waiting.push_back(effect);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::Moment;
+
+    #[test]
+    fn the_newest_query_replaces_a_waiting_one_and_writes_keep_their_order() {
+        let load = |ticket| Effect::LoadFloor {
+            ticket,
+            at: Moment(0),
+        };
+        let mut waiting = VecDeque::new();
+        queue(&mut waiting, load(1));
+        queue(&mut waiting, Effect::DropDraft);
+        queue(&mut waiting, load(2));
+        queue(&mut waiting, Effect::DropDraft);
+        assert_eq!(waiting, [Effect::DropDraft, load(2), Effect::DropDraft]);
+    }
+
+    // Plays keys with the milliseconds before each, and says what they were taken for.
+    fn taken(keys: &[(u64, Key)]) -> Vec<String> {
+        let mut burst = Burst::default();
+        let mut at = Clock::tick();
+        let mut out = Vec::new();
+        for (wait, key) in keys {
+            at += Duration::from_millis(*wait);
+            out.extend(burst.take(*key, at));
+        }
+        out.extend(burst.let_go());
+        out.into_iter()
+            .map(|m| match m {
+                Msg::Burst(text) => text,
+                Msg::Key(key) => format!("{key:?}"),
+                other => format!("{other:?}"),
+            })
+            .collect()
+    }
+
+    #[test]
+    fn fast_characters_that_end_with_enter_or_tab_are_a_scan_and_all_others_are_keys() {
+        let c = |c| Key::Char(c);
+        for end in [Key::Enter, Key::Tab] {
+            let scan = [(0, c('R')), (5, c('1')), (20, c('2')), (5, end)];
+            assert_eq!(taken(&scan), ["R12"]);
+        }
+        let twice = [
+            (0, c('R')),
+            (1, c('3')),
+            (1, Key::Enter),
+            (1, c('R')),
+            (1, c('3')),
+            (1, Key::Enter),
+        ];
+        assert_eq!(taken(&twice), ["R3", "R3"]);
+        let fingers = [(0, c('R')), (120, c('1')), (90, c('2')), (200, Key::Enter)];
+        assert_eq!(
+            taken(&fingers),
+            ["Char('R')", "Char('1')", "Char('2')", "Enter"]
+        );
+        let two_fingers = [(0, c('c')), (10, Key::Enter)];
+        assert_eq!(taken(&two_fingers), ["Char('c')", "Enter"]);
+        let cut = [(0, c('R')), (5, c('1')), (5, Key::Esc)];
+        assert_eq!(taken(&cut), ["Char('R')", "Char('1')", "Esc"]);
+    }
+
+    #[test]
+    fn a_scanner_may_end_with_a_return_a_line_feed_or_a_tab() {
+        let press = |code, modifiers| key(KeyEvent::new(code, modifiers));
+        let plain = KeyModifiers::NONE;
+        assert_eq!(press(KeyCode::Enter, plain), Some(Key::Enter));
+        assert_eq!(
+            press(KeyCode::Char('j'), KeyModifiers::CONTROL),
+            Some(Key::Enter)
+        );
+        assert_eq!(press(KeyCode::Tab, plain), Some(Key::Tab));
+        assert_eq!(press(KeyCode::Char('x'), KeyModifiers::ALT), None);
+    }
+}

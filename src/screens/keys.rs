@@ -1,0 +1,813 @@
+//! The keys: one table of (mode, key) -> action, from which the help line and the help page are made.
+//!
+//! *Invariants*: one key or one digit a time, no chords besides the way out; no action lies only on a key that some
+//! terminals do not send. On the floor a small letter acts, and anything else begins the scan line, so a rack whose
+//! name begins with such a letter is typed with a capital.
+//!
+//! *Not here*: what an action does (`update`), reading the keyboard (`driver`).
+
+/// A key as the screens know it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Key {
+    /// A character.
+    Char(char),
+    /// Enter, however the terminal or a scanner sends it.
+    Enter,
+    /// Escape.
+    Esc,
+    /// Tab.
+    Tab,
+    /// Tab backwards.
+    BackTab,
+    /// Arrow up.
+    Up,
+    /// Arrow down.
+    Down,
+    /// A page up.
+    PageUp,
+    /// A page down.
+    PageDown,
+    /// To the top.
+    Home,
+    /// To the end.
+    End,
+    /// Rubs out the last character.
+    Backspace,
+    /// Control and C.
+    Interrupt,
+}
+
+/// What the keys mean at the moment.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Mode {
+    /// The floor, with an empty scan line.
+    Floor,
+    /// The floor, with something on the scan line.
+    Scan,
+    /// The filter text is being typed.
+    Filter,
+    /// A piece's card.
+    Card,
+    /// A rack or piece is chosen, the deed is not.
+    Choose,
+    /// The line that would be saved is shown.
+    Confirm,
+    /// The minutes since the deed are being typed.
+    Minutes,
+    /// The same coat, or another?
+    Same,
+    /// Somebody else logged this coat.
+    Taken,
+    /// The ledger is writing.
+    Saving,
+    /// The receipt of a deed.
+    Receipt,
+    /// The receipt of a deed outside its recipe: why?
+    Why,
+    /// The initials are being typed.
+    Initials,
+    /// What would be undone is shown.
+    Undo,
+    /// Others built on what would be undone.
+    UndoAnyway,
+    /// A draft is open: leave it?
+    Quit,
+    /// A draft of an earlier run was not saved.
+    Fate,
+    /// The help page.
+    Help,
+}
+
+/// What a key does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Action {
+    /// One line up.
+    Up,
+    /// One line down.
+    Down,
+    /// One page up.
+    PageUp,
+    /// One page down.
+    PageDown,
+    /// To the top.
+    Top,
+    /// To the end.
+    Bottom,
+    /// Opens what is chosen or typed.
+    Open,
+    /// Starts typing the filter text.
+    Filter,
+    /// The next filter.
+    NextFilter,
+    /// The filter before.
+    FilterBefore,
+    /// Sorts by place or by ready time.
+    Sort,
+    /// Asks as of another moment.
+    AsOf,
+    /// Shows what would be undone.
+    Undo,
+    /// The help page.
+    Help,
+    /// Leaves the program.
+    Quit,
+    /// Back to where it came from.
+    Back,
+    /// Logs a coat.
+    Coat,
+    /// Logs a sanding.
+    Sand,
+    /// Logs the next step's other work.
+    Work,
+    /// Starts typing the minutes since the deed.
+    Minutes,
+    /// Takes along, or leaves out, the pieces with an objection of their own.
+    Everyone,
+    /// The mix before.
+    MixBefore,
+    /// The mix after.
+    MixAfter,
+    /// Says yes to what is shown.
+    Yes,
+    /// Logs another coat.
+    Another,
+    /// Gives the reason of a digit.
+    Reason,
+    /// Rubs out the last character.
+    Erase,
+    /// Adds the typed character.
+    Type,
+}
+
+/// Which keys a line of the table is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Press {
+    /// This key.
+    Key(Key),
+    /// A digit from 1 to 9.
+    Digit,
+    /// Any character that no earlier line of the mode takes.
+    Text,
+}
+
+impl Press {
+    fn takes(self, key: Key) -> bool {
+        match (self, key) {
+            (Self::Key(wanted), _) => wanted == key,
+            (Self::Digit, Key::Char(c)) => ('1'..='9').contains(&c),
+            (Self::Text, Key::Char(_)) => true,
+            _ => false,
+        }
+    }
+}
+
+/// One line of the table.
+#[derive(Debug, Clone, Copy)]
+pub struct Binding {
+    /// When it holds.
+    pub mode: Mode,
+    /// For which key.
+    pub press: Press,
+    /// How the key is written.
+    pub shown: &'static str,
+    /// What it does.
+    pub action: Action,
+    /// The word on the help line; empty for a second key of the same action.
+    pub word: &'static str,
+    /// The sentence on the help page.
+    pub says: &'static str,
+}
+
+const fn on(
+    mode: Mode,
+    key: Key,
+    shown: &'static str,
+    action: Action,
+    word: &'static str,
+    says: &'static str,
+) -> Binding {
+    Binding {
+        mode,
+        press: Press::Key(key),
+        shown,
+        action,
+        word,
+        says,
+    }
+}
+
+const fn text(mode: Mode, shown: &'static str, word: &'static str, says: &'static str) -> Binding {
+    Binding {
+        mode,
+        press: Press::Text,
+        shown,
+        action: Action::Type,
+        word,
+        says,
+    }
+}
+
+use Action as A;
+use Key as K;
+use Mode as M;
+
+/// The table. Within a mode the first line that takes a key wins, and the help line keeps this order.
+pub const TABLE: &[Binding] = &[
+    on(
+        M::Floor,
+        K::Enter,
+        "Enter",
+        A::Open,
+        "open",
+        "opens the rack or piece at the mark",
+    ),
+    on(
+        M::Floor,
+        K::Tab,
+        "Tab",
+        A::NextFilter,
+        "filter",
+        "shows all, ready, waiting or held pieces in turn",
+    ),
+    on(
+        M::Floor,
+        K::Char('/'),
+        "/",
+        A::Filter,
+        "find",
+        "shows only pieces whose serial, tag, model, rack, recipe or next step holds a text",
+    ),
+    on(
+        M::Floor,
+        K::Char('u'),
+        "u",
+        A::Undo,
+        "undo",
+        "shows your last action at this station and takes it back when you say so",
+    ),
+    on(M::Floor, K::Char('?'), "?", A::Help, "help", "this page"),
+    on(
+        M::Floor,
+        K::Char('q'),
+        "q",
+        A::Quit,
+        "quit",
+        "leaves the program",
+    ),
+    on(M::Floor, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    on(
+        M::Floor,
+        K::Char('o'),
+        "o",
+        A::Sort,
+        "order",
+        "orders racks by place or by ready time",
+    ),
+    on(
+        M::Floor,
+        K::Char('t'),
+        "t",
+        A::AsOf,
+        "time",
+        "asks as of now, the end of today or tomorrow morning; deeds always take the present time",
+    ),
+    on(M::Floor, K::Up, "Up", A::Up, "", ""),
+    on(
+        M::Floor,
+        K::Down,
+        "Up Down",
+        A::Down,
+        "move",
+        "moves the mark; Page Up, Page Down, Home and End move further",
+    ),
+    on(M::Floor, K::PageUp, "PgUp", A::PageUp, "", ""),
+    on(M::Floor, K::PageDown, "PgDn", A::PageDown, "", ""),
+    on(M::Floor, K::Home, "Home", A::Top, "", ""),
+    on(M::Floor, K::End, "End", A::Bottom, "", ""),
+    on(M::Floor, K::BackTab, "Shift-Tab", A::FilterBefore, "", ""),
+    on(M::Floor, K::Esc, "Esc", A::Back, "", ""),
+    text(
+        M::Floor,
+        "scan",
+        "",
+        "scanning or typing a rack or a serial puts it on the scan line; start with a capital or a digit",
+    ),
+    on(
+        M::Scan,
+        K::Enter,
+        "Enter",
+        A::Open,
+        "open",
+        "opens the rack or piece on the scan line",
+    ),
+    on(M::Scan, K::Tab, "Tab", A::Open, "", ""),
+    on(
+        M::Scan,
+        K::Backspace,
+        "Backspace",
+        A::Erase,
+        "rub out",
+        "rubs out the last character",
+    ),
+    on(
+        M::Scan,
+        K::Esc,
+        "Esc",
+        A::Back,
+        "empty",
+        "empties the scan line",
+    ),
+    on(M::Scan, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    text(M::Scan, "letters", "", "go to the scan line"),
+    on(
+        M::Filter,
+        K::Enter,
+        "Enter",
+        A::Yes,
+        "keep",
+        "keeps the filter and goes back to the list",
+    ),
+    on(
+        M::Filter,
+        K::Esc,
+        "Esc",
+        A::Back,
+        "drop",
+        "drops the filter",
+    ),
+    on(
+        M::Filter,
+        K::Backspace,
+        "Backspace",
+        A::Erase,
+        "rub out",
+        "rubs out the last character",
+    ),
+    on(M::Filter, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    text(
+        M::Filter,
+        "letters",
+        "",
+        "are looked for in serial, tag, model, rack, recipe and next step",
+    ),
+    on(
+        M::Card,
+        K::Char('c'),
+        "c",
+        A::Coat,
+        "coat",
+        "logs a coat on this piece",
+    ),
+    on(
+        M::Card,
+        K::Char('s'),
+        "s",
+        A::Sand,
+        "sand",
+        "logs a sanding on this piece",
+    ),
+    on(
+        M::Card,
+        K::Char('w'),
+        "w",
+        A::Work,
+        "next work",
+        "logs the other work of its next step",
+    ),
+    on(
+        M::Card,
+        K::Esc,
+        "Esc",
+        A::Back,
+        "back",
+        "goes back to the floor",
+    ),
+    on(M::Card, K::Char('q'), "q", A::Back, "", ""),
+    on(M::Card, K::Char('?'), "?", A::Help, "help", "this page"),
+    on(
+        M::Card,
+        K::Char('u'),
+        "u",
+        A::Undo,
+        "undo",
+        "shows your last action at this station and takes it back when you say so",
+    ),
+    on(M::Card, K::Up, "Up", A::Up, "", ""),
+    on(
+        M::Card,
+        K::Down,
+        "Up Down",
+        A::Down,
+        "scroll",
+        "scrolls the card",
+    ),
+    on(M::Card, K::PageUp, "PgUp", A::PageUp, "", ""),
+    on(M::Card, K::PageDown, "PgDn", A::PageDown, "", ""),
+    on(M::Card, K::Home, "Home", A::Top, "", ""),
+    on(M::Card, K::End, "End", A::Bottom, "", ""),
+    on(M::Card, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    on(
+        M::Choose,
+        K::Char('c'),
+        "c",
+        A::Coat,
+        "coat",
+        "a coat: the kind that the recipe asks for next",
+    ),
+    on(
+        M::Choose,
+        K::Char('s'),
+        "s",
+        A::Sand,
+        "sand",
+        "a sanding: the kind that the recipe asks for next",
+    ),
+    on(
+        M::Choose,
+        K::Char('w'),
+        "w",
+        A::Work,
+        "next work",
+        "the other work of the next step: mask, buff, inspect ...",
+    ),
+    on(
+        M::Choose,
+        K::Char('m'),
+        "m",
+        A::Minutes,
+        "min ago",
+        "it ended some minutes ago",
+    ),
+    on(M::Choose, K::Char('?'), "?", A::Help, "help", "this page"),
+    on(
+        M::Choose,
+        K::Esc,
+        "Esc",
+        A::Back,
+        "back",
+        "goes back; nothing is saved",
+    ),
+    on(M::Choose, K::Char('q'), "q", A::Back, "", ""),
+    on(M::Choose, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    on(
+        M::Confirm,
+        K::Enter,
+        "Enter",
+        A::Yes,
+        "save",
+        "saves the line that is shown",
+    ),
+    on(
+        M::Confirm,
+        K::Esc,
+        "Esc",
+        A::Back,
+        "drop",
+        "drops the draft; nothing is saved",
+    ),
+    on(
+        M::Confirm,
+        K::Char('m'),
+        "m",
+        A::Minutes,
+        "min ago",
+        "it ended some minutes ago: digits, then Enter",
+    ),
+    on(
+        M::Confirm,
+        K::Char('x'),
+        "x",
+        A::Everyone,
+        "exceptions",
+        "takes along the pieces with an objection of their own, or leaves them out again",
+    ),
+    on(
+        M::Confirm,
+        K::Char(']'),
+        "[ ]",
+        A::MixAfter,
+        "mix",
+        "another mix, older or newer",
+    ),
+    on(M::Confirm, K::Char('?'), "?", A::Help, "help", "this page"),
+    on(M::Confirm, K::Char('['), "[", A::MixBefore, "", ""),
+    on(M::Confirm, K::Char('c'), "c", A::Coat, "", ""),
+    on(M::Confirm, K::Char('s'), "s", A::Sand, "", ""),
+    on(M::Confirm, K::Char('w'), "w", A::Work, "", ""),
+    on(M::Confirm, K::Up, "Up", A::Up, "", ""),
+    on(
+        M::Confirm,
+        K::Down,
+        "Up Down",
+        A::Down,
+        "scroll",
+        "scrolls what speaks against it",
+    ),
+    on(M::Confirm, K::PageUp, "PgUp", A::PageUp, "", ""),
+    on(M::Confirm, K::PageDown, "PgDn", A::PageDown, "", ""),
+    on(M::Confirm, K::Char('q'), "q", A::Quit, "", ""),
+    on(M::Confirm, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    on(
+        M::Minutes,
+        K::Enter,
+        "Enter",
+        A::Yes,
+        "take",
+        "takes the minutes",
+    ),
+    on(
+        M::Minutes,
+        K::Backspace,
+        "Backspace",
+        A::Erase,
+        "rub out",
+        "rubs out the last digit",
+    ),
+    on(
+        M::Minutes,
+        K::Esc,
+        "Esc",
+        A::Back,
+        "leave",
+        "leaves the time as it was",
+    ),
+    on(M::Minutes, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    text(M::Minutes, "digits", "", "minutes since the deed ended"),
+    on(
+        M::Same,
+        K::Enter,
+        "Enter",
+        A::Yes,
+        "the same",
+        "it is the same coat; nothing is added",
+    ),
+    on(
+        M::Same,
+        K::Char('a'),
+        "a",
+        A::Another,
+        "another",
+        "it is another coat; it is saved",
+    ),
+    on(
+        M::Same,
+        K::Esc,
+        "Esc",
+        A::Back,
+        "back",
+        "goes back to the draft",
+    ),
+    on(M::Same, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    on(
+        M::Taken,
+        K::Enter,
+        "Enter",
+        A::Yes,
+        "leave it",
+        "it is that coat; nothing is added",
+    ),
+    on(
+        M::Taken,
+        K::Char('a'),
+        "a",
+        A::Another,
+        "another",
+        "it is one more coat; it is saved",
+    ),
+    on(
+        M::Taken,
+        K::Esc,
+        "Esc",
+        A::Back,
+        "back",
+        "goes back to the draft",
+    ),
+    on(M::Taken, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    on(
+        M::Saving,
+        K::Interrupt,
+        "Ctrl-C",
+        A::Quit,
+        "quit",
+        "leaves the program; what is being written is written to its end",
+    ),
+    on(
+        M::Receipt,
+        K::Enter,
+        "Enter",
+        A::Yes,
+        "done",
+        "goes back to the floor",
+    ),
+    on(
+        M::Receipt,
+        K::Char('u'),
+        "u",
+        A::Undo,
+        "undo",
+        "shows your last action at this station and takes it back when you say so",
+    ),
+    on(M::Receipt, K::Up, "Up", A::Up, "", ""),
+    on(
+        M::Receipt,
+        K::Down,
+        "Up Down",
+        A::Down,
+        "scroll",
+        "scrolls the receipt",
+    ),
+    on(M::Receipt, K::Esc, "Esc", A::Back, "", ""),
+    on(M::Receipt, K::Char('q'), "q", A::Back, "", ""),
+    on(M::Receipt, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    Binding {
+        mode: M::Why,
+        press: Press::Digit,
+        shown: "1-9",
+        action: A::Reason,
+        word: "why",
+        says: "gives the reason for the deviations; 1 is later",
+    },
+    on(
+        M::Why,
+        K::Enter,
+        "Enter",
+        A::Yes,
+        "leave open",
+        "goes back to the floor; the deviations stay open without a reason",
+    ),
+    on(
+        M::Why,
+        K::Char('u'),
+        "u",
+        A::Undo,
+        "undo",
+        "shows your last action at this station and takes it back when you say so",
+    ),
+    on(M::Why, K::Up, "Up", A::Up, "", ""),
+    on(
+        M::Why,
+        K::Down,
+        "Up Down",
+        A::Down,
+        "scroll",
+        "scrolls the receipt",
+    ),
+    on(M::Why, K::Esc, "Esc", A::Back, "", ""),
+    on(M::Why, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    on(
+        M::Initials,
+        K::Enter,
+        "Enter",
+        A::Yes,
+        "take",
+        "takes the initials until the program ends",
+    ),
+    on(
+        M::Initials,
+        K::Backspace,
+        "Backspace",
+        A::Erase,
+        "rub out",
+        "rubs out the last character",
+    ),
+    on(
+        M::Initials,
+        K::Esc,
+        "Esc",
+        A::Back,
+        "back",
+        "goes back; nothing is saved",
+    ),
+    on(M::Initials, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    text(M::Initials, "letters", "", "your initials"),
+    on(
+        M::Undo,
+        K::Enter,
+        "Enter",
+        A::Yes,
+        "take it back",
+        "takes it back; both stay readable",
+    ),
+    on(
+        M::Undo,
+        K::Esc,
+        "Esc",
+        A::Back,
+        "leave it",
+        "leaves it as it is",
+    ),
+    on(M::Undo, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    on(
+        M::UndoAnyway,
+        K::Char('a'),
+        "a",
+        A::Another,
+        "take it back anyway",
+        "takes it back although others built on it",
+    ),
+    on(
+        M::UndoAnyway,
+        K::Enter,
+        "Enter",
+        A::Back,
+        "leave it",
+        "leaves it as it is",
+    ),
+    on(M::UndoAnyway, K::Esc, "Esc", A::Back, "", ""),
+    on(M::UndoAnyway, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    on(
+        M::Quit,
+        K::Enter,
+        "Enter",
+        A::Yes,
+        "quit",
+        "leaves the program; the draft is offered again next time",
+    ),
+    on(
+        M::Quit,
+        K::Esc,
+        "Esc",
+        A::Back,
+        "stay",
+        "goes back to the draft",
+    ),
+    on(M::Quit, K::Interrupt, "Ctrl-C", A::Yes, "", ""),
+    on(
+        M::Fate,
+        K::Enter,
+        "Enter",
+        A::Yes,
+        "re-enter",
+        "opens the draft again; nothing is saved yet",
+    ),
+    on(
+        M::Fate,
+        K::Esc,
+        "Esc",
+        A::Back,
+        "let it go",
+        "forgets the draft",
+    ),
+    on(M::Fate, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    on(M::Help, K::Up, "Up", A::Up, "", ""),
+    on(
+        M::Help,
+        K::Down,
+        "Up Down",
+        A::Down,
+        "scroll",
+        "scrolls the page",
+    ),
+    on(M::Help, K::PageUp, "PgUp", A::PageUp, "", ""),
+    on(M::Help, K::PageDown, "PgDn", A::PageDown, "", ""),
+    on(M::Help, K::Home, "Home", A::Top, "", ""),
+    on(M::Help, K::End, "End", A::Bottom, "", ""),
+    on(
+        M::Help,
+        K::Esc,
+        "Esc",
+        A::Back,
+        "back",
+        "goes back to where it was opened",
+    ),
+    on(M::Help, K::Enter, "Enter", A::Back, "", ""),
+    on(M::Help, K::Char('?'), "?", A::Back, "", ""),
+    on(M::Help, K::Char('q'), "q", A::Back, "", ""),
+    on(M::Help, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+];
+
+/// What a key does in a mode.
+pub fn action(mode: Mode, key: Key) -> Option<Action> {
+    TABLE
+        .iter()
+        .find(|b| b.mode == mode && b.press.takes(key))
+        .map(|b| b.action)
+}
+
+/// The pairs of the help line: key and word.
+pub fn line(mode: Mode) -> impl Iterator<Item = (&'static str, &'static str)> {
+    TABLE
+        .iter()
+        .filter(move |b| b.mode == mode && !b.word.is_empty())
+        .map(|b| (b.shown, b.word))
+}
+
+/// The chapters of the help page, in order.
+pub const CHAPTERS: &[(&str, &[Mode])] = &[
+    ("The floor", &[M::Floor]),
+    ("The scan line", &[M::Scan]),
+    ("Finding", &[M::Filter]),
+    ("A piece's card", &[M::Card]),
+    ("Logging: what was done?", &[M::Choose]),
+    ("Logging: the line that is saved", &[M::Confirm]),
+    ("Minutes ago", &[M::Minutes]),
+    ("The same coat, or another?", &[M::Same]),
+    ("Somebody else logged this coat", &[M::Taken]),
+    ("While the ledger writes", &[M::Saving]),
+    ("The receipt", &[M::Receipt, M::Why]),
+    ("Initials", &[M::Initials]),
+    ("Undo", &[M::Undo, M::UndoAnyway]),
+    ("Leaving", &[M::Quit]),
+    ("A draft that was not saved", &[M::Fate]),
+    ("This page", &[M::Help]),
+];

@@ -1,0 +1,30 @@
+//! The terminal UI: the floor, a piece's card, logging a deed, and the help page.
+//!
+//! | file | what it does |
+//! |---|---|
+//! | [`keys`] | the one table of keys |
+//! | [`msg`] | what comes to the model and what it asks for |
+//! | [`model`] | what the screens know |
+//! | [`update`] | the only place that changes the model |
+//! | [`view`] | draws the model; one file per page below it |
+//! | [`theme`] | styles, shapes and their plain forms |
+//! | `redo` | a draft's words and how they are read back |
+//! | [`store`] | the ledger behind the screens |
+//! | `driver` | the terminal session and its threads |
+//!
+//! *Invariants*: `update` and `view` read no clock, no file, no terminal and no ledger; the ledger is owned by one
+//! thread, and no query runs while a screen is drawn; the record is written through the ledger's own deeds only.
+//!
+//! *Not here*: any judgement (`shop`) and any write of its own (`ledger`).
+
+mod driver;
+pub mod keys;
+pub mod model;
+pub mod msg;
+mod redo;
+pub mod store;
+pub mod theme;
+pub mod update;
+pub mod view;
+
+pub use driver::run;

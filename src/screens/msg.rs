@@ -1,0 +1,180 @@
+//! What comes to the model, and what it asks for: both are data, so that `update` can be tested without a terminal
+//! or a ledger.
+
+use super::keys::Key;
+use crate::ledger::{
+    ActionRow, DeedRequest, DeedWhat, DeviationRow, Draft, DraftFate, EntryRow, Fixed, Included,
+    MixRow, Outcome, Plan, Seen, Target, Who,
+};
+use crate::shop::cautions::Caution;
+use crate::shop::words::Reason;
+use crate::units::Moment;
+
+/// The floor at a moment, as the ledger answered.
+#[derive(Debug, Clone)]
+pub struct FloorData {
+    /// The moment that was asked for.
+    pub at: Moment,
+    /// Every piece in process, in the order of their places.
+    pub seen: Vec<Seen>,
+    /// How many deviations are open.
+    pub deviations: usize,
+    /// All mixes, newest first.
+    pub mixes: Vec<MixRow>,
+}
+
+/// A piece's card, as the ledger answered.
+#[derive(Debug, Clone)]
+pub struct CardData {
+    /// The moment that was asked for.
+    pub at: Moment,
+    /// The piece and the judgement on it.
+    pub seen: Seen,
+    /// Its entries in the order in which they were written.
+    pub entries: Vec<EntryRow>,
+    /// Its deviations, the answered and moot ones too.
+    pub deviations: Vec<DeviationRow>,
+    /// What to mention when it is sprayed.
+    pub cautions: Vec<&'static Caution>,
+}
+
+/// A deed as the screen wants it; the identity of its draft is given by the store.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Wanted {
+    /// Who and where.
+    pub who: Who,
+    /// Whom it was done to.
+    pub target: Target,
+    /// What was done.
+    pub what: DeedWhat,
+    /// When it ended. A deed without a start counts as one of an instant.
+    pub ended: Moment,
+    /// Pieces with an objection of their own.
+    pub included: Included,
+    /// Pieces of the rack that were not worked on.
+    pub skipped: Vec<String>,
+    /// The coat that was shown as the next one.
+    pub expects: Option<u32>,
+    /// Said to be another coat.
+    pub another: bool,
+    /// Identity of the draft, once it has one.
+    pub draft: Option<String>,
+}
+
+impl Wanted {
+    /// The request that the ledger understands.
+    pub fn request(&self) -> DeedRequest {
+        let mut request = DeedRequest::new(
+            self.who.clone(),
+            self.target.clone(),
+            self.what.clone(),
+            self.ended,
+        );
+        request.included = self.included.clone();
+        request.skipped.clone_from(&self.skipped);
+        request.expects = self.expects;
+        request.another = self.another;
+        if let Some(draft) = &self.draft {
+            request.draft.clone_from(draft);
+        }
+        request
+    }
+}
+
+/// Something that happened.
+#[derive(Debug, Clone)]
+pub enum Msg {
+    /// The present moment.
+    Now(Moment),
+    /// The size of the terminal.
+    Size(u16, u16),
+    /// A key.
+    Key(Key),
+    /// Characters that came too fast for fingers, ended by Enter or Tab: a scanner.
+    Burst(String),
+    /// Another process wrote to the ledger.
+    Changed,
+    /// The floor, by the number of its query.
+    Floor(u64, Result<Box<FloorData>, String>),
+    /// A card, by the number of its query.
+    Card(u64, Result<Box<CardData>, String>),
+    /// What would be saved, with the identity of the draft.
+    Previewed(u64, Result<(Box<Plan>, String), String>),
+    /// What came of a save.
+    Saved(Result<Box<Outcome>, String>),
+    /// What an undo would take back.
+    UndoLooked(Result<Option<Box<ActionRow>>, String>),
+    /// What an undo took back.
+    Undone(Result<Box<Fixed>, String>),
+    /// A reason was kept.
+    Explained(Result<Reason, String>),
+    /// What became of the draft of an earlier run.
+    Fate(Option<Box<DraftFate>>),
+    /// A fault that belongs to no page.
+    Fault(String),
+    /// The program is told to end.
+    End,
+}
+
+/// Something that the model asks the driver to do.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Effect {
+    /// Ask for the floor.
+    LoadFloor {
+        /// Number of the query.
+        ticket: u64,
+        /// As of which moment.
+        at: Moment,
+    },
+    /// Ask for a piece's card.
+    LoadCard {
+        /// Number of the query.
+        ticket: u64,
+        /// The piece.
+        serial: String,
+        /// As of which moment.
+        at: Moment,
+    },
+    /// Ask what would be saved, and keep it as the draft.
+    Preview {
+        /// Number of the query.
+        ticket: u64,
+        /// The deed.
+        wanted: Box<Wanted>,
+    },
+    /// Save a deed.
+    Save(Box<Wanted>),
+    /// Ask what an undo would take back.
+    LookUndo(Who),
+    /// Take back an action.
+    Undo {
+        /// Who asks.
+        who: Who,
+        /// The action that was shown.
+        action: i64,
+        /// Although others built on it.
+        anyway: bool,
+    },
+    /// Keep the reason for the deviations of some entries.
+    Explain {
+        /// Who gives it.
+        who: Who,
+        /// The entries.
+        entries: Vec<i64>,
+        /// The reason.
+        reason: Reason,
+    },
+    /// Forget the draft.
+    DropDraft,
+    /// End the program.
+    Quit,
+}
+
+/// A draft of an earlier run, opened again.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reopened {
+    /// The draft.
+    pub draft: Draft,
+    /// The deed in it.
+    pub wanted: Wanted,
+}

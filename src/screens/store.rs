@@ -1,0 +1,186 @@
+//! The ledger behind the screens: does their effects and answers with messages.
+//!
+//! *Invariants*: a draft is kept before its line can be saved and taken away after it; faults are answered in words and
+//! end nothing.
+//!
+//! *Not here*: the thread that it runs on (`driver`).
+
+use super::msg::{CardData, Effect, FloorData, Msg, Wanted};
+use super::redo;
+use crate::clock::Clock;
+use crate::ledger::{
+    Draft, DraftFate, Drafts, Fixed, Ledger, LedgerError, Outcome, Plan, Stamp, Who,
+};
+use crate::shop::cautions::{Hazard, When, for_material};
+use crate::shop::words::Reason;
+use crate::units::Moment;
+
+/// The ledger and all that is asked of it.
+#[derive(Debug)]
+pub struct Store {
+    ledger: Ledger,
+    clock: Clock,
+    drafts: Drafts,
+}
+
+fn said(fault: &LedgerError) -> String {
+    fault.to_string().replace('\n', "; ")
+}
+
+impl Store {
+    /// The store of a station.
+    pub fn new(ledger: Ledger, clock: Clock, station: &str) -> Self {
+        let drafts = Drafts::of(ledger.path(), station);
+        Self {
+            ledger,
+            clock,
+            drafts,
+        }
+    }
+
+    /// A number that changes when another process has written.
+    pub fn version(&self) -> Option<i64> {
+        self.ledger.data_version().ok()
+    }
+
+    /// What became of the draft that an earlier run left.
+    pub fn fate(&self) -> Msg {
+        match self.drafts.fate(&self.ledger) {
+            Ok(None) => Msg::Fate(None),
+            Ok(Some(fate)) => {
+                if matches!(fate, DraftFate::Saved(..)) {
+                    let _ = self.drafts.clear();
+                }
+                Msg::Fate(Some(Box::new(fate)))
+            }
+            Err(e) => Msg::Fault(said(&e)),
+        }
+    }
+
+    /// Does one effect and says what came of it.
+    pub fn answer(&mut self, effect: Effect) -> Option<Msg> {
+        Some(match effect {
+            Effect::LoadFloor { ticket, at } => {
+                Msg::Floor(ticket, self.floor(at).map(Box::new).map_err(|e| said(&e)))
+            }
+            Effect::LoadCard { ticket, serial, at } => Msg::Card(
+                ticket,
+                self.card(&serial, at).map(Box::new).map_err(|e| said(&e)),
+            ),
+            Effect::Preview { ticket, wanted } => Msg::Previewed(ticket, self.preview(&wanted)),
+            Effect::Save(wanted) => Msg::Saved(self.save(&wanted)),
+            Effect::LookUndo(who) => Msg::UndoLooked(
+                self.ledger
+                    .undoable(&who)
+                    .map(|a| a.map(Box::new))
+                    .map_err(|e| said(&e)),
+            ),
+            Effect::Undo {
+                who,
+                action,
+                anyway,
+            } => Msg::Undone(self.undo(&who, action, anyway)),
+            Effect::Explain {
+                who,
+                entries,
+                reason,
+            } => Msg::Explained(self.explain(&who, &entries, reason)),
+            Effect::DropDraft => match self.drafts.clear() {
+                Ok(()) => return None,
+                Err(e) => Msg::Fault(said(&e)),
+            },
+            Effect::Quit => return None,
+        })
+    }
+
+    fn floor(&self, at: Moment) -> Result<FloorData, LedgerError> {
+        Ok(FloorData {
+            at,
+            seen: self.ledger.floor(at, None)?,
+            deviations: self.ledger.deviations(false)?.len(),
+            mixes: self.ledger.mixes()?,
+        })
+    }
+
+    fn card(&self, serial: &str, at: Moment) -> Result<CardData, LedgerError> {
+        card_data(&self.ledger, serial, at)
+    }
+
+    fn stamp(&self) -> Stamp {
+        self.ledger.stamp(self.clock.now(), self.clock.boot_ms())
+    }
+
+    fn preview(&self, wanted: &Wanted) -> Result<(Box<Plan>, String), String> {
+        let request = wanted.request();
+        let plan = self.ledger.preview(&request).map_err(|e| said(&e))?;
+        let draft = Draft {
+            id: request.draft.clone(),
+            line: plan.line.clone(),
+            words: redo::words(wanted),
+        };
+        self.drafts.keep(&draft).map_err(|e| said(&e))?;
+        Ok((Box::new(plan), request.draft))
+    }
+
+    fn save(&mut self, wanted: &Wanted) -> Result<Box<Outcome>, String> {
+        let stamp = self.stamp();
+        let outcome = self
+            .ledger
+            .log(&wanted.request(), &stamp)
+            .map_err(|e| said(&e))?;
+        if matches!(outcome, Outcome::Saved(_) | Outcome::Already(_)) {
+            // The action carries the draft's identity, so a draft that could not be taken away is known as saved.
+            let _ = self.drafts.clear();
+        }
+        Ok(Box::new(outcome))
+    }
+
+    fn undo(&mut self, who: &Who, action: i64, anyway: bool) -> Result<Box<Fixed>, String> {
+        let last = self.ledger.undoable(who).map_err(|e| said(&e))?;
+        if last.map(|a| a.seq) != Some(action) {
+            return Err(format!(
+                "action {action} is no longer your last one at this station; look again with u"
+            ));
+        }
+        let stamp = self.stamp();
+        self.ledger
+            .undo(anyway, who, &stamp)
+            .map(Box::new)
+            .map_err(|e| said(&e))
+    }
+
+    fn explain(&mut self, who: &Who, entries: &[i64], reason: Reason) -> Result<Reason, String> {
+        let stamp = self.stamp();
+        for entry in entries {
+            self.ledger
+                .explain(*entry, reason, who, &stamp)
+                .map_err(|e| said(&e))?;
+        }
+        Ok(reason)
+    }
+}
+
+/// A piece's card from a ledger.
+fn card_data(ledger: &Ledger, serial: &str, at: Moment) -> Result<CardData, LedgerError> {
+    let seen = ledger.piece(serial, at)?;
+    let exact = seen.now.piece.serial.clone();
+    let mut hazards: Vec<Hazard> = Vec::new();
+    if let Some(mix) = ledger.mixes()?.first() {
+        for part in &mix.parts {
+            let material = ledger.lot_material(&part.lot)?;
+            hazards.extend(material.hazards.iter().filter_map(|h| Hazard::from_word(h)));
+        }
+    }
+    let deviations = ledger
+        .deviations(true)?
+        .into_iter()
+        .filter(|d| d.serial == exact)
+        .collect();
+    Ok(CardData {
+        at,
+        entries: ledger.entries(Some(&exact))?,
+        deviations,
+        cautions: for_material(&hazards, When::Spraying),
+        seen,
+    })
+}

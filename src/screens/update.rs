@@ -1,0 +1,1005 @@
+//! The only place that changes what the screens know: *model + message -> model + effects*.
+//!
+//! *Invariants*: no clock, file, terminal or ledger is touched here; an answer to an older query is dropped; an error
+//! is a message line and leaves the draft as it is; nothing is saved that was not shown or that has something against
+//! it without a key for it.
+
+use super::keys::{self, Action, Key, Mode};
+use super::model::{
+    AsOf, Card, DeedKey, Done, Log, Mark, Model, Note, Order, Page, Row, Stage, Then,
+};
+use super::msg::{Effect, Msg, Reopened, Wanted};
+use super::redo;
+use super::view;
+use crate::ledger::{DeedWhat, DraftFate, Included, Outcome, PlannedPiece, Seen, Target, Who};
+use crate::shop::record::Fact;
+use crate::shop::text::{initials, shown, unruly};
+use crate::shop::words::{Reason, Rule, StepKind, Word};
+use crate::units::{Moment, Span};
+use std::collections::BTreeMap;
+
+/// Longest text that a scan line or a field takes.
+const LONGEST: usize = 40;
+
+/// Most minutes that a deed may lie back on the screens: a day, as more is written by command with its full time.
+const MOST_MINUTES: i64 = 1_440;
+
+/// Takes a message into the model and says what is to be done.
+pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
+    match msg {
+        Msg::Now(now) => {
+            let minute = |m: Moment| m.0.div_euclid(60_000);
+            let turned = minute(now) != minute(model.now);
+            model.now = now;
+            if turned { reload(model) } else { Vec::new() }
+        }
+        Msg::Size(columns, rows) => {
+            model.size = (columns, rows);
+            scroll(model, 0);
+            Vec::new()
+        }
+        Msg::Key(key) => {
+            model.note = None;
+            pressed(model, key)
+        }
+        Msg::Burst(text) => {
+            model.note = None;
+            burst(model, &text)
+        }
+        Msg::Changed => reload(model),
+        Msg::Floor(ticket, answer) => {
+            if ticket == model.floor_ticket {
+                match answer {
+                    Ok(data) => {
+                        model.floor.data = Some(*data);
+                        model.floor.arrange();
+                    }
+                    Err(text) => model.note = Some(Note::Fault(text)),
+                }
+            }
+            Vec::new()
+        }
+        Msg::Card(ticket, answer) => {
+            if ticket == model.page_ticket {
+                match answer {
+                    Ok(data) => {
+                        if let Some(card) = model.card_mut() {
+                            card.data = Some(data);
+                        }
+                        scroll(model, 0);
+                    }
+                    Err(text) => model.note = Some(Note::Fault(text)),
+                }
+            }
+            Vec::new()
+        }
+        Msg::Previewed(ticket, answer) if ticket == model.page_ticket => previewed(model, answer),
+        Msg::Previewed(..) => Vec::new(),
+        Msg::Saved(answer) => saved(model, answer),
+        Msg::UndoLooked(answer) => {
+            match answer {
+                Ok(Some(action)) => model.stack.push(Page::Undo {
+                    action,
+                    built_on: None,
+                }),
+                Ok(None) => {
+                    let person = model.person.clone().unwrap_or_default();
+                    say(
+                        model,
+                        format!(
+                            "{person} has nothing to undo at station {}",
+                            model.shop.station
+                        ),
+                    );
+                }
+                Err(text) => model.note = Some(Note::Fault(text)),
+            }
+            Vec::new()
+        }
+        Msg::Undone(answer) => undone(model, answer),
+        Msg::Explained(answer) => {
+            match answer {
+                Ok(reason) => say(model, format!("reason kept: {}", reason.word())),
+                Err(text) => {
+                    if let Some(Stage::Done(done)) = model.log_mut().map(|l| &mut l.stage) {
+                        done.reason = None;
+                    }
+                    model.note = Some(Note::Fault(text));
+                }
+            }
+            reload(model)
+        }
+        Msg::Fate(fate) => {
+            match fate.map(|f| *f) {
+                None => {}
+                Some(DraftFate::Saved(draft, _)) => {
+                    say(model, format!("last saved: {}", draft.line));
+                }
+                Some(DraftFate::NotSaved(draft)) => match redo::wanted(&draft.words, &draft.id) {
+                    Some(wanted) => model
+                        .stack
+                        .push(Page::Fate(Box::new(Reopened { draft, wanted }))),
+                    None => model.note = Some(Note::Fault(format!("not saved: {}", draft.line))),
+                },
+            }
+            Vec::new()
+        }
+        Msg::Fault(text) => {
+            model.note = Some(Note::Fault(text));
+            Vec::new()
+        }
+        Msg::End => vec![Effect::Quit],
+    }
+}
+
+fn say(model: &mut Model, text: String) {
+    model.note = Some(Note::Said(text));
+}
+
+fn blame(model: &mut Model, text: impl Into<String>) -> Vec<Effect> {
+    model.note = Some(Note::Fault(text.into()));
+    Vec::new()
+}
+
+const fn ticket(model: &mut Model) -> u64 {
+    model.ticket += 1;
+    model.ticket
+}
+
+/// Asks for the floor, and for the card that lies open.
+pub fn reload(model: &mut Model) -> Vec<Effect> {
+    let at = model.at();
+    model.floor_ticket = ticket(model);
+    let mut effects = vec![Effect::LoadFloor {
+        ticket: model.floor_ticket,
+        at,
+    }];
+    // A preview that is on its way keeps its number: the card below it is asked for when it is on top again.
+    if let Some(Page::Card(card)) = model.stack.last() {
+        let serial = card.serial.clone();
+        effects.push(load_card(model, serial));
+    }
+    effects
+}
+
+fn load_card(model: &mut Model, serial: String) -> Effect {
+    model.page_ticket = ticket(model);
+    Effect::LoadCard {
+        ticket: model.page_ticket,
+        serial,
+        at: model.at(),
+    }
+}
+
+fn who(model: &Model) -> Option<Who> {
+    model.person.as_ref().map(|person| Who {
+        person: person.clone(),
+        writer: person.clone(),
+        station: model.shop.station.clone(),
+    })
+}
+
+fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
+    let mode = model.mode();
+    let Some(action) = keys::action(mode, key) else {
+        return Vec::new();
+    };
+    let page = isize::try_from(model.size.1.saturating_sub(9).max(1)).unwrap_or(1);
+    match action {
+        Action::Up => step(model, -1),
+        Action::Down => step(model, 1),
+        Action::PageUp => step(model, -page),
+        Action::PageDown => step(model, page),
+        Action::Top => step(model, isize::MIN / 2),
+        Action::Bottom => step(model, isize::MAX / 2),
+        Action::Open => open(model),
+        Action::Filter => {
+            model.floor.finding = true;
+            Vec::new()
+        }
+        Action::NextFilter | Action::FilterBefore => {
+            let by = if action == Action::NextFilter { 1 } else { 3 };
+            model.floor.which = model.floor.which.step(by);
+            model.floor.arrange();
+            Vec::new()
+        }
+        Action::Sort => {
+            model.floor.order = match model.floor.order {
+                Order::Place => Order::ReadyTime,
+                Order::ReadyTime => Order::Place,
+            };
+            model.floor.arrange();
+            Vec::new()
+        }
+        Action::AsOf => {
+            model.as_of = model.as_of.next();
+            reload(model)
+        }
+        Action::Undo => look_undo(model),
+        Action::Help => {
+            model.stack.push(Page::Help { scroll: 0 });
+            Vec::new()
+        }
+        Action::Quit => quit(model),
+        Action::Back => back(model),
+        Action::Coat => deed(model, DeedKey::Coat),
+        Action::Sand => deed(model, DeedKey::Sand),
+        Action::Work => deed(model, DeedKey::Work),
+        Action::Minutes => {
+            if let Some(log) = model.log_mut() {
+                log.stage = Stage::Minutes(String::new());
+            }
+            Vec::new()
+        }
+        Action::Everyone => {
+            if let Some(log) = model.log_mut() {
+                log.everyone = !log.everyone;
+            }
+            preview(model)
+        }
+        Action::MixBefore => other_mix(model, 1),
+        Action::MixAfter => other_mix(model, -1),
+        Action::Yes => yes(model),
+        Action::Another => another(model),
+        Action::Reason => reason(model, key),
+        Action::Erase => {
+            if let Some(field) = field(model) {
+                field.pop();
+            }
+            model.floor.arrange();
+            Vec::new()
+        }
+        Action::Type => {
+            if let Key::Char(c) = key {
+                typed(model, c);
+            }
+            Vec::new()
+        }
+    }
+}
+
+fn field(model: &mut Model) -> Option<&mut String> {
+    match model.stack.last_mut() {
+        None if model.floor.finding => Some(&mut model.floor.find),
+        None => Some(&mut model.floor.scan),
+        Some(Page::Initials { typed, .. }) => Some(typed),
+        Some(Page::Log(log)) => match &mut log.stage {
+            Stage::Minutes(text) => Some(text),
+            _ => None,
+        },
+        Some(_) => None,
+    }
+}
+
+fn typed(model: &mut Model, c: char) {
+    let minutes = model.mode() == Mode::Minutes;
+    let leading = model.mode() == Mode::Floor && c == ' ';
+    if unruly(c) || leading || (minutes && !c.is_ascii_digit()) {
+        return;
+    }
+    if let Some(field) = field(model)
+        && field.chars().count() < if minutes { 4 } else { LONGEST }
+    {
+        field.push(c);
+    }
+    if model.floor.finding {
+        model.floor.arrange();
+    }
+}
+
+fn step(model: &mut Model, by: isize) -> Vec<Effect> {
+    if model.stack.is_empty() {
+        let last = model.floor.rows.len().saturating_sub(1);
+        model.floor.cursor = model.floor.cursor.saturating_add_signed(by).min(last);
+    } else {
+        scroll(model, by);
+    }
+    Vec::new()
+}
+
+// Moves the top page's first line, and keeps it where there is still something to see.
+fn scroll(model: &mut Model, by: isize) {
+    let most = view::scroll_limit(model);
+    let first = match model.stack.last_mut() {
+        Some(Page::Card(card)) => &mut card.scroll,
+        Some(Page::Log(log)) => &mut log.scroll,
+        Some(Page::Help { scroll }) => scroll,
+        _ => return,
+    };
+    *first = first.saturating_add_signed(by).min(most);
+}
+
+/// Finds what a scanned or typed text names: a rack, else a piece by serial, tag or last digits.
+fn resolve(model: &Model, text: &str) -> Result<Target, String> {
+    let text: String = text.chars().filter(|c| !unruly(*c)).collect();
+    let text = text.trim();
+    let same = |name: &str| name.to_lowercase() == text.to_lowercase();
+    let seen = model.floor.seen();
+    if let Some(s) = seen
+        .iter()
+        .find(|s| !super::model::rack_of(s).is_empty() && same(super::model::rack_of(s)))
+    {
+        return Ok(Target::Rack(super::model::rack_of(s).to_owned(), None));
+    }
+    let named =
+        |s: &&Seen| same(&s.now.piece.serial) || s.now.piece.tag.as_deref().is_some_and(same);
+    let ends = |s: &&Seen| s.now.piece.serial.ends_with(text);
+    let digits = text.chars().count() >= 3 && text.chars().all(|c| c.is_ascii_digit());
+    let mut found: Vec<&Seen> = seen.iter().filter(named).collect();
+    if found.is_empty() && digits {
+        found = seen.iter().filter(ends).collect();
+    }
+    match found.as_slice() {
+        [one] => Ok(Target::Pieces(vec![one.now.piece.serial.clone()])),
+        [] => Err(format!(
+            "nothing in process is called \"{}\"; scan it again, or type the rack, the serial or its last digits",
+            shown(text)
+        )),
+        many => Err(format!(
+            "{} pieces end in {text}: {}",
+            many.len(),
+            many.iter()
+                .take(5)
+                .map(|s| s.now.piece.serial.as_str())
+                .collect::<Vec<_>>()
+                .join(", ")
+        )),
+    }
+}
+
+fn open(model: &mut Model) -> Vec<Effect> {
+    let scan = std::mem::take(&mut model.floor.scan);
+    if !scan.trim().is_empty() {
+        return match resolve(model, &scan) {
+            Ok(target) => open_target(model, target),
+            Err(text) => {
+                // What was typed stays on the line, so that one letter can be mended.
+                model.floor.scan = scan;
+                blame(model, text)
+            }
+        };
+    }
+    let target = match model.floor.rows.get(model.floor.cursor).map(Row::mark) {
+        Some(Mark::Rack(rack)) if rack.is_empty() => {
+            return blame(model, "these pieces hang on no rack; open one of them");
+        }
+        Some(Mark::Rack(rack)) => Target::Rack(rack, None),
+        Some(Mark::Piece(_)) => match model.floor.marked() {
+            Some(s) => Target::Pieces(vec![s.now.piece.serial.clone()]),
+            None => return Vec::new(),
+        },
+        None => return Vec::new(),
+    };
+    open_target(model, target)
+}
+
+fn newest_mix(model: &Model) -> Option<u32> {
+    model
+        .floor
+        .data
+        .as_ref()
+        .and_then(|d| d.mixes.first())
+        .map(|m| m.mix)
+}
+
+fn open_target(model: &mut Model, target: Target) -> Vec<Effect> {
+    model.floor.scan.clear();
+    match &target {
+        Target::Pieces(list) => {
+            let serial = list.first().cloned().unwrap_or_default();
+            let effect = load_card(model, serial.clone());
+            model.stack.push(Page::Card(Card {
+                serial,
+                data: None,
+                scroll: 0,
+            }));
+            vec![effect]
+        }
+        Target::Rack(..) => {
+            let log = Log::new(target, model.now, newest_mix(model));
+            model.stack.push(Page::Log(Box::new(log)));
+            Vec::new()
+        }
+    }
+}
+
+fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
+    match model.mode() {
+        Mode::Filter => {
+            text.chars().for_each(|c| typed(model, c));
+            Vec::new()
+        }
+        Mode::Initials => {
+            if let Some(field) = field(model) {
+                text.trim().clone_into(field);
+            }
+            yes(model)
+        }
+        Mode::Scan => {
+            // Half a scan lies on the line: the whole one replaces it.
+            model.floor.scan.clear();
+            scanned(model, text)
+        }
+        Mode::Floor
+        | Mode::Card
+        | Mode::Choose
+        | Mode::Receipt
+        | Mode::Why
+        | Mode::Help
+        | Mode::Confirm => scanned(model, text),
+        Mode::Minutes
+        | Mode::Same
+        | Mode::Taken
+        | Mode::Saving
+        | Mode::Undo
+        | Mode::UndoAnyway
+        | Mode::Quit
+        | Mode::Fate => blame(
+            model,
+            format!(
+                "\"{}\" was not taken: answer the question first",
+                shown(text.trim())
+            ),
+        ),
+    }
+}
+
+fn scanned(model: &mut Model, text: &str) -> Vec<Effect> {
+    let target = match resolve(model, text) {
+        Ok(target) => target,
+        Err(text) => return blame(model, text),
+    };
+    let mut effects = Vec::new();
+    match model.stack.last() {
+        Some(Page::Log(log)) if log.target == target && !matches!(log.stage, Stage::Done(_)) => {
+            let whom = log.whom();
+            say(model, format!("{whom} was read twice; it is open already"));
+            return effects;
+        }
+        Some(Page::Card(card)) if target == Target::Pieces(vec![card.serial.clone()]) => {
+            let serial = card.serial.clone();
+            say(
+                model,
+                format!("{serial} was read twice; it is open already"),
+            );
+            return effects;
+        }
+        Some(Page::Log(log)) if log.unsaved() => {
+            if let (Target::Rack(rack, _), Target::Pieces(list)) = (&log.target, &target)
+                && let Some(serial) = list.first()
+                && model
+                    .floor
+                    .on_rack(rack)
+                    .any(|s| s.now.piece.serial == *serial)
+            {
+                let serial = serial.clone();
+                return skip(model, &serial);
+            }
+            let whom = log.whom();
+            say(
+                model,
+                format!("the draft for {whom} was dropped; nothing of it was saved"),
+            );
+            effects.push(Effect::DropDraft);
+        }
+        _ => {}
+    }
+    model.stack.clear();
+    effects.extend(open_target(model, target));
+    effects
+}
+
+// A piece of the open rack was scanned: it was not worked on, or it was after all.
+fn skip(model: &mut Model, serial: &str) -> Vec<Effect> {
+    let Some(log) = model.log_mut() else {
+        return Vec::new();
+    };
+    let text = if let Some(at) = log.skipped.iter().position(|s| s == serial) {
+        log.skipped.remove(at);
+        format!("{serial} is taken along again")
+    } else {
+        log.skipped.push(serial.to_owned());
+        format!("{serial} was not worked on; scan it again to take it along")
+    };
+    say(model, text);
+    preview(model)
+}
+
+fn back(model: &mut Model) -> Vec<Effect> {
+    match model.mode() {
+        Mode::Floor | Mode::Scan => {
+            if model.floor.scan.is_empty() {
+                model.floor.find.clear();
+                model.floor.arrange();
+            }
+            model.floor.scan.clear();
+            Vec::new()
+        }
+        Mode::Filter => {
+            model.floor.finding = false;
+            model.floor.find.clear();
+            model.floor.arrange();
+            Vec::new()
+        }
+        Mode::Minutes | Mode::Same | Mode::Taken => {
+            if let Some(log) = model.log_mut() {
+                log.stage = if log.deed.is_some() {
+                    Stage::Confirm
+                } else {
+                    Stage::Choose
+                };
+            }
+            Vec::new()
+        }
+        Mode::Confirm | Mode::Fate => {
+            model.stack.pop();
+            say(model, "the draft was dropped; nothing was saved".to_owned());
+            let mut effects = vec![Effect::DropDraft];
+            effects.extend(reload(model));
+            effects
+        }
+        Mode::Receipt | Mode::Why => {
+            model.stack.clear();
+            reload(model)
+        }
+        _ => {
+            model.stack.pop();
+            reload(model)
+        }
+    }
+}
+
+fn quit(model: &mut Model) -> Vec<Effect> {
+    if model.log().is_some_and(Log::unsaved) && model.mode() != Mode::Saving {
+        model.stack.push(Page::Quit);
+        Vec::new()
+    } else {
+        vec![Effect::Quit]
+    }
+}
+
+// The deed that a key stands for, on the rack or piece that is open.
+fn deed(model: &mut Model, key: DeedKey) -> Vec<Effect> {
+    if model.person.is_none() {
+        model.stack.push(Page::Initials {
+            typed: String::new(),
+            then: Then::Deed(key),
+        });
+        return Vec::new();
+    }
+    if let Some(Page::Card(card)) = model.stack.last() {
+        let target = Target::Pieces(vec![card.serial.clone()]);
+        let log = Log::new(target, model.now, newest_mix(model));
+        model.stack.push(Page::Log(Box::new(log)));
+    }
+    let work = match key {
+        DeedKey::Work => match other_work(model) {
+            Ok(kind) => Some(kind),
+            Err(text) => {
+                // A log that was opened for this key alone has nothing to choose from.
+                if let [.., Page::Card(_), Page::Log(_)] = model.stack.as_slice() {
+                    model.stack.pop();
+                }
+                return blame(model, text);
+            }
+        },
+        DeedKey::Coat | DeedKey::Sand => None,
+    };
+    let now = model.now;
+    if let Some(log) = model.log_mut() {
+        log.deed = Some(key);
+        log.work = work;
+        log.opened = now;
+        log.another = false;
+        log.stage = Stage::Confirm;
+    }
+    preview(model)
+}
+
+fn members<'a>(model: &'a Model, target: &'a Target) -> Vec<&'a Seen> {
+    match target {
+        Target::Rack(rack, hooks) => model
+            .floor
+            .on_rack(rack)
+            .filter(|s| {
+                let hook = s.now.place().and_then(|p| p.hook);
+                hooks.is_none_or(|(a, b)| hook.is_some_and(|h| (a..=b).contains(&h)))
+            })
+            .collect(),
+        Target::Pieces(list) => model
+            .floor
+            .seen()
+            .iter()
+            .filter(|s| list.contains(&s.now.piece.serial))
+            .collect(),
+    }
+}
+
+// Kind of the next step's work where it is neither a coat nor a sanding; on a mixed rack the most common one.
+fn other_work(model: &Model) -> Result<StepKind, String> {
+    let Some(log) = model.log() else {
+        return Err("nothing is open".to_owned());
+    };
+    let pieces = members(model, &log.target);
+    let mut kinds: BTreeMap<StepKind, usize> = BTreeMap::new();
+    for kind in pieces.iter().filter_map(|s| s.view.kind) {
+        let coat = kind.wets() && kind != StepKind::DropFill;
+        if !coat && !kind.sands() {
+            *kinds.entry(kind).or_insert(0) += 1;
+        }
+    }
+    let common = kinds.into_iter().max_by_key(|(_, n)| *n).map(|(k, _)| k);
+    common.ok_or_else(|| {
+        let next = pieces.first().map_or("", |s| s.view.next.as_str());
+        format!("the next step is {next}: press c for a coat, s for a sanding")
+    })
+}
+
+fn wanted(model: &Model) -> Option<Wanted> {
+    let log = model.log()?;
+    let what = match log.deed? {
+        DeedKey::Coat => DeedWhat::Coat {
+            kind: None,
+            touch_up: false,
+            mix: log.mix,
+            lot: None,
+            amount: None,
+            wet: Vec::new(),
+            supervisor: None,
+        },
+        DeedKey::Sand => DeedWhat::Sand {
+            kind: None,
+            removed: None,
+            grit: None,
+        },
+        DeedKey::Work => DeedWhat::Other(Fact::Worked { kind: log.work? }),
+    };
+    Some(Wanted {
+        who: who(model)?,
+        target: log.target.clone(),
+        what,
+        ended: log.opened.minus(Span::minutes(log.minutes)),
+        included: if log.everyone {
+            Included::All
+        } else {
+            Included::None
+        },
+        skipped: log.skipped.clone(),
+        expects: log.expects,
+        another: log.another,
+        draft: log.draft.clone(),
+    })
+}
+
+// Asks what would be saved. The line that was shown is gone until the answer is there.
+fn preview(model: &mut Model) -> Vec<Effect> {
+    if let Some(log) = model.log_mut() {
+        log.plan = None;
+        log.eager = false;
+        log.expects = None;
+        log.scroll = 0;
+    }
+    let Some(wanted) = wanted(model) else {
+        return Vec::new();
+    };
+    model.page_ticket = ticket(model);
+    vec![Effect::Preview {
+        ticket: model.page_ticket,
+        wanted: Box::new(wanted),
+    }]
+}
+
+fn previewed(
+    model: &mut Model,
+    answer: Result<(Box<crate::ledger::Plan>, String), String>,
+) -> Vec<Effect> {
+    let Some(log) = model.log_mut() else {
+        return Vec::new();
+    };
+    match answer {
+        Ok((plan, draft)) => {
+            log.expects = plan.taken().next().and_then(|p| p.coat);
+            log.draft = Some(draft);
+            let clear = plan.pieces.iter().all(|p| p.objections.is_empty());
+            log.plan = Some(plan);
+            let eager = std::mem::take(&mut log.eager);
+            if eager && clear {
+                return save(model);
+            }
+            if eager {
+                say(
+                    model,
+                    "something speaks against it: look, then Enter saves".to_owned(),
+                );
+            }
+            Vec::new()
+        }
+        Err(text) => {
+            // Without a line there is nothing to save: back to the choice, which keeps all that was typed.
+            log.stage = Stage::Choose;
+            log.eager = false;
+            blame(model, text)
+        }
+    }
+}
+
+fn too_soon(piece: &PlannedPiece) -> bool {
+    piece.objections.iter().any(|o| o.rule == Rule::Interval)
+}
+
+fn save(model: &mut Model) -> Vec<Effect> {
+    let Some(log) = model.log_mut() else {
+        return Vec::new();
+    };
+    let Some(plan) = &log.plan else {
+        log.eager = true;
+        return Vec::new();
+    };
+    let Some(first) = plan.taken().next() else {
+        return blame(
+            model,
+            "no piece is left to save; x takes the exceptions along",
+        );
+    };
+    // The ledger asks "the same, or another?" only where no coat is expected by number. So close after a coat that
+    // question comes first; else the number guards against a second finisher.
+    if too_soon(first) && !log.another {
+        log.expects = None;
+    }
+    let Some(wanted) = wanted(model) else {
+        return Vec::new();
+    };
+    if let Some(log) = model.log_mut() {
+        log.stage = Stage::Saving;
+    }
+    vec![Effect::Save(Box::new(wanted))]
+}
+
+fn saved(model: &mut Model, answer: Result<Box<Outcome>, String>) -> Vec<Effect> {
+    let Some(log) = model.log_mut() else {
+        return Vec::new();
+    };
+    match answer.map(|o| *o) {
+        Ok(Outcome::Saved(receipt)) => {
+            log.scroll = 0;
+            log.stage = Stage::Done(Box::new(Done {
+                receipt,
+                already: false,
+                reason: None,
+            }));
+        }
+        Ok(Outcome::Already(receipt)) => {
+            log.scroll = 0;
+            log.stage = Stage::Done(Box::new(Done {
+                receipt,
+                already: true,
+                reason: None,
+            }));
+        }
+        Ok(Outcome::SameOrAnother(conflict)) => log.stage = Stage::Same(conflict),
+        Ok(Outcome::Conflict(conflict)) => log.stage = Stage::Taken(conflict),
+        Err(text) => {
+            log.stage = Stage::Confirm;
+            return blame(model, text);
+        }
+    }
+    reload(model)
+}
+
+fn another(model: &mut Model) -> Vec<Effect> {
+    if let Some(Page::Undo { action, .. }) = model.stack.last() {
+        let action = action.seq;
+        return undo(model, action, true);
+    }
+    if let Some(log) = model.log_mut() {
+        if let Stage::Taken(conflict) = &log.stage {
+            log.expects = Some(conflict.coat + 1);
+        }
+        log.another = true;
+        log.stage = Stage::Confirm;
+    }
+    save(model)
+}
+
+fn look_undo(model: &mut Model) -> Vec<Effect> {
+    if let Some(who) = who(model) {
+        return vec![Effect::LookUndo(who)];
+    }
+    model.stack.push(Page::Initials {
+        typed: String::new(),
+        then: Then::Undo,
+    });
+    Vec::new()
+}
+
+fn undo(model: &Model, action: i64, anyway: bool) -> Vec<Effect> {
+    who(model)
+        .map(|who| Effect::Undo {
+            who,
+            action,
+            anyway,
+        })
+        .into_iter()
+        .collect()
+}
+
+fn undone(model: &mut Model, answer: Result<Box<crate::ledger::Fixed>, String>) -> Vec<Effect> {
+    match answer {
+        Ok(fixed) => {
+            let action = fixed.voided.first().map_or(0, |e| e.action);
+            let entries = fixed.voided.len();
+            let s = if entries == 1 { "entry" } else { "entries" };
+            if let Some(Page::Undo { .. }) = model.stack.last() {
+                model.stack.pop();
+            }
+            if let Some(Page::Log(_)) = model.stack.last() {
+                model.stack.clear();
+            }
+            say(
+                model,
+                format!(
+                    "action {action} is taken back ({entries} {s}) by action {}; both stay readable",
+                    fixed.saved.action
+                ),
+            );
+            reload(model)
+        }
+        Err(text) => {
+            if let Some(Page::Undo { built_on, .. }) = model.stack.last_mut()
+                && built_on.is_none()
+            {
+                *built_on = Some(text);
+                return Vec::new();
+            }
+            if let Some(Page::Undo { .. }) = model.stack.last() {
+                model.stack.pop();
+            }
+            blame(model, text)
+        }
+    }
+}
+
+fn reason(model: &mut Model, key: Key) -> Vec<Effect> {
+    let Key::Char(c) = key else {
+        return Vec::new();
+    };
+    let digit = c.to_digit(10).and_then(|d| u8::try_from(d).ok());
+    let (Some(reason), Some(who)) = (digit.and_then(Reason::from_digit), who(model)) else {
+        return Vec::new();
+    };
+    let Some(Stage::Done(done)) = model.log_mut().map(|l| &mut l.stage) else {
+        return Vec::new();
+    };
+    done.reason = Some(reason);
+    let mut entries: Vec<i64> = done.receipt.deviations.iter().map(|d| d.entry.0).collect();
+    entries.dedup();
+    vec![Effect::Explain {
+        who,
+        entries,
+        reason,
+    }]
+}
+
+// The mixes from the newest to the oldest, and then none.
+fn other_mix(model: &mut Model, by: isize) -> Vec<Effect> {
+    let mut list: Vec<Option<u32>> = model
+        .floor
+        .data
+        .as_ref()
+        .map(|d| d.mixes.iter().map(|m| Some(m.mix)).collect())
+        .unwrap_or_default();
+    list.push(None);
+    let Some(log) = model.log_mut() else {
+        return Vec::new();
+    };
+    if log.deed != Some(DeedKey::Coat) {
+        return blame(model, "only a coat has a mix");
+    }
+    let here = list.iter().position(|m| *m == log.mix).unwrap_or(0);
+    let next = here.saturating_add_signed(by).min(list.len() - 1);
+    log.mix = list.get(next).copied().flatten();
+    preview(model)
+}
+
+fn yes(model: &mut Model) -> Vec<Effect> {
+    match model.stack.last() {
+        None => {
+            model.floor.finding = false;
+            Vec::new()
+        }
+        Some(Page::Initials { typed, then }) => {
+            let then = *then;
+            match initials("initials", typed) {
+                Ok(person) => {
+                    model.person = Some(person);
+                    model.stack.pop();
+                    match then {
+                        Then::Deed(key) => deed(model, key),
+                        Then::Undo => look_undo(model),
+                    }
+                }
+                Err(text) => blame(model, text),
+            }
+        }
+        Some(Page::Undo { action, .. }) => {
+            let action = action.seq;
+            undo(model, action, false)
+        }
+        Some(Page::Quit) => vec![Effect::Quit],
+        Some(Page::Fate(_)) => reopen(model),
+        Some(Page::Log(log)) => match &log.stage {
+            Stage::Confirm => save(model),
+            Stage::Minutes(_) => minutes(model),
+            Stage::Same(_) | Stage::Taken(_) => {
+                model.stack.clear();
+                say(model, "it is that coat: nothing was added".to_owned());
+                let mut effects = vec![Effect::DropDraft];
+                effects.extend(reload(model));
+                effects
+            }
+            Stage::Done(_) => back(model),
+            Stage::Choose | Stage::Saving => Vec::new(),
+        },
+        Some(Page::Card(_) | Page::Help { .. }) => Vec::new(),
+    }
+}
+
+fn minutes(model: &mut Model) -> Vec<Effect> {
+    let Some(log) = model.log_mut() else {
+        return Vec::new();
+    };
+    let Stage::Minutes(text) = &log.stage else {
+        return Vec::new();
+    };
+    let count = if text.is_empty() {
+        Ok(0)
+    } else {
+        text.parse::<i64>()
+    };
+    match count {
+        Ok(n) if (0..=MOST_MINUTES).contains(&n) => {
+            log.minutes = n;
+            if log.deed.is_some() {
+                log.stage = Stage::Confirm;
+                preview(model)
+            } else {
+                log.stage = Stage::Choose;
+                Vec::new()
+            }
+        }
+        _ => {
+            let text = format!(
+                "minutes ago {text} is outside 0 to {MOST_MINUTES}; write what lies further back with its full time by command"
+            );
+            blame(model, text)
+        }
+    }
+}
+
+fn reopen(model: &mut Model) -> Vec<Effect> {
+    let Some(Page::Fate(reopened)) = model.stack.pop() else {
+        return Vec::new();
+    };
+    let wanted = reopened.wanted;
+    let mut log = Log::new(wanted.target, wanted.ended, None);
+    match wanted.what {
+        DeedWhat::Coat { mix, .. } => {
+            log.deed = Some(DeedKey::Coat);
+            log.mix = mix;
+        }
+        DeedWhat::Sand { .. } => log.deed = Some(DeedKey::Sand),
+        DeedWhat::Other(Fact::Worked { kind }) => {
+            log.deed = Some(DeedKey::Work);
+            log.work = Some(kind);
+        }
+        DeedWhat::Other(_) => {}
+    }
+    log.everyone = wanted.included == Included::All;
+    log.skipped = wanted.skipped;
+    log.draft = wanted.draft;
+    log.stage = Stage::Confirm;
+    model.person.get_or_insert(wanted.who.person);
+    model.as_of = AsOf::Now;
+    model.stack.push(Page::Log(Box::new(log)));
+    preview(model)
+}

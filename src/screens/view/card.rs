@@ -1,0 +1,238 @@
+//! A piece's card: where it stands, what is next and why, its history, its deviations, and what to mention.
+
+use super::facts;
+use super::text::{Line, flow, line, run};
+use crate::ledger::{EntryRow, Seen};
+use crate::screens::model::{Card, Model};
+use crate::screens::theme::Ink;
+use crate::shop::cautions::STANDING_LINE;
+use crate::shop::record::What;
+use crate::shop::words::{Rule, Word};
+use crate::units::{Film, Span};
+
+/// An entry that was written more than this after its deed is marked. Logging within the hour is the normal way:
+/// nobody logs with the gun in hand.
+const LATE: Span = Span::hours(1);
+
+fn head(title: &str) -> [Line; 2] {
+    [Vec::new(), line(title, Ink::Head)]
+}
+
+/// Where a piece stands and why, as the card and the floor's side show it.
+pub(super) fn standing(seen: &Seen, model: &Model) -> Vec<Line> {
+    let calendar = &model.shop.calendar;
+    let system = model.shop.system;
+    let at = model.at();
+    let p = &seen.now.piece;
+    let mut out = vec![vec![
+        run(p.serial.clone(), Ink::Strong),
+        run(format!("  {}  {}", p.kind.word(), p.model), Ink::Strong),
+        run(
+            format!("  recipe {} \"{}\"", seen.recipe.label(), seen.recipe.name),
+            Ink::Plain,
+        ),
+    ]];
+    let mut facts_of: Vec<String> = Vec::new();
+    if let Some(tag) = &p.tag {
+        facts_of.push(format!("tag {tag}"));
+    }
+    facts_of.push(p.due.map_or_else(
+        || "no due date".to_owned(),
+        |d| format!("due {}", d.format("%a %-d %b %Y")),
+    ));
+    facts_of.push(
+        p.mate
+            .as_ref()
+            .map_or_else(|| "no mate named".to_owned(), |m| format!("pair with {m}")),
+    );
+    let place = seen.now.place().map(|s| {
+        let parts = [
+            s.rack.as_ref().map(|r| format!("rack {r}")),
+            s.hook.map(|h| format!("hook {h}")),
+            s.room.as_ref().map(|r| format!("room {r}")),
+        ];
+        parts.into_iter().flatten().collect::<Vec<_>>().join(" ")
+    });
+    facts_of.push(
+        place
+            .filter(|p| !p.is_empty())
+            .unwrap_or_else(|| "place not known".to_owned()),
+    );
+    out.push(line(facts_of.join("  "), Ink::Plain));
+    for (_, why) in &seen.now.holds {
+        out.push(line(format!("on hold: {why}"), Ink::Against));
+    }
+    out.extend(head("next"));
+    let shape = model.shop.theme.shape(seen.view.outlook);
+    out.push(vec![
+        run(format!("{}  ", seen.view.next), Ink::Strong),
+        run(
+            format!("{shape} {}", seen.view.outlook.word()),
+            Ink::Outlook(seen.view.outlook),
+        ),
+        run(
+            format!(
+                "  from {}  left {}",
+                facts::from(&seen.view, at, calendar),
+                facts::left(seen.view.outlook, seen.view.ready_at, at)
+            ),
+            Ink::Plain,
+        ),
+    ]);
+    out.push(line(facts::READY, Ink::Faint));
+    if seen.view.provisional {
+        out.push(line(
+            "~ rests on a forecast, a gap in the readings or a slow assumption",
+            Ink::Late,
+        ));
+    }
+    if seen.view.behind {
+        out.push(line("behind: the next step misses the due date", Ink::Late));
+    }
+    for reason in &seen.view.reasons {
+        out.push(line(format!("- {}", reason.before), Ink::Against));
+    }
+    out.extend(head("standing"));
+    for (surface, s) in seen.now.current() {
+        let gauged = if s.gauged {
+            "from a gauge"
+        } else {
+            "predicted"
+        };
+        let (low, high) = (seen.recipe.film_low, seen.recipe.film_high);
+        let mut parts = vec![format!(
+            "film {} {gauged}, {} {} to {}",
+            facts::film(Film(s.film_nm), system),
+            facts::against_band(s.film_nm, low, high),
+            facts::film(low, system),
+            facts::film(high, system)
+        )];
+        let mut kinds = Vec::new();
+        for step in &seen.recipe.steps {
+            if step.kind.wets() && !kinds.contains(&step.kind) {
+                kinds.push(step.kind);
+            }
+        }
+        for kind in kinds {
+            let planned: u32 = seen
+                .recipe
+                .steps
+                .iter()
+                .filter(|o| o.kind == kind)
+                .map(|o| o.count)
+                .sum();
+            parts.push(format!(
+                "{} {} of {planned}",
+                kind.word(),
+                s.coats(&seen.recipe.steps, kind)
+            ));
+        }
+        parts.push(s.last_wet.map_or_else(
+            || "nothing wet yet".to_owned(),
+            |t| format!("last wet {}", calendar.near(t, at)),
+        ));
+        if let Some((earned, wanted)) = seen.view.cure {
+            parts.push(format!("cure {} of {}", earned.words(), wanted.words()));
+        }
+        out.push(vec![
+            run(format!("{surface}: "), Ink::Strong),
+            run(parts.join("; "), Ink::Plain),
+        ]);
+    }
+    out
+}
+
+fn entry(e: &EntryRow, model: &Model) -> Line {
+    let calendar = &model.shop.calendar;
+    let ink = if e.voided_by.is_some() {
+        Ink::Struck
+    } else {
+        Ink::Plain
+    };
+    let mut out = vec![
+        run(format!("{:>4}  ", e.seq.0), Ink::Faint),
+        run(
+            format!(
+                "{}  {}",
+                calendar.stamp(e.ended),
+                facts::what(&e.what, &model.shop)
+            ),
+            ink,
+        ),
+    ];
+    if e.surface != crate::shop::recipe::WHOLE && !e.surface.is_empty() {
+        out.push(run(format!(" ({})", e.surface), ink));
+    }
+    let by = if e.person == e.writer {
+        format!("  {}", e.person)
+    } else {
+        format!("  {}, written by {}", e.person, e.writer)
+    };
+    out.push(run(by, Ink::Plain));
+    out.push(run(
+        format!("  written {}", calendar.near(e.written, e.ended)),
+        Ink::Faint,
+    ));
+    if matches!(e.what, What::Piece(_)) && e.written.since(e.ended) > LATE {
+        out.push(run("  written late", Ink::Late));
+    }
+    if let Some(c) = e.corrects {
+        out.push(run(format!("  about entry {}", c.0), Ink::Faint));
+    }
+    if let Some(by) = e.voided_by {
+        out.push(run(format!("  taken back by {}", by.0), Ink::Late));
+    }
+    out
+}
+
+/// The card's lines at a width.
+pub(super) fn lines(model: &Model, card: &Card, width: u16) -> Vec<Line> {
+    let Some(data) = &card.data else {
+        return vec![line(
+            format!("{}: reading the ledger ...", card.serial),
+            Ink::Faint,
+        )];
+    };
+    let mut out = standing(&data.seen, model);
+    out.extend(head("deviations"));
+    if data.deviations.is_empty() {
+        out.push(line("none", Ink::Faint));
+    }
+    for d in &data.deviations {
+        let (state, ink) = match (d.moot, d.answer) {
+            (Some(by), _) => (format!("moot since action {by}"), Ink::Faint),
+            (_, Some(by)) => (format!("answered by entry {by}"), Ink::Faint),
+            (None, None) => ("open".to_owned(), Ink::Against),
+        };
+        let late = if d.rule == Rule::WrittenLate.word() {
+            " (written late)"
+        } else {
+            ""
+        };
+        out.push(vec![
+            run(
+                format!("entry {}: {}{late}  ", d.entry.0, d.text),
+                Ink::Plain,
+            ),
+            run(
+                format!("reason: {}  ", d.reason.as_deref().unwrap_or("none yet")),
+                Ink::Plain,
+            ),
+            run(state, ink),
+        ]);
+    }
+    out.extend(head("history, by the time of writing"));
+    out.extend(data.entries.iter().map(|e| entry(e, model)));
+    if !data.cautions.is_empty() {
+        out.extend(head("when it is sprayed"));
+        for c in &data.cautions {
+            out.push(line(format!("! {}", c.text), Ink::Plain));
+            out.push(line(
+                format!("  source: {}; ask: {}", c.source, c.ask),
+                Ink::Faint,
+            ));
+        }
+        out.push(line(STANDING_LINE, Ink::Strong));
+    }
+    out.iter().flat_map(|l| flow(l, width, 2)).collect()
+}

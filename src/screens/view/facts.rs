@@ -1,0 +1,255 @@
+//! Facts and figures in words, as every page says them.
+
+use crate::ledger::{MixRow, Seen};
+use crate::screens::model::Shop;
+use crate::shop::calendar::Calendar;
+use crate::shop::outlook::View;
+use crate::shop::record::{Fact, ShopFact, What};
+use crate::shop::words::{Outlook, Word};
+use crate::units::{Amount, Dimension, Film, Moment, Share, System, Volume, show, show_as};
+
+/// Said on every page that shows the word.
+pub(super) const READY: &str = "ready: recipe time reached, check by hand";
+
+/// A film in the wanted units.
+pub(super) fn film(film: Film, system: System) -> String {
+    let decimals = match system {
+        System::Us => 2,
+        System::Metric => 0,
+    };
+    show(film.base(), show_as(Dimension::Length, system), decimals)
+}
+
+/// A volume in the wanted units.
+pub(super) fn volume(volume: Volume, system: System) -> String {
+    let decimals = match system {
+        System::Us => 1,
+        System::Metric => 0,
+    };
+    show(volume.base(), show_as(Dimension::Volume, system), decimals)
+}
+
+fn share(share: Share) -> String {
+    share.text(1)
+}
+
+/// The wait of a piece, rounded up: `now`, `86 min`, `3 h 05`, `2 d 04 h`; nothing to wait for while it is held.
+pub(super) fn left(outlook: Outlook, ready_at: Option<Moment>, at: Moment) -> String {
+    match ready_at {
+        _ if outlook == Outlook::Held => "-".to_owned(),
+        None => "-".to_owned(),
+        Some(t) if t <= at => "now".to_owned(),
+        Some(t) => short(t.since(at).minutes_up()),
+    }
+}
+
+fn short(minutes: i64) -> String {
+    // Rounded up to the hour as to the minute: a wait is never shown shorter than it is.
+    let hours = (minutes + 59) / 60;
+    match minutes {
+        ..=120 => format!("{minutes} min"),
+        121..=1_439 => format!("{} h {:02}", minutes / 60, minutes % 60),
+        _ => format!("{} d {:02} h", hours / 24, hours % 24),
+    }
+}
+
+/// The moment from which on it is ready, as read from `at`; a forecast is marked.
+pub(super) fn from(view: &View, at: Moment, c: &Calendar) -> String {
+    moment(view.outlook, view.ready_at, view.provisional, at, c)
+}
+
+/// The same for a rack.
+pub(super) fn moment(
+    outlook: Outlook,
+    ready_at: Option<Moment>,
+    provisional: bool,
+    at: Moment,
+    c: &Calendar,
+) -> String {
+    match ready_at {
+        _ if outlook == Outlook::Held => "-".to_owned(),
+        None => "unknown".to_owned(),
+        Some(t) => format!("{}{}", if provisional { "~" } else { "" }, c.near(t, at)),
+    }
+}
+
+/// Hooks in runs: `hooks 1-6, 8, 13-16`; the empty text when none is known.
+pub(super) fn hooks(all: &[u32]) -> String {
+    let mut runs: Vec<(u32, u32)> = Vec::new();
+    for hook in all {
+        match runs.last_mut() {
+            Some((_, last)) if *last + 1 == *hook => *last = *hook,
+            _ => runs.push((*hook, *hook)),
+        }
+    }
+    let texts: Vec<String> = runs
+        .iter()
+        .map(|(a, b)| {
+            if a == b {
+                a.to_string()
+            } else {
+                format!("{a}-{b}")
+            }
+        })
+        .collect();
+    match all {
+        [] => String::new(),
+        [one] => format!("hook {one}"),
+        _ => format!("hooks {}", texts.join(", ")),
+    }
+}
+
+/// The first reason in words.
+pub(super) fn reason(seen: &Seen) -> String {
+    let mut text = match seen.view.reasons.first() {
+        Some(o) => o.before.clone(),
+        None if seen.view.outlook == Outlook::Ready => "recipe time reached, check by hand".into(),
+        None => seen.view.next.clone(),
+    };
+    if seen.view.behind {
+        text = format!("behind its due date; {text}");
+    }
+    text
+}
+
+/// The name of a film's place against its band.
+pub(super) const fn against_band(nm: i64, low: Film, high: Film) -> &'static str {
+    if nm < low.0 {
+        "under the band"
+    } else if nm > high.0 {
+        "over the band"
+    } else {
+        "in the band"
+    }
+}
+
+/// A mix in one line.
+pub(super) fn mix(mix: &MixRow, now: Moment, shop: &Shop) -> String {
+    let parts: Vec<String> = mix
+        .parts
+        .iter()
+        .map(|p| format!("{} {}", volume(p.volume, shop.system), p.lot))
+        .collect();
+    format!(
+        "mix {} \"{}\", made {} ({} ago), {} in all: {}; solids {}, retarder {}",
+        mix.mix,
+        mix.name,
+        shop.calendar.near(mix.made, now),
+        short(now.since(mix.made).0.max(0) / 60_000),
+        volume(mix.volume, shop.system),
+        parts.join(" + "),
+        share(mix.solids),
+        share(mix.retarder),
+    )
+}
+
+/// What an entry says.
+pub(super) fn what(what: &What, shop: &Shop) -> String {
+    match what {
+        What::Piece(f) => fact(f, shop),
+        What::Shop(f) => shop_fact(f).to_owned(),
+        What::Void { why } => format!("taken back: {why}"),
+        What::Answered { rule, word } => format!("word on {}: {word}", rule.word()),
+        What::Explained { reason } => format!("reason: {}", reason.word()),
+    }
+}
+
+fn fact(fact: &Fact, shop: &Shop) -> String {
+    match fact {
+        Fact::Added(p) => format!("taken in, recipe {} rev {}", p.recipe, p.revision),
+        Fact::Placed { rack, hook, room } => {
+            let parts = [
+                rack.as_ref().map(|r| format!("rack {r}")),
+                hook.map(|h| format!("hook {h}")),
+                room.as_ref().map(|r| format!("room {r}")),
+            ];
+            let parts: Vec<String> = parts.into_iter().flatten().collect();
+            if parts.is_empty() {
+                "moved, place not known".to_owned()
+            } else {
+                format!("hung at {}", parts.join(", "))
+            }
+        }
+        Fact::Coat(c) => {
+            let mut text = if c.touch_up {
+                "touch-up".to_owned()
+            } else {
+                format!("{} coat", c.kind.word())
+            };
+            if let Some(mix) = c.mix {
+                text = format!("{text}, mix {mix}");
+            }
+            if let Some(amount) = c.amount {
+                text = format!("{text}, {}", volume(amount, shop.system));
+            }
+            if !c.wet.is_empty() {
+                let wet: Vec<String> = c.wet.iter().map(|w| film(*w, shop.system)).collect();
+                text = format!("{text}, wet {}", wet.join(" "));
+            }
+            if let Some(name) = &c.supervisor {
+                text = format!("{text}, supervisor {name}");
+            }
+            text
+        }
+        Fact::Sanded {
+            kind,
+            removed,
+            grit,
+        } => {
+            let mut text = kind.word().to_owned();
+            if let Some(removed) = removed {
+                text = format!("{text}, {} off", film(*removed, shop.system));
+            }
+            if let Some(grit) = grit {
+                text = format!("{text}, {grit}");
+            }
+            text
+        }
+        Fact::Worked { kind } => kind.word().to_owned(),
+        Fact::Gauged { film: f } => format!("film reading {}", film(*f, shop.system)),
+        Fact::Held { why } => format!("on hold: {why}"),
+        Fact::Lifted { why } => format!("hold lifted: {why}"),
+        Fact::Note { text } => format!("note: {text}"),
+        Fact::Scrapped { why } => format!("scrapped: {why}"),
+        Fact::Restored { why } => format!("back from scrap: {why}"),
+    }
+}
+
+const fn shop_fact(fact: &ShopFact) -> &'static str {
+    match fact {
+        ShopFact::Opened { .. } => "ledger opened",
+        ShopFact::Room { .. } => "room declared",
+        ShopFact::Material { .. } => "sheet adopted",
+        ShopFact::Recipe { .. } => "recipe adopted",
+        ShopFact::Lot { .. } => "lot received",
+        ShopFact::Mix { .. } => "mix made",
+        ShopFact::Ceiling { .. } => "limit entered",
+        ShopFact::Survey { .. } => "survey",
+        ShopFact::Climate { .. } => "readings taken in",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_wait_is_never_shown_shorter_than_it_is() {
+        let at = Moment(0);
+        let left = |seconds: i64| left(Outlook::Waiting, Some(Moment(seconds * 1_000)), at);
+        assert_eq!(left(0), "now");
+        assert_eq!(left(1), "1 min");
+        assert_eq!(left(7_200), "120 min");
+        assert_eq!(left(7_201), "2 h 01");
+        assert_eq!(left(86_400), "1 d 00 h");
+        assert_eq!(left(86_401), "1 d 01 h");
+        assert_eq!(left(90_000 + 7_200), "1 d 03 h");
+    }
+
+    #[test]
+    fn hooks_are_said_in_runs() {
+        assert_eq!(hooks(&[1, 2, 3, 5, 8, 9]), "hooks 1-3, 5, 8-9");
+        assert_eq!(hooks(&[7]), "hook 7");
+        assert_eq!(hooks(&[]), "");
+    }
+}

@@ -1,0 +1,254 @@
+//! Logging a deed: the one line that would be saved, what speaks against it, and the receipt.
+
+use super::facts;
+use super::text::{Line, flow, line, run};
+use crate::ledger::PlannedPiece;
+use crate::screens::model::{DeedKey, Done, Log, Model, Stage};
+use crate::screens::theme::Ink;
+use crate::shop::words::{Reason, Word};
+use crate::units::Amount;
+use std::collections::BTreeMap;
+
+/// The page's lines at a width.
+pub(super) fn lines(model: &Model, log: &Log, width: u16) -> Vec<Line> {
+    let out = match &log.stage {
+        Stage::Done(done) => receipt(done, width),
+        _ if log.deed.is_none() => choose(model, log),
+        _ => confirm(model, log),
+    };
+    out.iter().flat_map(|l| flow(l, width, 2)).collect()
+}
+
+fn choose(model: &Model, log: &Log) -> Vec<Line> {
+    let mut out = vec![
+        line(log.whom(), Ink::Strong),
+        Vec::new(),
+        line("What was done?", Ink::Strong),
+    ];
+    if log.minutes > 0 {
+        out.push(line(
+            format!("It ended {} min ago.", log.minutes),
+            Ink::Late,
+        ));
+    }
+    out.push(Vec::new());
+    let mut next: BTreeMap<(String, &str), usize> = BTreeMap::new();
+    if let crate::ledger::Target::Rack(rack, _) = &log.target {
+        for seen in model.floor.on_rack(rack) {
+            *next
+                .entry((seen.view.next.clone(), seen.view.outlook.word()))
+                .or_insert(0) += 1;
+        }
+    }
+    for ((words, outlook), n) in next {
+        out.push(line(format!("{n:>4}  next {words}, {outlook}"), Ink::Plain));
+    }
+    out.push(Vec::new());
+    out.push(line(facts::READY, Ink::Faint));
+    out
+}
+
+fn confirm(model: &Model, log: &Log) -> Vec<Line> {
+    let Some(plan) = &log.plan else {
+        return vec![line(
+            format!("{}: asking the ledger ...", log.whom()),
+            Ink::Faint,
+        )];
+    };
+    let mut out = vec![line(plan.line.clone(), Ink::Strong), Vec::new()];
+    if log.deed == Some(DeedKey::Coat) {
+        let mixes = model.floor.data.as_ref().map(|d| d.mixes.as_slice());
+        let mix = log
+            .mix
+            .and_then(|n| mixes.unwrap_or_default().iter().find(|m| m.mix == n));
+        out.push(line(
+            mix.map_or_else(
+                || "no mix is named; the film is the recipe's figure".to_owned(),
+                |m| facts::mix(m, model.now, &model.shop),
+            ),
+            Ink::Plain,
+        ));
+    }
+    let against: Vec<&PlannedPiece> = plan
+        .pieces
+        .iter()
+        .filter(|p| !p.objections.is_empty())
+        .collect();
+    if against.is_empty() && log.skipped.is_empty() {
+        out.push(line(
+            "nothing in the recipe speaks against it; look at the pieces",
+            Ink::Faint,
+        ));
+        return out;
+    }
+    out.push(Vec::new());
+    if !against.is_empty() {
+        out.push(line(
+            format!(
+                "against it: {} of {} pieces",
+                against.len(),
+                plan.pieces.len()
+            ),
+            Ink::Head,
+        ));
+        out.extend(groups(against.iter().map(|p| {
+            Exception {
+                serial: &p.now.piece.serial,
+                hook: p.hook,
+                taken: p.taken,
+                text: p
+                    .objections
+                    .iter()
+                    .map(|o| o.before.as_str())
+                    .collect::<Vec<_>>()
+                    .join("; "),
+            }
+        })));
+    }
+    for serial in &log.skipped {
+        out.push(line(
+            format!("{serial}: not worked on, left out"),
+            Ink::Late,
+        ));
+    }
+    if against.iter().any(|p| p.taken) {
+        out.push(line(
+            "what is taken along becomes a deviation; you are asked why afterwards",
+            Ink::Late,
+        ));
+    }
+    out
+}
+
+struct Exception<'a> {
+    serial: &'a str,
+    hook: Option<u32>,
+    taken: bool,
+    text: String,
+}
+
+struct Group<'a> {
+    taken: bool,
+    text: String,
+    serials: Vec<&'a str>,
+    hooks: Vec<u32>,
+}
+
+// Pieces with the same reason are said together, by their hooks; a single one with its serial.
+fn groups<'a>(list: impl Iterator<Item = Exception<'a>>) -> Vec<Line> {
+    let mut found: Vec<Group<'_>> = Vec::new();
+    for e in list {
+        let known = found
+            .iter()
+            .position(|g| g.taken == e.taken && g.text == e.text);
+        let group = match known.and_then(|at| found.get_mut(at)) {
+            Some(group) => group,
+            None => found.push_mut(Group {
+                taken: e.taken,
+                text: e.text,
+                serials: Vec::new(),
+                hooks: Vec::new(),
+            }),
+        };
+        group.serials.push(e.serial);
+        group.hooks.extend(e.hook);
+    }
+    let mut out = Vec::new();
+    for Group {
+        taken,
+        text,
+        serials,
+        hooks,
+    } in found
+    {
+        let mut whom = match serials.as_slice() {
+            [one] => (*one).to_owned(),
+            many => format!("{} pieces", many.len()),
+        };
+        if hooks.len() == serials.len() {
+            whom = format!("{whom}, {}", facts::hooks(&hooks));
+        } else if serials.len() > 1 {
+            whom = format!("{whom}: {}", serials.join(" "));
+        }
+        out.push(vec![
+            run(
+                if taken { "taken along  " } else { "left out  " },
+                Ink::Late,
+            ),
+            run(format!("{whom}  "), Ink::Strong),
+            run(text, Ink::Against),
+        ]);
+    }
+    out
+}
+
+// The digits in columns, so that none is parted from its word.
+fn why(width: u16) -> Vec<Line> {
+    let cells: Vec<String> = Reason::ALL
+        .iter()
+        .map(|r| format!("{:<24}", format!("{} {}", r.digit(), r.word())))
+        .collect();
+    let across = usize::from((width.saturating_sub(2) / 24).max(1));
+    let mut out = vec![line("why?", Ink::Strong)];
+    for row in cells.chunks(across) {
+        out.push(line(format!("  {}", row.concat()), Ink::Strong));
+    }
+    out
+}
+
+fn receipt(done: &Done, width: u16) -> Vec<Line> {
+    let r = &done.receipt;
+    let mut out = Vec::new();
+    if done.already {
+        out.push(line(
+            format!(
+                "already saved as action {}; nothing was added",
+                r.saved.action
+            ),
+            Ink::Strong,
+        ));
+    } else {
+        out.push(line(format!("saved: {}", r.line), Ink::Strong));
+        out.push(line(
+            format!(
+                "action {}, entries {} to {}",
+                r.saved.action, r.saved.first.0, r.saved.last.0
+            ),
+            Ink::Faint,
+        ));
+    }
+    if r.totals.voc.0 > 0 {
+        out.push(line(
+            format!("VOC {}, HAP {}", r.totals.voc.text(1), r.totals.hap.text(1)),
+            Ink::Plain,
+        ));
+    }
+    out.extend(groups(r.left_out.iter().map(|l| Exception {
+        serial: &l.serial,
+        hook: l.hook,
+        taken: false,
+        text: l.why.clone(),
+    })));
+    if !r.deviations.is_empty() {
+        out.push(Vec::new());
+        out.push(line(
+            format!("open deviations of this deed: {}", r.deviations.len()),
+            Ink::Head,
+        ));
+        match done.reason {
+            Some(reason) => out.push(line(format!("reason: {}", reason.word()), Ink::Plain)),
+            None => out.extend(why(width)),
+        }
+        let mut texts: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+        for d in &r.deviations {
+            texts.entry(&d.text).or_default().push(&d.serial);
+        }
+        for (text, serials) in texts {
+            out.push(vec![
+                run(text, Ink::Against),
+                run(format!(": {}", serials.join(" ")), Ink::Plain),
+            ]);
+        }
+    }
+    out
+}

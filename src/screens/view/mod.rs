@@ -1,0 +1,287 @@
+//! Draws the model. Reads only; the same model and moment always give the same cells.
+//!
+//! *Invariants*: every page reads without colour; every size is drawn, those too small for a page as one line that
+//! says so.
+
+mod card;
+mod facts;
+mod floor;
+mod help;
+mod log;
+mod text;
+
+use super::keys;
+use super::model::{Model, Note, Page, Stage};
+use super::theme::Ink;
+use crate::units::Moment;
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use text::{Line, count, line, line_cells, put_line, put_right, run};
+
+/// The smallest size at which a page is drawn: below it a row no longer holds serial, outlook and time.
+pub const SMALLEST: (u16, u16) = (40, 8);
+
+/// Draws everything.
+pub fn view(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
+    let area = area.intersection(buf.area);
+    let theme = model.shop.theme;
+    if area.width < SMALLEST.0 || area.height < SMALLEST.1 {
+        let text = format!(
+            "too small: {}x{}, needs {}x{}",
+            area.width, area.height, SMALLEST.0, SMALLEST.1
+        );
+        put_line(buf, area, 0, &line(text, Ink::Plain), theme);
+        return;
+    }
+    draw_title(model, now, area, buf);
+    let body = body(area);
+    match base(model) {
+        None => floor::draw(model, body, buf),
+        Some(page) => {
+            let lines = page_lines(model, page, body.width);
+            let first = first_line(page).min(limit(&lines, body.height));
+            for (top, line) in lines
+                .iter()
+                .skip(first)
+                .take(usize::from(body.height))
+                .enumerate()
+            {
+                put_line(buf, body, count(top), line, theme);
+            }
+            let below = lines.len().saturating_sub(first + usize::from(body.height));
+            if first > 0 || below > 0 {
+                let text = format!(" {first} lines above, {below} below ");
+                let place = Rect {
+                    y: body.bottom(),
+                    height: 1,
+                    ..body
+                };
+                put_right(buf, place, 0, &line(text, Ink::Faint), theme);
+            }
+        }
+    }
+    draw_bottom(model, area, buf);
+}
+
+/// The furthest first line to which the page on top scrolls.
+pub fn scroll_limit(model: &Model) -> usize {
+    let area = Rect::new(0, 0, model.size.0, model.size.1);
+    let body = body(area);
+    base(model).map_or(0, |page| {
+        limit(&page_lines(model, page, body.width), body.height)
+    })
+}
+
+fn limit(lines: &[Line], height: u16) -> usize {
+    lines.len().saturating_sub(usize::from(height))
+}
+
+// Between the title and the two lines at the bottom; pages leave a line for the message.
+const fn body(area: Rect) -> Rect {
+    Rect {
+        x: area.x,
+        y: area.y.saturating_add(1),
+        width: area.width,
+        height: area.height.saturating_sub(3),
+    }
+}
+
+// The page that fills the screen; questions are asked on a line below it.
+fn base(model: &Model) -> Option<&Page> {
+    model
+        .stack
+        .iter()
+        .rev()
+        .find(|p| matches!(p, Page::Card(_) | Page::Log(_) | Page::Help { .. }))
+}
+
+fn page_lines(model: &Model, page: &Page, width: u16) -> Vec<Line> {
+    match page {
+        Page::Card(card) => card::lines(model, card, width),
+        Page::Log(log) => log::lines(model, log, width),
+        Page::Help { .. } => help::lines(model, width),
+        Page::Initials { .. } | Page::Undo { .. } | Page::Quit | Page::Fate(_) => Vec::new(),
+    }
+}
+
+const fn first_line(page: &Page) -> usize {
+    match page {
+        Page::Card(card) => card.scroll,
+        Page::Log(log) => log.scroll,
+        Page::Help { scroll } => *scroll,
+        Page::Initials { .. } | Page::Undo { .. } | Page::Quit | Page::Fate(_) => 0,
+    }
+}
+
+fn draw_title(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
+    let theme = model.shop.theme;
+    let row = Rect { height: 1, ..area };
+    buf.set_style(row, theme.style(Ink::Title));
+    let page = match base(model) {
+        None => "the floor",
+        Some(Page::Card(_)) => "card",
+        Some(Page::Log(log)) => match log.stage {
+            Stage::Done(_) => "receipt",
+            _ => "log",
+        },
+        Some(_) => "help",
+    };
+    let narrow = area.width < 76;
+    let form = if narrow {
+        "%a %-d %b %H:%M %Z"
+    } else {
+        "%a %-d %b %Y %H:%M %Z"
+    };
+    let time = model.shop.calendar.local(now).format(form).to_string();
+    let mut left = Vec::new();
+    if model.shop.demo {
+        left.push(run(" DEMO ", Ink::Demo));
+    }
+    left.push(run(format!(" {}", model.shop.name), Ink::Title));
+    let mut right = vec![run(format!(" {time} "), Ink::Title)];
+    let page = if narrow {
+        String::new()
+    } else {
+        format!("{page}  ")
+    };
+    let person = model.person.as_deref().unwrap_or("nobody yet");
+    let who = format!("  {page}{} {person}", model.shop.station);
+    if line_cells(&left) + line_cells(&right) + text::cells(&who) <= area.width {
+        left.push(run(who, Ink::Title));
+    }
+    // The time is never cut: the name gives way.
+    let room = area.width.saturating_sub(line_cells(&right));
+    if line_cells(&left) > room
+        && let Some((name, _)) = left.last_mut()
+    {
+        let demo = if model.shop.demo { 6 } else { 0 };
+        *name = text::fit(name, room.saturating_sub(demo), theme);
+    }
+    put_line(buf, row, 0, &left, theme);
+    if line_cells(&right) > area.width {
+        right.clear();
+    }
+    put_right(buf, row, 0, &right, theme);
+}
+
+fn question(model: &Model) -> Option<String> {
+    let clock = |at| model.shop.calendar.near(at, model.now);
+    Some(match model.stack.last()? {
+        Page::Initials { typed, .. } => format!("your initials? {typed}_"),
+        Page::Undo {
+            action,
+            built_on: None,
+        } => format!(
+            "take back action {}: {}{} at {} by {}?",
+            action.seq,
+            action.deed,
+            action
+                .shared
+                .rack
+                .as_ref()
+                .map_or_else(String::new, |r| format!(" on rack {r}")),
+            clock(action.ended),
+            action.person
+        ),
+        Page::Undo {
+            built_on: Some(text),
+            ..
+        } => text.clone(),
+        Page::Quit => "a draft is open and not saved: leave the program?".to_owned(),
+        Page::Fate(f) => format!("not saved: {} - re-enter?", f.draft.line),
+        Page::Log(log) => match &log.stage {
+            Stage::Minutes(text) => format!("ended how many minutes ago? {text}_"),
+            Stage::Same(c) => format!(
+                "coat {} was logged {} by {}: the same coat, or another?",
+                c.coat,
+                clock(c.at),
+                c.person
+            ),
+            Stage::Taken(c) => format!(
+                "coat {} already logged {} by {} at {}",
+                c.coat,
+                clock(c.at),
+                c.person,
+                c.station
+            ),
+            Stage::Saving => "saving ...".to_owned(),
+            Stage::Choose | Stage::Confirm | Stage::Done(_) => return None,
+        },
+        Page::Card(_) | Page::Help { .. } => return None,
+    })
+}
+
+fn note(model: &Model) -> Option<Line> {
+    model.note.as_ref().map(|n| match n {
+        Note::Said(text) => line(text.clone(), Ink::Strong),
+        Note::Fault(text) => line(format!("! {text}"), Ink::Against),
+    })
+}
+
+fn draw_bottom(model: &Model, area: Rect, buf: &mut Buffer) {
+    let theme = model.shop.theme;
+    let row = area.height.saturating_sub(2);
+    let asked = question(model).map(|q| line(q, Ink::Strong));
+    let said = note(model);
+    let shown = match (&asked, &said) {
+        (Some(asked), Some(said)) => {
+            // Both: the message goes to the line above, which it covers.
+            let above = row.saturating_sub(1);
+            let place = Rect {
+                y: area.y + above,
+                height: 1,
+                ..area
+            };
+            for cell in place.rows().flat_map(Rect::columns) {
+                if let Some(c) = buf.cell_mut(cell.as_position()) {
+                    c.reset();
+                }
+            }
+            put_line(buf, area, above, said, theme);
+            asked.clone()
+        }
+        (Some(one), None) | (None, Some(one)) => one.clone(),
+        (None, None) if model.floor.finding => {
+            line(format!("find: {}_", model.floor.find), Ink::Strong)
+        }
+        (None, None) if model.stack.is_empty() => {
+            let mut scan = line(format!("scan: {}_", model.floor.scan), Ink::Strong);
+            let place = floor::place(model);
+            let used = line_cells(&scan) + text::cells(&place);
+            if let Some(gap) = area.width.checked_sub(used) {
+                scan.push(run(" ".repeat(usize::from(gap)), Ink::Plain));
+                scan.push(run(place, Ink::Faint));
+            }
+            scan
+        }
+        (None, None) => Vec::new(),
+    };
+    if !shown.is_empty() {
+        // The message covers what else would stand on its line.
+        let place = Rect {
+            y: area.y + row,
+            height: 1,
+            ..area
+        };
+        for x in place.left()..place.right() {
+            if let Some(c) = buf.cell_mut((x, place.y)) {
+                c.reset();
+            }
+        }
+        put_line(buf, area, row, &shown, theme);
+    }
+    let mut help: Line = Vec::new();
+    for (key, word) in keys::line(model.mode()) {
+        let gap = if help.is_empty() { "" } else { "  " };
+        let next = [
+            run(gap, Ink::Plain),
+            run(key, Ink::Key),
+            run(format!(" {word}"), Ink::Plain),
+        ];
+        if line_cells(&help) + line_cells(&next) > area.width {
+            break;
+        }
+        help.extend(next);
+    }
+    put_line(buf, area, area.height.saturating_sub(1), &help, theme);
+}

@@ -1,0 +1,186 @@
+//! What is drawn: text and style of every page at three sizes, and every size without a panic.
+
+use crate::desk::{Desk, rows, styles};
+use hangtime::screens::keys::{CHAPTERS, Key, Mode, TABLE};
+use hangtime::screens::theme::Theme;
+use hangtime::screens::view::view;
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+const SIZES: [(u16, u16); 3] = [(60, 16), (80, 24), (120, 40)];
+
+fn at_three_sizes(name: &str, mut desk: Desk) {
+    for (columns, rows) in SIZES {
+        desk.size(columns, rows);
+        insta::assert_snapshot!(format!("{name}_{columns}x{rows}"), desk.snapshot());
+    }
+}
+
+#[test]
+fn the_floor_reads_at_three_sizes() {
+    at_three_sizes("floor", Desk::morning());
+}
+
+#[test]
+fn the_card_reads_at_three_sizes() {
+    let mut desk = Desk::morning();
+    desk.scan("B0412");
+    at_three_sizes("card", desk);
+}
+
+#[test]
+fn the_line_to_save_reads_at_three_sizes() {
+    let mut desk = Desk::morning();
+    desk.scan("R12");
+    desk.keys("c");
+    at_three_sizes("log", desk);
+}
+
+#[test]
+fn the_help_page_reads_at_three_sizes() {
+    let mut desk = Desk::morning();
+    desk.keys("?");
+    at_three_sizes("help", desk);
+}
+
+#[test]
+fn a_receipt_with_deviations_asks_why() {
+    let mut desk = Desk::morning();
+    desk.scan("R12");
+    desk.keys("cx");
+    desk.key(Key::Enter);
+    desk.keys("a");
+    insta::assert_snapshot!("receipt_80x24", desk.snapshot());
+}
+
+#[test]
+fn a_wide_floor_shows_the_marked_piece_beside_the_list() {
+    let mut desk = Desk::morning();
+    desk.size(250, 45);
+    for _ in 0..3 {
+        desk.key(Key::Down);
+    }
+    let text = desk.text();
+    assert!(text.lines().all(|l| !l.contains('…')), "{text}");
+    for wanted in ["recipe G9 rev 3", "last wet 09:00", "Parlour guitar"] {
+        assert!(text.contains(wanted), "{wanted}\n{text}");
+    }
+}
+
+#[test]
+fn without_colour_and_without_utf8_every_page_still_reads() {
+    let mut desk = Desk::morning();
+    desk.model.shop.theme = Theme {
+        colour: false,
+        shapes: false,
+    };
+    for keys in ["", "?"] {
+        desk.keys(keys);
+        let text = desk.text();
+        assert!(text.is_ascii(), "{text}");
+        assert!(!styles(&desk.buffer()).contains("g "), "a colour is left");
+        for word in ["ready", "waiting", "held", "unknown"] {
+            assert!(text.contains(word), "{word}\n{text}");
+        }
+    }
+}
+
+#[test]
+fn whoever_reads_ready_also_reads_to_check_by_hand() {
+    let mut desk = Desk::morning();
+    for (columns, height) in SIZES {
+        desk.size(columns, height);
+        assert!(
+            desk.text()
+                .contains("ready: recipe time reached, check by hand")
+        );
+    }
+}
+
+#[test]
+fn a_small_screen_says_that_it_is_too_small() {
+    let mut desk = Desk::morning();
+    desk.size(39, 12);
+    assert_eq!(
+        desk.text().lines().next(),
+        Some("too small: 39x12, needs 40x8")
+    );
+}
+
+#[test]
+fn every_page_can_be_drawn_at_every_size() {
+    let pages: [fn(&mut Desk); 8] = [
+        |_| {},
+        |d| d.scan("B0412"),
+        |d| {
+            d.scan("R12");
+            d.keys("c");
+        },
+        |d| {
+            d.scan("R12");
+            d.keys("cx");
+            d.key(Key::Enter);
+            d.keys("a");
+        },
+        |d| d.keys("?"),
+        |d| d.keys("/zzz"),
+        |d| d.keys("u"),
+        |d| {
+            d.scan("R3");
+            d.keys("cm12");
+        },
+    ];
+    for (n, page) in pages.into_iter().enumerate() {
+        // Questions share a page that was swept in full; of those every seventh width is enough.
+        let stride = if n < 5 { 1 } else { 7 };
+        let mut desk = Desk::morning();
+        page(&mut desk);
+        for columns in (0..=100).step_by(stride) {
+            for height in 0..=40 {
+                let area = Rect::new(0, 0, columns, height);
+                let mut buffer = Buffer::empty(area);
+                view(&desk.model, desk.model.now, area, &mut buffer);
+                // A screen that is large enough is never empty.
+                if columns >= 40 && height >= 8 {
+                    assert!(rows(&buffer).iter().any(|r| !r.trim().is_empty()));
+                }
+            }
+        }
+        desk.size(0, 0);
+        desk.key(Key::PageDown);
+        desk.key(Key::End);
+    }
+}
+
+#[test]
+fn no_key_has_two_meanings_and_every_key_is_on_the_help_page() {
+    let mut desk = Desk::morning();
+    desk.size(200, 400);
+    desk.keys("?");
+    let page = desk.text();
+    for (i, b) in TABLE.iter().enumerate() {
+        for other in &TABLE[i + 1..] {
+            assert!(
+                b.mode != other.mode || b.press != other.press,
+                "{:?} {:?}",
+                b.mode,
+                b.press
+            );
+        }
+        assert!(b.says.is_empty() || page.contains(b.says), "{}", b.says);
+        assert!(
+            CHAPTERS.iter().any(|(_, modes)| modes.contains(&b.mode)),
+            "{:?} has no chapter",
+            b.mode
+        );
+        assert_eq!(b.word.is_empty() && b.says.is_empty(), b.says.is_empty());
+    }
+    let modes: Vec<Mode> = CHAPTERS
+        .iter()
+        .flat_map(|(_, m)| m.iter().copied())
+        .collect();
+    for mode in modes {
+        let way_out = hangtime::screens::keys::action(mode, Key::Interrupt);
+        assert!(way_out.is_some(), "{mode:?} has no way out");
+    }
+}

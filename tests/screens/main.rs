@@ -1,0 +1,16 @@
+//! The screens without a terminal: what they show, what keys do, and that no size breaks them.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    missing_docs,
+    unreachable_pub,
+    reason = "tests"
+)]
+
+mod desk;
+mod drawn;
+mod flows;
+#[path = "../support/shop.rs"]
+mod shop;
