@@ -71,7 +71,10 @@ pub(super) struct Entries {
 impl Entries {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
         let shop = desk.shop()?;
-        let list = shop.ledger.entries(self.piece.as_deref())?;
+        let list = match desk.known_at(&shop)? {
+            Some(known) => shop.ledger.entries_known(self.piece.as_deref(), known)?,
+            None => shop.ledger.entries(self.piece.as_deref())?,
+        };
         let lines: Vec<String> = list
             .iter()
             .map(|e| entries::line(e, &shop.calendar))
