@@ -71,7 +71,10 @@ pub(super) struct Entries {
 impl Entries {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
         let shop = desk.shop()?;
-        let list = shop.ledger.entries(self.piece.as_deref())?;
+        let list = match desk.known_at(&shop)? {
+            Some(known) => shop.ledger.entries_known(self.piece.as_deref(), known)?,
+            None => shop.ledger.entries(self.piece.as_deref())?,
+        };
         let lines: Vec<String> = list
             .iter()
             .map(|e| entries::line(e, &shop.calendar))
@@ -145,19 +148,22 @@ pub(super) fn last(desk: &mut Desk<'_>) -> Answer {
             format!(
                 "not saved - re-enter? {}\n  hangtime {}",
                 draft.line,
-                draft.words.join(" ")
+                quoted(&draft.words)
             ),
         ),
         None => match shop.ledger.last_action(Some(&station))? {
-            Some(a) => (
-                json!({"last_saved": {"action": a.seq, "deed": a.deed, "ended": shop.calendar.rfc3339(a.ended)}, "not_saved": null}),
-                format!(
-                    "last saved: action {}, {}, ended {}",
-                    a.seq,
-                    a.deed,
-                    shop.calendar.near(a.ended, shop.now)
-                ),
-            ),
+            Some(a) => {
+                let line = shop.ledger.line_of(a.seq, shop.now)?;
+                (
+                    json!({
+                        "last_saved": {
+                            "action": a.seq, "line": line, "deed": a.deed, "ended": shop.calendar.rfc3339(a.ended),
+                        },
+                        "not_saved": null,
+                    }),
+                    format!("last saved: {line} (action {})", a.seq),
+                )
+            }
             None => (
                 json!({"last_saved": null, "not_saved": null}),
                 format!("nothing was saved at station {station} yet"),
@@ -166,6 +172,22 @@ pub(super) fn last(desk: &mut Desk<'_>) -> Answer {
     };
     desk.print(&value, &[line])?;
     Ok(0)
+}
+
+// The words of a command as a shell reads them back.
+fn quoted(words: &[String]) -> String {
+    let plain = |c: char| c.is_alphanumeric() || "_-./:=@%+,".contains(c);
+    let words: Vec<String> = words
+        .iter()
+        .map(|w| {
+            if !w.is_empty() && w.chars().all(plain) {
+                w.clone()
+            } else {
+                format!("'{}'", w.replace('\'', "'\\''"))
+            }
+        })
+        .collect();
+    words.join(" ")
 }
 
 /// Pieces whose mate is scrapped or missing.

@@ -49,7 +49,7 @@ struct Options {
     /// The moment that a question is about: RFC 3339, `15:40`, `tomorrow 07:00`. In a demo ledger it is the clock.
     #[arg(long, global = true, value_name = "TIME")]
     at: Option<String>,
-    /// Leave out what was written later than this.
+    /// Leave out what was written later than this: for ready, floor, piece show and entries.
     #[arg(long, global = true, value_name = "TIME")]
     known_at: Option<String>,
     /// Print facts as JSON.
@@ -420,6 +420,19 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
     let Some(command) = command else {
         return sample::dashboard(desk);
     };
+    // An option that a command does not heed would give a wrong answer without a word.
+    let heeds = matches!(
+        command,
+        Command::Ready(_)
+            | Command::Floor
+            | Command::Entries(_)
+            | Command::Piece(pieces::Piece::Show { .. })
+    );
+    if desk.options.known_at.is_some() && !heeds {
+        return Err(Trouble::Input(
+            "--known-at is for ready, floor, piece show and entries; leave it out here".to_owned(),
+        ));
+    }
     match command {
         Command::Open(c) => c.run(desk),
         Command::Sample(c) => c.run(desk),

@@ -147,12 +147,20 @@ impl Piece {
                 )?;
             }
             Self::Show { piece } => {
-                let seen = shop.ledger.piece(&piece, shop.now)?;
+                let known = desk.known_at(&shop)?;
+                let seen = shop.ledger.piece_known(&piece, shop.now, known)?;
                 let serial = seen.now.piece.serial.clone();
-                let history = shop.ledger.entries(Some(&serial))?;
-                let deviations: Vec<_> = shop
-                    .ledger
-                    .deviations(true)?
+                let (history, deviations) = match known {
+                    Some(k) => (
+                        shop.ledger.entries_known(Some(&serial), k)?,
+                        shop.ledger.deviations_known(k)?,
+                    ),
+                    None => (
+                        shop.ledger.entries(Some(&serial))?,
+                        shop.ledger.deviations(true)?,
+                    ),
+                };
+                let deviations: Vec<_> = deviations
                     .into_iter()
                     .filter(|d| d.serial == serial)
                     .collect();

@@ -261,6 +261,69 @@ impl Ledger {
     }
 }
 
+impl Ledger {
+    /// What an action saved, in one line such as `Rack R12 - clear coat 3 - 24 pieces - ended 09:31`, seen from `now`.
+    pub fn line_of(&self, action: i64, now: Moment) -> Result<String, LedgerError> {
+        let (row, entries) = self.action(action)?;
+        let mut words = Vec::new();
+        let mut serials = Vec::new();
+        for entry in &entries {
+            let (Some((piece, serial)), What::Piece(fact)) = (&entry.piece, &entry.what) else {
+                continue;
+            };
+            serials.push(serial.as_str());
+            words.push(match fact {
+                Fact::Coat(c) if !c.touch_up => {
+                    let coat = self.coat_number(*piece, c.kind, entry.began, entry.seq)?;
+                    format!("{} coat {coat}", c.kind.word())
+                }
+                Fact::Sanded { kind, .. } | Fact::Worked { kind } => kind.word().to_owned(),
+                _ => row.deed.clone(),
+            });
+        }
+        words.sort_unstable();
+        words.dedup();
+        serials.sort_unstable();
+        serials.dedup();
+        if words.is_empty() {
+            words.push(row.deed.clone());
+        }
+        let mut parts = Vec::new();
+        match (&row.shared.rack, serials.as_slice()) {
+            (Some(rack), _) => parts.push(format!("Rack {rack}")),
+            (None, [one]) => parts.push((*one).to_owned()),
+            _ => {}
+        }
+        parts.push(words.join(" / "));
+        match serials.as_slice() {
+            [] => {}
+            [_] if row.shared.rack.is_none() => {}
+            [_] => parts.push("1 piece".to_owned()),
+            many => parts.push(format!("{} pieces", many.len())),
+        }
+        parts.push(format!("ended {}", self.calendar().near(row.ended, now)));
+        Ok(parts.join(" - "))
+    }
+
+    // Which coat of its kind an entry is on its piece: those that stand before it are counted, and itself.
+    fn coat_number(
+        &self,
+        piece: PieceId,
+        kind: StepKind,
+        began: Moment,
+        seq: EntrySeq,
+    ) -> Result<i64, LedgerError> {
+        Ok(self
+            .conn
+            .prepare_cached(
+                "SELECT count(*) + 1 FROM entry WHERE piece = ?1 AND kind = 'coat/1'
+                   AND json_extract(body, '$.step') = ?2 AND coalesce(json_extract(body, '$.touch_up'), 0) = 0
+                   AND seq NOT IN (SELECT entry FROM void) AND (began, seq) < (?3, ?4)",
+            )?
+            .query_row(params![piece.0, kind.word(), began.0, seq.0], |r| r.get(0))?)
+    }
+}
+
 fn targets(
     conn: &Connection,
     request: &DeedRequest,

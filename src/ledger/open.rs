@@ -92,7 +92,7 @@ impl Ledger {
                 .map_err(|e| LedgerError::File(folder.to_path_buf(), e))?;
         }
         create_private(&path)?;
-        let mut conn = connect(&path)?;
+        let mut conn = connect(&path, true)?;
         migrate(&mut conn, &path)?;
         let calendar = Calendar {
             zone,
@@ -131,7 +131,7 @@ impl Ledger {
             return Err(LedgerError::Missing(path));
         }
         check_place(&path)?;
-        let mut conn = connect(&path)?;
+        let mut conn = connect(&path, false)?;
         migrate(&mut conn, &path)?;
         let turn = Some(turn_file(&path)?);
         let (name, calendar, demo) = settings(&conn)?;
@@ -146,8 +146,8 @@ impl Ledger {
         })
     }
 
-    /// An empty copy of the schema in memory, for rebuilding the read models beside the kept ones.
-    pub(super) fn in_memory(like: &Self) -> Result<Self, LedgerError> {
+    /// An empty copy of the schema in memory, for building the read models beside the kept ones.
+    pub(super) fn in_memory(calendar: Calendar) -> Result<Self, LedgerError> {
         let conn = Connection::open_in_memory()?;
         for step in MIGRATIONS {
             conn.execute_batch(step)?;
@@ -157,9 +157,9 @@ impl Ledger {
             book: Book::default(),
             path: PathBuf::new(),
             turn: None,
-            calendar: like.calendar,
-            name: like.name.clone(),
-            demo: like.demo,
+            calendar,
+            name: String::new(),
+            demo: false,
         })
     }
 
@@ -325,7 +325,8 @@ fn file_system(path: &Path) -> Option<String> {
         .map(|(_, kind)| kind)
 }
 
-fn connect(path: &Path) -> Result<Connection, LedgerError> {
+// Only a file that was made for it becomes a ledger; one that is merely empty is left alone.
+fn connect(path: &Path, new: bool) -> Result<Connection, LedgerError> {
     if rusqlite::version_number() < OLDEST_ENGINE {
         return Err(LedgerError::Place(format!(
             "the database engine {} is too old for several terminals on one file; 3.51.3 or newer is needed",
@@ -354,11 +355,13 @@ fn connect(path: &Path) -> Result<Connection, LedgerError> {
     let empty: i64 = conn
         .query_row("SELECT count(*) FROM sqlite_schema", [], |r| r.get(0))
         .map_err(foreign)?;
-    if id != APPLICATION_ID && empty != 0 {
-        return Err(LedgerError::Foreign(
-            path.to_path_buf(),
-            "another program made it".to_owned(),
-        ));
+    if id != APPLICATION_ID && !(new && empty == 0) {
+        let why = if empty == 0 {
+            "it is empty"
+        } else {
+            "another program made it"
+        };
+        return Err(LedgerError::Foreign(path.to_path_buf(), why.to_owned()));
     }
     let mode: String = conn.pragma_update_and_check(None, "journal_mode", "wal", |r| r.get(0))?;
     if mode != "wal" {

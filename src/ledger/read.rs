@@ -647,8 +647,18 @@ impl Ledger {
 
     /// One piece by serial, tag or last digits, as it stands at `at`.
     pub fn piece(&self, text: &str, at: Moment) -> Result<Seen, LedgerError> {
+        self.piece_known(text, at, None)
+    }
+
+    /// One piece as it stands at `at`, without what was written after `known_at`.
+    pub fn piece_known(
+        &self,
+        text: &str,
+        at: Moment,
+        known_at: Option<Moment>,
+    ) -> Result<Seen, LedgerError> {
         let id = find_piece(&self.conn, text)?;
-        let now = self.piece_at(id, at, None)?.ok_or_else(|| {
+        let now = self.piece_at(id, at, known_at)?.ok_or_else(|| {
             LedgerError::Input(format!(
                 "{} had not been taken in by then",
                 crate::shop::text::shown(text)
@@ -687,6 +697,51 @@ impl Ledger {
             }
             None => entries_where(&self.conn, "ORDER BY e.seq", &[]),
         }
+    }
+
+    /// The same as [`Self::entries`] without what was written after `known`: an entry that was taken back later still
+    /// counts there.
+    pub fn entries_known(
+        &self,
+        piece: Option<&str>,
+        known: Moment,
+    ) -> Result<Vec<EntryRow>, LedgerError> {
+        let mut list = self.entries(piece)?;
+        list.retain(|e| e.written <= known);
+        let there: std::collections::BTreeSet<EntrySeq> = list.iter().map(|e| e.seq).collect();
+        for entry in &mut list {
+            entry.voided_by = entry.voided_by.filter(|by| there.contains(by));
+        }
+        Ok(list)
+    }
+
+    /// All deviations as they were known at `known`: without those that came to light later, and not yet moot or
+    /// answered where that was written later.
+    pub fn deviations_known(&self, known: Moment) -> Result<Vec<DeviationRow>, LedgerError> {
+        let mut actions = self
+            .conn
+            .prepare_cached("SELECT written <= ?2 FROM action WHERE seq = ?1")?;
+        let mut entries = self.conn.prepare_cached(
+            "SELECT a.written <= ?2 FROM entry e JOIN action a ON a.seq = e.action WHERE e.seq = ?1",
+        )?;
+        let mut out = Vec::new();
+        for mut d in self.deviations(true)? {
+            if !actions.query_row(params![d.raised, known.0], |r| r.get(0))? {
+                continue;
+            }
+            if let Some(moot) = d.moot
+                && !actions.query_row(params![moot, known.0], |r| r.get(0))?
+            {
+                d.moot = None;
+            }
+            if let Some(answer) = d.answer
+                && !entries.query_row(params![answer, known.0], |r| r.get(0))?
+            {
+                d.answer = None;
+            }
+            out.push(d);
+        }
+        Ok(out)
     }
 
     /// An action and its entries.

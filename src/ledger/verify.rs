@@ -6,10 +6,10 @@ use super::error::LedgerError;
 use super::models::{self, Row, TABLES};
 use super::open::Ledger;
 use super::stored::{Shared, decode};
-use crate::shop::calendar::Day;
+use crate::shop::calendar::{Calendar, Day};
 use crate::shop::record::{EntrySeq, PieceId, ShopFact, What};
 use crate::units::Moment;
-use rusqlite::types::ValueRef;
+use rusqlite::types::{ToSqlOutput, ValueRef};
 use rusqlite::{Connection, params};
 
 /// What a verification found.
@@ -56,7 +56,7 @@ impl Ledger {
                 ));
             }
         }
-        let rebuilt = self.rebuilt()?;
+        let rebuilt = rebuilt(&self.conn, self.calendar())?;
         for table in TABLES {
             if let Some(difference) = compare(&self.conn, &rebuilt.conn, table)? {
                 report.differences.push(difference);
@@ -73,55 +73,18 @@ impl Ledger {
         Ok(report)
     }
 
-    /// Drops all read models and builds them anew from the record, in one transaction.
+    /// Replaces all read models by what follows from the record, in one transaction. It is the same build that
+    /// [`Self::verify`] compares with: a correction is folded from what had been written by then, never from what came
+    /// after it.
     pub fn rebuild(&mut self) -> Result<i64, LedgerError> {
         self.write(|w| {
+            let rebuilt = rebuilt(&w.tx, w.calendar)?;
             for table in TABLES {
                 w.tx.execute(&format!("DELETE FROM {table}"), [])?;
+                copy_table(&rebuilt.conn, &w.tx, table)?;
             }
-            let mut count = 0;
-            each_action(&w.tx, |action, shared, rows| {
-                count += 1;
-                models::apply(
-                    &w.tx,
-                    w.book,
-                    &w.calendar,
-                    action.seq,
-                    &action.person,
-                    shared,
-                    rows,
-                )
-            })?;
-            Ok(count)
+            Ok(w.tx.query_row("SELECT count(*) FROM action", [], |r| r.get(0))?)
         })
-    }
-
-    // A copy in memory whose read models were built from the record alone. Readings go in with the action that
-    // brought them, so that each judgement sees what was known by then.
-    fn rebuilt(&self) -> Result<Self, LedgerError> {
-        let copy = Self::in_memory(self)?;
-        let calendar = self.calendar();
-        // The record itself is copied for the folds that read it back; it was checked above.
-        copy.conn.execute_batch("BEGIN")?;
-        each_action(&self.conn, |action, shared, rows| {
-            copy_action(&self.conn, &copy.conn, action)?;
-            for row in rows {
-                if matches!(row.what, What::Shop(ShopFact::Climate { .. })) {
-                    copy_readings(&self.conn, &copy.conn, row.seq)?;
-                }
-            }
-            models::apply(
-                &copy.conn,
-                &copy.book,
-                &calendar,
-                action.seq,
-                &action.person,
-                shared,
-                rows,
-            )
-        })?;
-        copy.conn.execute_batch("COMMIT")?;
-        Ok(copy)
     }
 
     /// Walks the chain; the first difference in words, or `None`.
@@ -166,6 +129,18 @@ impl Ledger {
             }
             prev = action_hash(&prev, &action.canonical(), &canonical);
             if prev != kept_hash {
+                // An action that lost its last entry is told by the number that is left out after it.
+                let gap: bool = self.conn.query_row(
+                    "SELECT max(seq) > ?1 AND NOT EXISTS (SELECT 1 FROM entry WHERE seq = ?1) FROM entry",
+                    [next_entry],
+                    |r| r.get(0),
+                )?;
+                if gap {
+                    return Ok(Some(format!(
+                        "entry {next_entry} is missing (action {})",
+                        action.seq
+                    )));
+                }
                 return Ok(Some(format!(
                     "action {} or one of its entries was changed",
                     action.seq
@@ -190,6 +165,48 @@ impl Ledger {
         let conn = Connection::open_with_flags(path, flags)?;
         Self::from_copy(conn, path)
     }
+}
+
+// A copy in memory whose read models were built from the record alone. Readings go in with the action that brought them,
+// so that each judgement sees what was known by then.
+fn rebuilt(from: &Connection, calendar: Calendar) -> Result<Ledger, LedgerError> {
+    let copy = Ledger::in_memory(calendar)?;
+    // The record itself is copied, action by action, for the folds that read it back.
+    copy.conn.execute_batch("BEGIN")?;
+    each_action(from, |action, shared, rows| {
+        copy_action(from, &copy.conn, action)?;
+        for row in rows {
+            if matches!(row.what, What::Shop(ShopFact::Climate { .. })) {
+                copy_readings(from, &copy.conn, row.seq)?;
+            }
+        }
+        models::apply(
+            &copy.conn,
+            &copy.book,
+            &calendar,
+            action.seq,
+            &action.person,
+            shared,
+            rows,
+        )
+    })?;
+    copy.conn.execute_batch("COMMIT")?;
+    Ok(copy)
+}
+
+fn copy_table(from: &Connection, to: &Connection, table: &str) -> Result<(), LedgerError> {
+    let mut list = from.prepare(&format!("SELECT * FROM {table}"))?;
+    let width = list.column_count();
+    let places = vec!["?"; width].join(", ");
+    let mut into = to.prepare(&format!("INSERT INTO {table} VALUES ({places})"))?;
+    let mut rows = list.query([])?;
+    while let Some(r) = rows.next()? {
+        for i in 0..width {
+            into.raw_bind_parameter(i + 1, ToSqlOutput::Borrowed(r.get_ref(i)?))?;
+        }
+        into.raw_execute()?;
+    }
+    Ok(())
 }
 
 fn action_columns(r: &rusqlite::Row<'_>) -> Result<ActionColumns, rusqlite::Error> {
@@ -286,10 +303,7 @@ fn copy_action(
         let mut into = to.prepare_cached(insert)?;
         while let Some(r) = rows.next()? {
             for i in 0..width {
-                into.raw_bind_parameter(
-                    i + 1,
-                    rusqlite::types::ToSqlOutput::Borrowed(r.get_ref(i)?),
-                )?;
+                into.raw_bind_parameter(i + 1, ToSqlOutput::Borrowed(r.get_ref(i)?))?;
             }
             into.raw_execute()?;
         }

@@ -1,1 +1,318 @@
-//!
+//! Rooms, cold nights, clock changes, and questions about another moment.
+
+use crate::world::{World, holds, moment, rules, texts};
+use serde_json::{Value, json};
+
+fn first_clear(world: &World, serial: &str, at: &str) {
+    world.piece("2026-02-22 07:00", serial, "G9", "");
+    let began = moment(at) - chrono::TimeDelta::hours(48);
+    let day = |minutes: i64| {
+        (began + chrono::TimeDelta::minutes(minutes))
+            .format("%Y-%m-%d %H:%M")
+            .to_string()
+    };
+    for (minutes, deed) in [
+        (0, "done receive"),
+        (5, "done mask"),
+        (60, "coat --kind seal"),
+        (130, "coat --kind seal"),
+    ] {
+        let saved = world.at(&day(minutes)).json(&format!("{deed} {serial}"));
+        assert_eq!(saved["deviations"], json!([]));
+    }
+}
+
+#[test]
+fn s31_the_spring_clock_change_shortens_no_wait() {
+    let world = World::new();
+    first_clear(&world, "B-0031", "2026-03-08 01:20");
+    world.at("2026-03-08 01:20").run("coat B-0031").good();
+    let card = world.at("2026-03-08 03:10").json("piece show B-0031");
+    assert_eq!(card["last_wet"], "2026-03-08T01:20:00.000-05:00");
+    assert_eq!(card["ready_at"], "2026-03-08T03:50:00.000-04:00");
+    assert_eq!(card["minutes_left"], 40);
+    let plan = world.at("2026-03-08 03:10").json("coat B-0031 --preview");
+    holds(
+        plan["pieces"][0]["objections"][0]["text"].as_str().unwrap(),
+        &["earliest 03:50 EDT", "40 min left"],
+    );
+    let saved = world.at("2026-03-08 03:10").json("coat B-0031 --coat 2");
+    assert_eq!(saved["deviations"][0]["text"], "40 min early");
+    let history = world.now().run("entries B-0031").good().out;
+    holds(&history, &["01:20:00 EST", "03:10:00 EDT"]);
+    // A time that no clock showed is not taken.
+    let said = world
+        .at("2026-03-08 04:00")
+        .run("coat B-0031 --ended 02:30")
+        .refused(2);
+    holds(&said, &["does not exist"]);
+}
+
+#[test]
+fn s32_the_autumn_clock_change_makes_no_wait_negative() {
+    let world = World::new();
+    first_clear(&world, "B-0032", "2026-11-01 01:40");
+    world.at("2026-11-01 01:40 EDT").run("coat B-0032").good();
+    let card = world.at("2026-11-01 01:20 EST").json("piece show B-0032");
+    assert_eq!(card["last_wet"], "2026-11-01T01:40:00.000-04:00");
+    assert_eq!(card["ready_at"], "2026-11-01T02:10:00.000-05:00");
+    assert_eq!(card["minutes_left"], 50);
+    let plan = world
+        .at("2026-11-01 01:20 EST")
+        .json("coat B-0032 --preview");
+    holds(
+        plan["pieces"][0]["objections"][0]["text"].as_str().unwrap(),
+        &["earliest 02:10 EST", "50 min left"],
+    );
+    let saved = world
+        .at("2026-11-01 01:20 EST")
+        .json("coat B-0032 --coat 2");
+    assert_eq!(saved["deviations"][0]["text"], "50 min early");
+
+    // Which of the two is asked for, and each is shown with its letters.
+    let said = world
+        .at("2026-11-01 06:00")
+        .run("coat B-0032 --ended 01:30")
+        .refused(2);
+    holds(&said, &["happens twice", "EDT", "EST"]);
+    world
+        .at("2026-11-01 01:30 EDT")
+        .run("note B-0032 --why 'first half past one'")
+        .good();
+    world
+        .at("2026-11-01 01:30 EST")
+        .run("note B-0032 --why 'second half past one'")
+        .good();
+    holds(
+        &world.now().run("entries B-0032").good().out,
+        &["2026-11-01 01:30:00 EDT", "2026-11-01 01:30:00 EST"],
+    );
+    assert_eq!(world.now().run("verify").code, 0);
+}
+
+// The cure room's readings every 15 min from Mon 4 May 12:00, with a night without heat.
+fn cold_night() -> String {
+    let mut rows = String::from("time,temperature,humidity\n");
+    let start = moment("2026-05-04 12:00");
+    for quarter in 0..=96 {
+        let at = start + chrono::TimeDelta::minutes(15 * quarter);
+        let temperature = match at.format("%d %H:%M").to_string().as_str() {
+            t if t < "04 21:00" => "22.0",
+            t if t < "04 22:00" => "17.0",
+            t if t < "05 06:00" => "13.0",
+            t if t < "05 07:30" => "17.5",
+            _ => "22.0",
+        };
+        rows.push_str(&format!(
+            "{},{temperature},48\n",
+            at.format("%Y-%m-%d %H:%M")
+        ));
+    }
+    rows
+}
+
+fn two_in_cure() -> World {
+    let world = World::new();
+    world
+        .at("2026-02-21 08:00")
+        .run("room declare 'cure room' --every 15m")
+        .good();
+    for serial in ["B-0290", "B-0291"] {
+        world.piece("2026-04-27 07:00", serial, "G9", "--room 'cure room'");
+        world.bring_to(serial, 9, "2026-05-04 12:00", "");
+    }
+    world
+}
+
+#[test]
+fn s29_a_cold_night_moves_every_piece_in_the_room() {
+    let world = two_in_cure();
+    let file = world.file(
+        "first.csv",
+        "time,temperature\n2026-05-04 11:45,22.0\n2026-05-04 12:00,22.0\n",
+    );
+    let taken = world
+        .at("2026-05-04 12:00")
+        .json(&format!("room readings 'cure room' '{}'", file.display()));
+    assert_eq!(taken, json!({"taken": 2, "known": 0}));
+    for card in world
+        .at("2026-05-04 13:00")
+        .json("floor")
+        .as_array()
+        .unwrap()
+    {
+        assert_eq!(card["ready_at"], "2026-05-18T12:00:00.000-04:00");
+        assert_eq!(card["provisional"], true);
+    }
+
+    let file = world.file("night.csv", &cold_night());
+    let taken = world
+        .at("2026-05-05 12:00")
+        .json(&format!("room readings 'cure room' '{}'", file.display()));
+    assert_eq!(taken, json!({"taken": 96, "known": 1}));
+    for card in world
+        .at("2026-05-05 12:00")
+        .json("floor")
+        .as_array()
+        .unwrap()
+    {
+        // 24 h less 0.5 + 8.0 + 0.75 = 9.25 h.
+        assert_eq!(
+            card["cure"],
+            json!({"credited_h": 14.75, "wanted_h": 336.0})
+        );
+        assert_eq!(card["ready_at"], "2026-05-18T21:15:00.000-04:00");
+        assert_eq!(card["provisional"], true);
+        assert_eq!(card["next_step"], "final-sand");
+    }
+    let ready = world.at("2026-05-05 12:00").json("ready --for final-sand");
+    assert_eq!(
+        ready["racks"][0]["ready_at"],
+        "2026-05-18T21:15:00.000-04:00"
+    );
+    assert_eq!(ready["ready_now"], json!([]));
+
+    // The same file again brings nothing, and the chain holds what it brought.
+    let again = world
+        .at("2026-05-05 12:05")
+        .json(&format!("room readings 'cure room' '{}'", file.display()));
+    assert_eq!(again, json!({"taken": 0, "known": 97}));
+    assert_eq!(world.now().run("verify").code, 0);
+}
+
+#[test]
+fn a_gap_in_the_readings_earns_nothing_and_is_said() {
+    let world = two_in_cure();
+    let file = world.file(
+        "gap.csv",
+        "time,temperature\n2026-05-04 12:00,22.0\n2026-05-04 12:15,22.0\n2026-05-04 15:15,22.0\n2026-05-04 15:30,22.0\n",
+    );
+    world
+        .at("2026-05-04 15:30")
+        .run(&format!("room readings 'cure room' '{}'", file.display()))
+        .good();
+    let card = world.at("2026-05-04 15:30").json("piece show B-0290");
+    assert_eq!(card["cure"]["credited_h"], 0.5);
+    assert_eq!(card["ready_at"], "2026-05-18T15:00:00.000-04:00");
+    assert_eq!(card["provisional"], true);
+    let cure = card["reasons"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|r| r["rule"] == "cure")
+        .unwrap();
+    holds(cure["text"].as_str().unwrap(), &["3 h without readings"]);
+}
+
+#[test]
+fn a_room_without_readings_counts_slow_and_says_so() {
+    let world = World::new();
+    world.piece("2026-04-27 07:00", "B-0292", "G9", "");
+    world.bring_to("B-0292", 9, "2026-05-04 12:00", "");
+    let card = world.at("2026-05-05 12:00").json("piece show B-0292");
+    assert_eq!(card["cure"]["credited_h"], 12.0);
+    assert_eq!(card["ready_at"], "2026-06-01T12:00:00.000-04:00");
+    assert_eq!(card["provisional"], true);
+    holds(
+        card["reasons"][0]["text"].as_str().unwrap(),
+        &["assumed slow"],
+    );
+}
+
+#[test]
+fn a_question_about_a_later_moment_has_another_answer_and_always_the_same_one() {
+    let world = World::new();
+    world.rack("2026-03-03 07:00", "R7", 701, 6);
+    world.bring_to("--rack R7", 3, "2026-03-06 10:00", "");
+    let ask = |at: &str| world.at(at).json("ready");
+    let before = ask("2026-03-06 21:59");
+    assert_eq!(before["ready_now"], json!([]));
+    assert_eq!(before["racks"][0]["pieces"][0]["minutes_left"], 1);
+    let after = ask("2026-03-06 22:00");
+    assert_eq!(after["ready_now"].as_array().unwrap().len(), 6);
+    assert_eq!(ask("2026-03-06 21:59"), before);
+    assert_eq!(ask("2026-03-06 22:00"), after);
+    // A moment before the last coat knows nothing of it.
+    let earlier = world.at("2026-03-06 08:00").json("piece show B-0701");
+    assert_eq!(earlier["clear_coats"], 1);
+    // Asking writes nothing.
+    let head = world.now().json("verify")["head"].clone();
+    ask("2026-03-09 07:00");
+    assert_eq!(world.now().json("verify")["head"], head);
+}
+
+#[test]
+fn a_deed_counts_from_its_end_when_the_past_is_asked_about() {
+    let world = World::new();
+    world.rack("2026-03-03 07:00", "R7", 701, 2);
+    world.bring_to("--rack R7", 1, "2026-03-06 07:00", "");
+    world
+        .at("2026-03-06 09:14")
+        .run("coat --rack R7 --began 09:00")
+        .good();
+    assert_eq!(world.clears("2026-03-06 09:13", "B-0701"), 1);
+    assert_eq!(world.clears("2026-03-06 09:14", "B-0701"), 2);
+    let floor = world.at("2026-03-06 09:13").json("floor");
+    assert_eq!(floor[0]["clear_coats"], 1);
+}
+
+#[test]
+fn what_was_known_at_a_moment_leaves_out_what_was_written_later() {
+    let world = World::new();
+    world.piece("2026-03-03 07:00", "B-0750", "G9", "");
+    world.bring_to("B-0750", 2, "2026-03-05 13:20", "");
+    world
+        .at("2026-03-06 07:10")
+        .run("coat B-0750 --ended '2026-03-05 15:00'")
+        .good();
+    let entry = world
+        .now()
+        .json("entries B-0750")
+        .as_array()
+        .unwrap()
+        .last()
+        .unwrap()["entry"]
+        .clone();
+    let coats = |value: &Value| value[0]["clear_coats"].as_u64().unwrap();
+    let asked = |known: &str| {
+        world
+            .at("2026-03-05 16:00")
+            .json(&format!("floor --known-at '{known}'"))
+    };
+    // Of Thursday 16:00, as known on Thursday evening and on Friday morning.
+    assert_eq!(coats(&asked("2026-03-05 20:00")), 2);
+    assert_eq!(coats(&asked("2026-03-06 07:10")), 3);
+    // A correction is known from when it was written on.
+    world
+        .at("2026-03-06 09:00")
+        .run(&format!("void {entry} --why 'was another body'"))
+        .good();
+    assert_eq!(coats(&asked("2026-03-06 08:00")), 3);
+    assert_eq!(coats(&asked("2026-03-06 09:00")), 2);
+    let card = |known: &str| {
+        world
+            .at("2026-03-05 16:00")
+            .json(&format!("piece show B-0750 --known-at '{known}'"))
+    };
+    assert_eq!(card("2026-03-05 20:00")["clear_coats"], 2);
+    assert_eq!(card("2026-03-06 08:00")["clear_coats"], 3);
+    let history = card("2026-03-06 08:00")["history"].clone();
+    let told = history
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|e| e["entry"] == entry)
+        .unwrap();
+    assert_eq!(told["taken_back_by"], Value::Null);
+    assert!(
+        texts(&card("2026-03-05 20:00")["history"], "written")
+            .iter()
+            .all(|w| *w <= "2026-03-05T20:00")
+    );
+    assert_eq!(rules(&world.now().json("deviations --all")).len(), 0);
+    // Where the option is not heeded it is refused: a silent one would give a wrong answer.
+    world
+        .now()
+        .run("month 2026-03 --known-at '2026-03-06 08:00'")
+        .refused(2);
+}
