@@ -38,6 +38,7 @@ pub fn coat(mix: Option<u32>) -> DeedWhat {
         kind: None,
         touch_up: false,
         mix,
+        lot: None,
         amount: None,
         wet: Vec::new(),
         supervisor: None,
