@@ -53,7 +53,7 @@ class Piece:
         self.serial, self.kind, self.model, self.recipe = serial, kind, model, recipe
         self.area, self.due, self.rack, self.hook = area, due, rack, hook
         self.mate, self.room, self.tag = mate, room, tag
-        # What stands on it, by this walk: end of the last wet coat, and whether racks' deeds pass it by.
+        # What stands on it, by this walk: end of the last wet coat, and whether a rack's deed leaves it out.
         self.wet, self.last = None, None
         self.away = False
 
