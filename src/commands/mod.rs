@@ -250,6 +250,8 @@ type Answer = Result<u8, Trouble>;
 struct Desk<'a> {
     options: Options,
     out: &'a mut dyn Write,
+    /// Whether the facts come from a demo: then every page says so.
+    demo: std::cell::Cell<bool>,
 }
 
 /// An open ledger with its clock and calendar.
@@ -293,6 +295,7 @@ impl Desk<'_> {
 
     fn shop_of(&self, ledger: Ledger) -> Result<Shop, Trouble> {
         let calendar = ledger.calendar();
+        self.demo.set(ledger.demo());
         let present = if ledger.demo() {
             ledger.newest_written()?
         } else {
@@ -339,11 +342,19 @@ impl Desk<'_> {
         })
     }
 
-    /// Prints the JSON, or the lines.
+    /// Prints the JSON, or the lines. What comes from a demo ledger says so.
     fn print(&mut self, value: &Value, lines: &[String]) -> Result<(), Trouble> {
+        let demo = self.demo.get();
         if self.options.json {
+            let mut value = value.clone();
+            if let (true, Some(map)) = (demo, value.as_object_mut()) {
+                map.insert("demo".to_owned(), Value::Bool(true));
+            }
             writeln!(self.out, "{value:#}")?;
         } else {
+            if demo {
+                writeln!(self.out, "DEMO")?;
+            }
             for line in lines {
                 writeln!(self.out, "{line}")?;
             }
@@ -392,6 +403,7 @@ pub fn main(cli: Cli) -> u8 {
     let mut desk = Desk {
         options: cli.options,
         out: &mut out,
+        demo: std::cell::Cell::new(false),
     };
     let answer = run(&mut desk, cli.command).and_then(|code| {
         desk.out.flush()?;

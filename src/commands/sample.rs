@@ -173,6 +173,7 @@ fn play(ledger: &Path, folder: &Path, line: &str) -> Result<u8, Trouble> {
         &mut Desk {
             options: cli.options,
             out: &mut quiet,
+            demo: std::cell::Cell::new(false),
         },
         cli.command,
     )

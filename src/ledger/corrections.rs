@@ -209,7 +209,7 @@ fn deviation_there(w: &Writer<'_>, entry: i64, rule: Option<Rule>) -> Result<(),
     use crate::shop::words::Word;
     let found: Option<i64> =
         w.tx.prepare_cached(
-            "SELECT entry FROM deviation WHERE entry = ?1 AND (?2 IS NULL OR rule = ?2) LIMIT 1",
+            "SELECT entry FROM deviation WHERE entry = ?1 AND (?2 IS NULL OR rule = ?2) AND moot IS NULL LIMIT 1",
         )?
         .query_row(params![entry, rule.map(Word::word)], |r| r.get(0))
         .optional()?;

@@ -25,6 +25,7 @@ use crate::shop::text::clean;
 use crate::shop::words::{Reason, Rule, StepKind, Word};
 use crate::units::{Film, Humidity, Moment, Span, Temperature, Volume};
 use rusqlite::{Connection, OptionalExtension, params};
+use std::collections::BTreeMap;
 
 /// Whom a deed was done to.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -238,7 +239,8 @@ const DOUBLE: Span = Span::seconds(10);
 impl Ledger {
     /// What would be saved, and what speaks against it.
     pub fn preview(&self, request: &DeedRequest) -> Result<Plan, LedgerError> {
-        plan(&self.conn, &self.book, &self.calendar(), request)
+        let request = settle(&self.conn, &self.book, request)?;
+        plan(&self.conn, &self.book, &self.calendar(), &request)
     }
 
     /// Saves a deed. See [`Outcome`] for what can come of it.
@@ -415,6 +417,49 @@ fn fact_for(request: &DeedRequest, now: &PieceNow, steps: &[crate::shop::recipe:
         },
         DeedWhat::Other(fact) => fact.clone(),
     }
+}
+
+// What a rack is asked for next by most of its pieces: a deed on a rack is one kind of deed, and the pieces that are not
+// there yet, or are beyond it, are its exceptions.
+fn settle(
+    conn: &Connection,
+    book: &Book,
+    request: &DeedRequest,
+) -> Result<DeedRequest, LedgerError> {
+    let mut settled = request.clone();
+    let wanted: fn(StepKind) -> bool = match (&request.target, &request.what) {
+        (
+            Target::Rack(..),
+            DeedWhat::Coat {
+                kind: None,
+                touch_up: false,
+                ..
+            },
+        ) => |k| k.wets() && k != StepKind::DropFill,
+        (Target::Rack(..), DeedWhat::Sand { kind: None, .. }) => StepKind::sands,
+        _ => return Ok(settled),
+    };
+    let mut votes: BTreeMap<StepKind, usize> = BTreeMap::new();
+    for (id, _) in targets(conn, request)? {
+        let now = stood_at(conn, book, id, request.began)?;
+        let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
+        let next = now
+            .current()
+            .find_map(|(_, s)| s.next(&recipe.steps))
+            .and_then(|i| recipe.steps.get(i))
+            .map(|s| s.kind);
+        if let Some(kind) = next.filter(|k| wanted(*k) && now.in_process()) {
+            *votes.entry(kind).or_insert(0) += 1;
+        }
+    }
+    let most = votes
+        .into_iter()
+        .max_by_key(|(_, n)| *n)
+        .map(|(kind, _)| kind);
+    if let DeedWhat::Coat { kind, .. } | DeedWhat::Sand { kind, .. } = &mut settled.what {
+        *kind = most;
+    }
+    Ok(settled)
 }
 
 fn plan(
@@ -605,6 +650,7 @@ fn save(w: &Writer<'_>, request: &DeedRequest, stamp: &Stamp) -> Result<Outcome,
     if let Some(saved) = w.saved_before(&request.draft)? {
         return receipt(w, saved, String::new(), Vec::new()).map(Outcome::Already);
     }
+    let request = &settle(&w.tx, w.book, request)?;
     let plan = plan(&w.tx, w.book, &w.calendar, request)?;
     if plan.taken().next().is_none() {
         let why = plan

@@ -517,6 +517,20 @@ pub(super) fn find_piece(conn: &Connection, text: &str) -> Result<PieceId, Ledge
     } else {
         Vec::new()
     };
+    // A piece that has left the room is still found by its digits where no other piece has them.
+    let gone: Vec<i64> = if ends.is_empty()
+        && text.len() >= 3
+        && text.chars().all(|c| c.is_ascii_digit())
+    {
+        conn.prepare_cached("SELECT id FROM piece WHERE in_process = 0 AND substr(serial, -length(?1)) = ?1 LIMIT 2")?
+            .query_map([text], |r| r.get(0))?
+            .collect::<Result<_, _>>()?
+    } else {
+        Vec::new()
+    };
+    if let [id] = gone.as_slice() {
+        return Ok(PieceId(*id));
+    }
     if let [(id, _)] = ends.as_slice() {
         return Ok(PieceId(*id));
     }

@@ -58,15 +58,20 @@ pub fn lines(
         out.push(format!("SCRAPPED: {why}"));
     }
     out.push(format!(
-        "next: {}  {}  ({})",
+        "next: {}  {}  {}",
         seen.view.next,
         seen.view.outlook.word(),
         when(seen, at, calendar)
     ));
     out.extend(seen.view.reasons.iter().map(|o| format!("  {}", o.before)));
     out.push(format!(
-        "film {} now, {} predicted at the end: {} the band {} to {}",
+        "film {} now ({}), {} predicted at the end: {} the band {} to {}",
         Film(seen.now.film_nm()).text(1),
+        if seen.now.current().any(|(_, s)| s.gauged) {
+            "from a gauge reading"
+        } else {
+            "predicted"
+        },
         Film(seen.now.finish_nm(&seen.recipe.steps)).text(1),
         film_side(seen),
         seen.recipe.film_low.text(0),

@@ -118,7 +118,8 @@ pub fn when(seen: &Seen, at: Moment, calendar: &Calendar) -> String {
             };
             format!("{} in {}{sure}", calendar.near(m, at), left(m, at))
         }
-        (outlook, _) => outlook.word().to_owned(),
+        // Held and unknown say it all with their word and their reason.
+        _ => String::new(),
     }
 }
 

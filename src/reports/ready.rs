@@ -20,6 +20,8 @@ pub struct RackReady<'a> {
     pub ready_at: Option<Moment>,
     /// The piece that decides, when it alone or with few others holds the rest back.
     pub blocker: Option<&'a Seen>,
+    /// How many pieces decide with it.
+    pub blocking: usize,
     /// When the rack would be ready without the blocker, and how many pieces that is.
     pub without: Option<(Moment, usize)>,
 }
@@ -33,26 +35,37 @@ impl RackReady<'_> {
             .count()
     }
 
-    /// `R20 ready 11:00; 23 of 24 at 09:10; blocked by B-0733`.
+    /// `R20 ready 11:00; 23 of 24 at 09:10; blocked by B-0733`. Once all of it is ready nothing is named as blocking.
     pub fn line(&self, at: Moment, calendar: &Calendar) -> String {
         let name = self.rack.clone().unwrap_or_else(|| "no rack".to_owned());
-        let n = self.pieces.len();
+        let (n, ready) = (self.pieces.len(), self.ready_now());
+        let pieces = format!("{n} piece{}", if n == 1 { "" } else { "s" });
         let mut text = match self.ready_at {
-            Some(m) if m <= at => format!("{name} ready since {}", calendar.near(m, at)),
+            Some(m) if ready == n => {
+                format!("{name} ready since {}; {pieces}", calendar.near(m, at))
+            }
             Some(m) => format!("{name} ready {}", calendar.near(m, at)),
             None => format!("{name} not ready as a whole"),
         };
-        match (self.blocker, self.without) {
-            (Some(blocker), Some((m, k))) => {
-                text.push_str(&format!(
-                    "; {k} of {n} at {}; blocked by {}",
-                    calendar.near(m, at),
-                    blocker.now.piece.serial
-                ));
+        if ready < n {
+            if ready > 0 {
+                text.push_str(&format!("; {ready} of {n} ready now"));
+            } else if let Some((m, k)) = self.without {
+                text.push_str(&format!("; {k} of {n} at {}", calendar.near(m, at)));
+            } else {
+                text.push_str(&format!("; {pieces}"));
             }
-            _ => text.push_str(&format!("; {n} piece{}", if n == 1 { "" } else { "s" })),
+            if let Some(blocker) = self.blocker {
+                text.push_str(&format!("; blocked by {}", blocker.now.piece.serial));
+                if self.blocking > 1 {
+                    text.push_str(&format!(" and {} more", self.blocking - 1));
+                }
+                if blocker.view.outlook == Outlook::Held {
+                    text.push_str(" (held)");
+                }
+            }
         }
-        if self.pieces.iter().any(|s| s.view.provisional) {
+        if ready < n && self.pieces.iter().any(|s| s.view.provisional) {
             text.push_str("; provisional");
         }
         text
@@ -99,6 +112,7 @@ pub fn by_rack<'a>(floor: &'a [Seen], kinds: &[StepKind]) -> Vec<RackReady<'a>> 
             RackReady {
                 rack,
                 ready_at,
+                blocking: blockers.len(),
                 blocker: if few {
                     blockers.first().map(|s| **s)
                 } else {

@@ -150,7 +150,8 @@ impl Calendar {
         format!("{}{}", self.local(at).format("%H:%M:%S"), self.letters(at))
     }
 
-    /// A moment as it is read from `now`: `10:44` today, `Wed 00:10` within a week, `Wed 11 Mar 06:00` beyond.
+    /// A moment as it is read from `now`: `10:44` today, `Wed 00:10` within the coming week, `Wed 11 Mar 06:00` beyond,
+    /// `9 Mar 16:00` for past days, so that a weekday always lies ahead.
     pub fn near(&self, at: Moment, now: Moment) -> String {
         let (a, b) = (self.local(at), self.local(now));
         let days = a
@@ -159,7 +160,8 @@ impl Calendar {
             .num_days();
         let text = match days {
             0 => a.format("%H:%M"),
-            -6..=6 => a.format("%a %H:%M"),
+            1..=6 => a.format("%a %H:%M"),
+            _ if days < 0 && a.year() == b.year() => a.format("%-d %b %H:%M"),
             _ if a.year() == b.year() => a.format("%a %-d %b %H:%M"),
             _ => a.format("%-d %b %Y %H:%M"),
         };

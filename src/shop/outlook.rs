@@ -88,11 +88,16 @@ pub fn view(now: &PieceNow, at: Moment, ground: &Ground<'_>) -> View {
             outlook,
             step: Some(step),
             kind: Some(kind),
-            next: next_words(standing, steps, step),
+            next: if reasons.iter().any(|o| o.rule == Rule::ScuffFirst) {
+                format!("scuff, then {}", next_words(standing, steps, step))
+            } else {
+                next_words(standing, steps, step)
+            },
             ready_at: if unknown {
                 None
             } else {
-                from.or(standing.last_deed)
+                // Nothing is ready before the deed that made it the next one.
+                from.max(standing.last_deed)
                     .or(Some(now.newest))
                     .map(Moment::minute_up)
             },

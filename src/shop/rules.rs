@@ -83,12 +83,15 @@ fn bounds(
 ) -> Vec<Objection> {
     let mut list = Vec::new();
     state_bounds(now, &mut list);
-    if deed.touch_up {
+    if deed.touch_up || now.scrapped.is_some() || now.mated {
         return list;
     }
     let steps = &ground.recipe.steps;
     let kind = deed.kind;
     let Some(target) = standing.step_for(steps, kind) else {
+        if kind == StepKind::Scuff && asks_for_scuff(standing, steps, at) {
+            return list;
+        }
         let text = format!(
             "recipe {} has no step \"{}\"",
             ground.recipe.label(),
@@ -112,6 +115,16 @@ fn bounds(
         list.push(dry_bound(standing, step, wet, after, at, ground));
     }
     list
+}
+
+// A recipe need not have a scuff as a step: it asks for one by the gap after which a coat wants it first.
+fn asks_for_scuff(standing: &Standing, steps: &[Step], at: Moment) -> bool {
+    let window = standing
+        .next(steps)
+        .and_then(|i| steps.get(i))
+        .and_then(|s| s.scuff_after);
+    let gap = standing.last_wet.map(|wet| at.since(wet));
+    matches!((window, gap), (Some(window), Some(gap)) if gap > window)
 }
 
 fn state_bounds(now: &PieceNow, list: &mut Vec<Objection>) {
@@ -156,12 +169,28 @@ fn extra_bound(
         .map(|s| s.count)
         .sum();
     let done = standing.coats(steps, kind);
-    let what = if kind.wets() { "coats" } else { "deeds" };
-    let mut before = format!(
-        "all {planned} {} {what} of {} are done",
-        kind.word(),
-        ground.recipe.label()
-    );
+    let mut before = if kind.wets() {
+        format!(
+            "all {planned} {} coats of {} are on",
+            kind.word(),
+            ground.recipe.label()
+        )
+    } else if planned > 1 {
+        format!(
+            "all {planned} rounds of {} in {} are done",
+            kind.word(),
+            ground.recipe.label()
+        )
+    } else {
+        format!("{} of {} is done", kind.word(), ground.recipe.label())
+    };
+    let cure_at = steps.iter().position(|s| s.kind == StepKind::Cure);
+    if kind.wets() && cure_at.is_some_and(|c| standing.furthest().is_some_and(|f| f > c)) {
+        before = format!(
+            "{} is past its cure. A coat restarts it: cure, final sanding and buffing come again",
+            now.piece.serial
+        );
+    }
     if kind.wets()
         && let Some(cure) = cure_step(standing, steps)
         && let Some(credited) = cure_credit(now, standing, cure, at, ground)

@@ -195,6 +195,8 @@ fn a_coat_that_a_second_finisher_logged_first_is_told_and_nothing_is_added() {
     desk.scan("R3");
     desk.keys("c");
     desk.key(Key::Enter);
+    assert_eq!(desk.model.mode(), Mode::Taken, "{}", note(&desk));
+    desk.keys("a");
     assert_eq!(desk.model.mode(), Mode::Why, "{}", note(&desk));
     assert_eq!(other.head().unwrap().0, newest + 1);
 }
