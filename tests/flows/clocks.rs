@@ -176,7 +176,7 @@ fn s29_a_cold_night_moves_every_piece_in_the_room() {
     let again = world
         .at("2026-05-05 12:05")
         .json(&format!("room readings 'cure room' '{}'", file.display()));
-    assert_eq!(again, json!({"taken": 0, "known": 97}));
+    assert_eq!((&again["taken"], &again["known"]), (&json!(0), &json!(97)));
     assert_eq!(world.now().run("verify").code, 0);
 }
 

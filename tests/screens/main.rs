@@ -14,3 +14,4 @@ mod drawn;
 mod flows;
 #[path = "../support/shop.rs"]
 mod shop;
+mod terminal;

@@ -96,7 +96,7 @@ impl Column {
             Self::Bar => 6,
             Self::Figure => widest(&|s| figure(s, model), 6, 10),
             Self::Outlook => 9,
-            Self::Left => 7,
+            Self::Left => 8,
             Self::From => widest(&|s| from(s, model), 5, 17),
             Self::Reason => 24,
         }

@@ -1,0 +1,186 @@
+//! The built binary in a real pseudo-terminal: a short shift, and the terminal given back however it ends.
+
+use portable_pty::{Child, CommandBuilder, MasterPty, PtySize, native_pty_system};
+use std::io::{Read, Write};
+use std::num::NonZeroU16;
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
+
+struct Terminal {
+    screen: Arc<Mutex<(vt100::Parser, Instant, Vec<u8>)>>,
+    keys: Box<dyn Write + Send>,
+    child: Box<dyn Child + Send + Sync>,
+    master: Box<dyn MasterPty + Send>,
+    _folder: tempfile::TempDir,
+}
+
+fn size(rows: u16, cols: u16) -> PtySize {
+    PtySize {
+        rows,
+        cols,
+        pixel_width: 0,
+        pixel_height: 0,
+    }
+}
+
+/// Starts the dashboard on a demo ledger that was made from the sample.
+fn start(rows: u16, cols: u16) -> Terminal {
+    let folder = tempfile::tempdir().unwrap();
+    let ledger = folder.path().join("s.ledger");
+    let made = assert_cmd::Command::new(env!("CARGO_BIN_EXE_hangtime"))
+        .env_clear()
+        .env("HOME", folder.path())
+        .arg("--ledger")
+        .arg(&ledger)
+        .arg("sample")
+        .output()
+        .unwrap();
+    assert!(made.status.success(), "{made:?}");
+    let pair = native_pty_system().openpty(size(rows, cols)).unwrap();
+    let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_hangtime"));
+    command.env_clear();
+    for (name, value) in [("TERM", "xterm-256color"), ("LANG", "C.UTF-8")] {
+        command.env(name, value);
+    }
+    command.env("HOME", folder.path());
+    command.arg("--ledger");
+    command.arg(&ledger);
+    command.args(["--as", "AB", "--station", "booth-1"]);
+    let child = pair.slave.spawn_command(command).unwrap();
+    // Else the reader never sees the end.
+    drop(pair.slave);
+    let mut reader = pair.master.try_clone_reader().unwrap();
+    let screen = Arc::new(Mutex::new((
+        vt100::Parser::new(
+            NonZeroU16::new(rows).unwrap(),
+            NonZeroU16::new(cols).unwrap(),
+            0,
+        ),
+        Instant::now(),
+        Vec::new(),
+    )));
+    let shared = Arc::clone(&screen);
+    std::thread::spawn(move || {
+        let mut bytes = [0; 4096];
+        while let Ok(n) = reader.read(&mut bytes) {
+            if n == 0 {
+                break;
+            }
+            let mut held = shared.lock().unwrap();
+            held.0.process(&bytes[..n]);
+            held.1 = Instant::now();
+            held.2.extend_from_slice(&bytes[..n]);
+        }
+    });
+    let keys = pair.master.take_writer().unwrap();
+    Terminal {
+        screen,
+        keys,
+        child,
+        master: pair.master,
+        _folder: folder,
+    }
+}
+
+impl Terminal {
+    /// Waits until the screen holds still and holds `wanted`; a frame arrives in pieces.
+    fn wait(&self, wanted: &str) -> String {
+        let begin = Instant::now();
+        loop {
+            {
+                let held = self.screen.lock().unwrap();
+                let text = held.0.screen().contents();
+                if held.1.elapsed() > Duration::from_millis(60) && text.contains(wanted) {
+                    return text;
+                }
+                assert!(
+                    begin.elapsed() < Duration::from_secs(20),
+                    "\"{wanted}\" did not come:\n{text}"
+                );
+            }
+            std::thread::sleep(Duration::from_millis(10));
+        }
+    }
+
+    fn press(&mut self, keys: &str) {
+        self.keys.write_all(keys.as_bytes()).unwrap();
+        self.keys.flush().unwrap();
+    }
+
+    /// Waits for the end and checks that the main screen and the cursor are back.
+    fn ends(&mut self) -> u32 {
+        let begin = Instant::now();
+        let status = loop {
+            if let Some(status) = self.child.try_wait().unwrap() {
+                break status;
+            }
+            assert!(begin.elapsed() < Duration::from_secs(10), "it does not end");
+            std::thread::sleep(Duration::from_millis(10));
+        };
+        std::thread::sleep(Duration::from_millis(100));
+        let held = self.screen.lock().unwrap();
+        assert!(
+            !held.0.screen().alternate_screen(),
+            "the main screen is back"
+        );
+        assert!(!held.0.screen().hide_cursor(), "the cursor is back");
+        status.exit_code()
+    }
+}
+
+#[test]
+fn a_rack_is_scanned_coated_and_undone_in_a_real_terminal() {
+    let mut terminal = start(30, 100);
+    terminal.wait("Rack R1");
+    // A scan: very fast typing, ended by CR.
+    terminal.press("R5\r");
+    terminal.wait("What was done?");
+    terminal.press("c");
+    let said = terminal.wait("Enter save");
+    assert!(said.contains("Rack R5 - clear coat 6 - 5 pieces"), "{said}");
+    assert!(said.contains("3 of 8 pieces"), "{said}");
+    terminal.press("\r");
+    terminal.wait("saved: Rack R5 - clear coat 6 - 5 pieces");
+    terminal.press("\r");
+    terminal.wait("scan: _");
+    terminal.press("u");
+    terminal.wait("take back action 334");
+    terminal.press("\r");
+    terminal.wait("action 334 is taken back (5 entries)");
+    terminal.press("q");
+    assert_eq!(terminal.ends(), 0);
+}
+
+#[test]
+fn a_resize_redraws_and_quitting_gives_the_terminal_back() {
+    let mut terminal = start(24, 80);
+    terminal.wait("Rack R1");
+    {
+        let mut held = terminal.screen.lock().unwrap();
+        held.0
+            .screen_mut()
+            .set_size(NonZeroU16::new(43).unwrap(), NonZeroU16::new(132).unwrap());
+    }
+    terminal.master.resize(size(43, 132)).unwrap();
+    terminal.wait("Rack R3");
+    terminal.press("?");
+    terminal.wait("help");
+    terminal.press("\u{1b}");
+    terminal.wait("Rack R1");
+    terminal.press("q");
+    assert_eq!(terminal.ends(), 0);
+}
+
+#[cfg(unix)]
+#[test]
+fn a_signal_gives_the_terminal_back() {
+    let mut terminal = start(24, 80);
+    terminal.wait("Rack R1");
+    let pid = terminal.child.process_id().unwrap();
+    let sent = std::process::Command::new("kill")
+        .args(["-TERM", &pid.to_string()])
+        .status()
+        .unwrap();
+    assert!(sent.success());
+    terminal.ends();
+}
