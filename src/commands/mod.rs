@@ -17,6 +17,7 @@ mod sample;
 mod shop;
 mod upkeep;
 pub mod work;
+mod working;
 
 use crate::clock::Clock;
 use crate::ledger::{Ledger, LedgerError, RowFault, Stamp, Who};
@@ -175,6 +176,8 @@ enum Command {
     Cautions(safety::Cautions),
     /// Worksheets: list them, show the inputs of one, compute one.
     Work(Work),
+    /// The working of a kept figure: film, ready time, mix, solvent, air.
+    Working(working::Working),
     /// Check the record and everything that follows from it.
     Verify(upkeep::Verify),
     /// Build everything that follows from the record anew.
@@ -319,6 +322,11 @@ impl Desk<'_> {
             calendar,
             now,
         })
+    }
+
+    /// The units in which worksheets are shown.
+    const fn system(&self) -> crate::units::System {
+        self.options.units.system()
     }
 
     fn known_at(&self, shop: &Shop) -> Result<Option<Moment>, Trouble> {
@@ -483,6 +491,7 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Booths => safety::booths(desk),
         Command::Cautions(c) => c.run(desk),
         Command::Work(c) => worksheet(desk, &c),
+        Command::Working(c) => c.run(desk),
         Command::Verify(c) => c.run(desk),
         Command::Rebuild => upkeep::rebuild(desk),
         Command::Backup(c) => c.run(desk),
@@ -491,7 +500,7 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
 }
 
 fn worksheet(desk: &mut Desk<'_>, asked: &Work) -> Answer {
-    let system = desk.options.units.system();
+    let system = desk.system();
     let mut err = std::io::stderr();
     let code = work::run(
         asked.id.as_deref(),

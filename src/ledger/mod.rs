@@ -35,7 +35,7 @@ pub use error::LedgerError;
 pub use open::{Ledger, NewShop};
 pub use read::{
     ActionRow, BoothSurvey, CeilingRow, DeviationRow, EntryRow, LotRow, MixRow, MonthSubstance,
-    MonthSums, Seen, SheetRow,
+    MonthSums, Seen, SheetRow, UsedRow,
 };
 pub use setup::{ClimateReport, PieceRow, RowFault};
 pub use stored::Shared;

@@ -135,6 +135,8 @@ pub struct MixRow {
     pub name: String,
     /// When it was made.
     pub made: Moment,
+    /// The entry that made it.
+    pub entry: i64,
     /// Volume.
     pub volume: Volume,
     /// Volume solids.
@@ -177,6 +179,8 @@ pub struct CeilingRow {
     pub person: String,
     /// Since when.
     pub since: Moment,
+    /// The entry that holds it.
+    pub entry: i64,
 }
 
 /// The newest survey of a booth.
@@ -192,6 +196,21 @@ pub struct BoothSurvey {
     pub wanted: u32,
     /// Instrument.
     pub instrument: String,
+    /// The entry that holds it.
+    pub entry: i64,
+}
+
+/// What one entry used of one lot.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct UsedRow {
+    /// The entry.
+    pub entry: EntrySeq,
+    /// Its action.
+    pub action: i64,
+    /// The lot.
+    pub lot: String,
+    /// How much.
+    pub volume: Volume,
 }
 
 /// One substance of one sheet in a month.
@@ -848,7 +867,7 @@ impl Ledger {
     /// All mixes, newest first.
     pub fn mixes(&self) -> Result<Vec<MixRow>, LedgerError> {
         let mut list = self.conn.prepare_cached(
-            "SELECT mix, name, made, volume, solids_ppm, retarder_ppm FROM mix ORDER BY mix DESC",
+            "SELECT mix, name, made, volume, solids_ppm, retarder_ppm, entry FROM mix ORDER BY mix DESC",
         )?;
         let mut mixes: Vec<MixRow> = list
             .query_map([], |r| {
@@ -859,6 +878,7 @@ impl Ledger {
                     volume: Volume(r.get(3)?),
                     solids: Share(r.get(4)?),
                     retarder: Share(r.get(5)?),
+                    entry: r.get(6)?,
                     parts: Vec::new(),
                 })
             })?
@@ -916,6 +936,62 @@ impl Ledger {
             totals.add(&self.lot_material(&lot)?.masses(Volume(volume)));
         }
         Ok(totals)
+    }
+
+    /// What the entries of one action that still count used, in the order of their numbers.
+    pub fn used_by_action(&self, action: i64) -> Result<Vec<UsedRow>, LedgerError> {
+        self.used("WHERE e.action = ?1", &[action])
+    }
+
+    /// What the entries of a month (`2026-03`) used, by their production day.
+    pub fn used_in_month(&self, month: &str) -> Result<Vec<UsedRow>, LedgerError> {
+        let first = chrono::NaiveDate::parse_from_str(&format!("{month}-01"), "%Y-%m-%d").map_err(
+            |_| {
+                LedgerError::Input(format!(
+                    "month \"{}\" is not understood; write it as 2026-03",
+                    crate::shop::text::shown(month)
+                ))
+            },
+        )?;
+        let next = first
+            .checked_add_months(chrono::Months::new(1))
+            .unwrap_or(first);
+        self.used(
+            "WHERE e.day >= ?1 AND e.day < ?2",
+            &[i64::from(Day::of(first).0), i64::from(Day::of(next).0)],
+        )
+    }
+
+    fn used(&self, condition: &str, values: &[i64]) -> Result<Vec<UsedRow>, LedgerError> {
+        let mut list = self.conn.prepare_cached(&format!(
+            "SELECT u.entry, e.action, u.lot, u.volume FROM used u JOIN entry e ON e.seq = u.entry {condition}
+             ORDER BY u.entry, u.lot"
+        ))?;
+        let rows = list.query_map(rusqlite::params_from_iter(values), |r| {
+            Ok(UsedRow {
+                entry: EntrySeq(r.get(0)?),
+                action: r.get(1)?,
+                lot: r.get(2)?,
+                volume: Volume(r.get(3)?),
+            })
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// The entries of a piece that still count and ended by `at`, in the order in which they happened.
+    pub fn history(&self, piece: PieceId, at: Moment) -> Result<Vec<Entry>, LedgerError> {
+        let reach = Reach {
+            ended: at,
+            ..Reach::ALL
+        };
+        piece_entries(&self.conn, piece, reach)
+    }
+
+    /// One entry by its number.
+    pub fn entry(&self, seq: i64) -> Result<EntryRow, LedgerError> {
+        entries_where(&self.conn, "WHERE e.seq = ?1", &[seq])?
+            .pop()
+            .ok_or_else(|| LedgerError::Input(format!("there is no entry {seq}")))
     }
 
     /// A month's sums from the log, `2026-03`. What was undone to nothing is not listed.
@@ -1001,7 +1077,7 @@ impl Ledger {
     /// Limits that the shop entered.
     pub fn ceilings(&self) -> Result<Vec<CeilingRow>, LedgerError> {
         let mut list = self.conn.prepare_cached(
-            "SELECT what, scope, value, typed, basis, source, person, since FROM ceiling ORDER BY what, scope",
+            "SELECT what, scope, value, typed, basis, source, person, since, entry FROM ceiling ORDER BY what, scope",
         )?;
         let rows = list.query_map([], |r| {
             Ok(CeilingRow {
@@ -1013,6 +1089,7 @@ impl Ledger {
                 source: r.get(5)?,
                 person: r.get(6)?,
                 since: Moment(r.get(7)?),
+                entry: r.get(8)?,
             })
         })?;
         Ok(rows.collect::<Result<_, _>>()?)
@@ -1021,7 +1098,7 @@ impl Ledger {
     /// The newest face-velocity survey of each booth.
     pub fn surveys(&self) -> Result<Vec<BoothSurvey>, LedgerError> {
         let mut list = self.conn.prepare_cached(
-            "SELECT booth, at, readings, wanted, instrument FROM survey s
+            "SELECT booth, at, readings, wanted, instrument, entry FROM survey s
              WHERE entry NOT IN (SELECT entry FROM void)
                AND entry = (SELECT max(entry) FROM survey WHERE booth = s.booth AND entry NOT IN (SELECT entry FROM void))
              ORDER BY booth",
@@ -1038,6 +1115,7 @@ impl Ledger {
                     .collect(),
                 wanted: r.get(3)?,
                 instrument: r.get(4)?,
+                entry: r.get(5)?,
             })
         })?;
         Ok(rows.collect::<Result<_, _>>()?)

@@ -1,9 +1,13 @@
 //! A booth's face velocity, held against the limit that the shop entered.
 
 use crate::ledger::{BoothSurvey, CeilingRow};
+use crate::science::booth::{face_survey, hold_survey};
+use crate::science::registry;
+use crate::science::worksheet::{Inputs, Origin, Quantity, Refusal, Side};
 use crate::shop::calendar::Calendar;
 use crate::units::{Amount, Speed, num};
 use serde_json::{Value, json};
+use uom::si::f64::Velocity;
 
 /// The name under which a face-velocity limit is entered.
 pub const FACE_VELOCITY: &str = "face velocity";
@@ -21,66 +25,106 @@ pub struct FaceVelocity {
     pub words: String,
 }
 
+/// The limit that a survey of this booth is held against: its own, else the one of all booths.
+pub fn limit_of<'a>(booth: &str, limits: &'a [CeilingRow]) -> Option<&'a CeilingRow> {
+    let of = |scope: &str| {
+        limits
+            .iter()
+            .find(|l| l.what == FACE_VELOCITY && l.scope == scope)
+    };
+    of(booth).or_else(|| of("all booths"))
+}
+
 /// Holds a survey against the limit of its booth, or of all booths. An incomplete grid is unknown, never a result.
 pub fn held(survey: &BoothSurvey, limits: &[CeilingRow], calendar: &Calendar) -> FaceVelocity {
-    let n = i128::try_from(survey.readings.len().max(1)).unwrap_or(1);
-    let sum: i128 = survey.readings.iter().map(|r| i128::from(r.0)).sum();
-    let average = Speed(i64::try_from(num::round_half_even(sum, n)).unwrap_or(0));
-    let lowest = survey.readings.iter().min().copied().unwrap_or_default();
-    let limit = limits
+    let readings: Vec<Velocity> = survey
+        .readings
         .iter()
-        .find(|l| l.what == FACE_VELOCITY && l.scope == survey.booth)
-        .or_else(|| {
-            limits
-                .iter()
-                .find(|l| l.what == FACE_VELOCITY && l.scope == "all booths")
-        });
-    let measured = format!(
-        "{}: average {}, lowest {} on {}",
+        .map(|r| Velocity::of_base(r.base()))
+        .collect();
+    let wanted = usize::try_from(survey.wanted).unwrap_or(usize::MAX);
+    let limit = limit_of(&survey.booth, limits);
+    let (average, lowest, side, held) = match face_survey(&readings, wanted) {
+        Ok(found) => {
+            let basis = limit.is_some_and(|l| l.basis == "lowest");
+            let entered = limit.map(|l| Velocity::of_base(Speed(l.value).base()));
+            let side = hold_survey(&found, basis, entered).side;
+            let speed = |v: Velocity| Speed::of_base(v.to_base()).unwrap_or_default();
+            let (word, text) = if found.complete() {
+                (side.word(), sentence(side, limit))
+            } else {
+                let (have, wanted) = (found.readings, found.wanted);
+                (
+                    Side::Unknown.word(),
+                    format!(
+                        "The grid is incomplete: {have} of {wanted} readings. Measure the rest"
+                    ),
+                )
+            };
+            (speed(found.average), speed(found.lowest), word, text)
+        }
+        Err(outside) => (
+            Speed(0),
+            Speed(0),
+            Side::Unknown.word(),
+            format!("The survey gives no figure: {outside}"),
+        ),
+    };
+    let words = format!(
+        "{}: average {}, lowest {} on {}. {held}. Follow your site procedure; ask the safety lead.",
         survey.booth,
         average.text(1),
         lowest.text(1),
         calendar.stamp(survey.at)
     );
-    let have = survey.readings.len();
-    let wanted = usize::try_from(survey.wanted).unwrap_or(0);
-    let (side, held) = match limit {
-        _ if have < wanted => (
-            "unknown",
-            format!("The grid is incomplete: {have} of {wanted} readings. Measure the rest"),
-        ),
-        None => (
-            "none_entered",
-            "No limit is entered for it; \"hangtime limit enter\" does that".to_owned(),
-        ),
-        Some(l) => {
-            let figure = if l.basis == "lowest" { lowest } else { average };
-            let side = match figure.0.cmp(&l.value) {
-                std::cmp::Ordering::Less => "under",
-                std::cmp::Ordering::Equal => "at",
-                std::cmp::Ordering::Greater => "over",
-            };
-            let words = match side {
-                "under" => "Below limit",
-                "at" => "At the limit",
-                _ => "Above the limit",
-            };
-            (
-                side,
-                format!(
-                    "Your site limit is {} on the {} (entered by {}, source: {}). {words}",
-                    l.typed, l.basis, l.person, l.source
-                ),
-            )
-        }
-    };
-    let words = format!("{measured}. {held}. Follow your site procedure; ask the safety lead.");
     FaceVelocity {
         average,
         lowest,
         side,
         words,
     }
+}
+
+fn sentence(side: Side, limit: Option<&CeilingRow>) -> String {
+    let Some(l) = limit else {
+        return "No limit is entered for it; \"hangtime limit enter\" does that".to_owned();
+    };
+    let words = match side {
+        Side::Under => "Below limit",
+        Side::At => "At the limit",
+        Side::Over => "Above the limit",
+        Side::Unknown | Side::NoneEntered => "It cannot be held against it",
+    };
+    format!(
+        "Your site limit is {} on the {} (entered by {}, source: {}). {words}",
+        l.typed, l.basis, l.person, l.source
+    )
+}
+
+/// The survey as inputs of its worksheet, each with the entry that holds it.
+pub fn inputs(survey: &BoothSurvey, limits: &[CeilingRow]) -> Result<Inputs, Refusal> {
+    let sheet = registry::find("face-survey")
+        .ok_or_else(|| Refusal::no_answer("face-survey", "", "the worksheet of booth surveys"))?;
+    let mut inputs = Inputs::of(sheet)?;
+    let origin = Origin::entry(survey.entry, &survey.instrument);
+    let readings: Vec<(f64, Origin)> = survey
+        .readings
+        .iter()
+        .map(|r| (r.base(), origin.clone()))
+        .collect();
+    inputs.fill_from("reading", &readings)?;
+    let wanted = num::float(i64::from(survey.wanted));
+    inputs.fill_from("wanted", &[(wanted, origin)])?;
+    if let Some(l) = limit_of(&survey.booth, limits) {
+        let more = format!(
+            "limit of {}, entered by {}, source: {}",
+            l.scope, l.person, l.source
+        );
+        let origin = Origin::entry(l.entry, &more);
+        inputs.fill_from("limit", &[(Speed(l.value).base(), origin.clone())])?;
+        inputs.fill_words("basis", &[(&l.basis, origin)])?;
+    }
+    Ok(inputs)
 }
 
 /// A survey as JSON.

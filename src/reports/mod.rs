@@ -8,6 +8,7 @@ pub mod entries;
 pub mod piece_json;
 pub mod ready;
 pub mod sums;
+pub mod workings;
 
 /// The words that go with every recipe time that is reached.
 pub const CHECK_BY_HAND: &str = "recipe time reached, check by hand";

@@ -21,7 +21,9 @@ use uom::si::velocity::meter_per_second;
 use uom::si::volume::cubic_meter;
 use uom::si::volume_rate::cubic_meter_per_second;
 
+use super::measure::{self, Quantity};
 use super::validity::{Against, Outside, Range, against, range};
+use super::worksheet::{Bound, Held};
 use crate::units::num;
 
 pub use sheets::SHEETS;
@@ -104,6 +106,24 @@ pub fn face_survey(readings: &[Velocity], wanted: usize) -> Result<FaceSurvey, O
         readings: readings.len(),
         wanted,
     })
+}
+
+/// Holds a survey against the site's limit on its average, or on its lowest reading.
+///
+/// Source: comparison. An incomplete grid is unknown to the limit, whatever its figures are.
+pub fn hold_survey(survey: &FaceSurvey, lowest: bool, limit: Option<Velocity>) -> Held {
+    let (figure, of) = if lowest {
+        (survey.lowest, "the site's limit on the lowest reading")
+    } else {
+        (survey.average, "the site's limit on the average")
+    };
+    Held::new(
+        of,
+        Bound::AtLeast,
+        survey.complete().then(|| figure.to_base()),
+        limit.map(Quantity::to_base),
+        measure::SPEED,
+    )
 }
 
 /// The air flow that a velocity over an open area needs.

@@ -14,7 +14,9 @@ use uom::si::diffusion_coefficient::square_meter_per_second;
 use uom::si::f64::{Length, Ratio, ThermodynamicTemperature, Time};
 use uom::si::ratio::ratio;
 
-use super::measure::{FILM, HOURS, Measure, NUMBER, Quantity, SECONDS, SHARE, TEMPERATURE};
+use super::measure::{
+    FILM, HOURS, MINUTES, Measure, NUMBER, Quantity, SECONDS, SHARE, TEMPERATURE,
+};
 use super::worksheet::{Input, Inputs, Refusal, Sheet, Worksheet};
 use crate::units::{Span, System, Temperature, num};
 
@@ -142,6 +144,112 @@ fn cure_credit(inputs: &Inputs) -> Result<Worksheet, Refusal> {
     } else {
         sheet
     })
+}
+
+/// Credited time of stretches with a rate of their own, rounded down once to the millisecond.
+///
+/// Symbols: spans (ms), credit per clock time in thousandths. Equation: `sum span * rate`, exact in integers.
+/// Source: the recipe's credit policy. Ignores: why a stretch has its rate; that is the recipe's and the room's.
+pub fn credited_at(stretches: &[(Span, i64)]) -> Span {
+    let sum: i128 = stretches
+        .iter()
+        .map(|(span, thousandths)| i128::from(span.0) * i128::from(*thousandths))
+        .sum();
+    Span(i64::try_from(sum.div_euclid(1_000)).unwrap_or(i64::MAX))
+}
+
+fn room_credit(inputs: &Inputs) -> Result<Worksheet, Refusal> {
+    let mut stretches = Vec::new();
+    for (time, rate) in paired::<Time, Ratio>(inputs, "hours", "credit")? {
+        let thousandths = num::whole(rate.to_base() * 1e3).unwrap_or(0);
+        stretches.push((span(time).unwrap_or_default(), thousandths));
+    }
+    let mut known_by = inputs.words("known-by")?;
+    if let ([one], true) = (known_by.as_slice(), stretches.len() > 1) {
+        known_by = vec![*one; stretches.len()];
+    }
+    if known_by.len() != stretches.len() {
+        return Err(Refusal::no_answer(
+            "known-by",
+            format!("{} values", known_by.len()),
+            format!("one, or as many as hours, {}", stretches.len()),
+        ));
+    }
+    let earned = credited_at(&stretches);
+    let by = |word: &str| {
+        let all = stretches.iter().zip(&known_by);
+        let ms = all
+            .filter(|(_, w)| **w == word)
+            .map(|((s, _), _)| s.0)
+            .sum();
+        span_time(Span(ms))
+    };
+    let mut sheet = Worksheet::new("credited hours", span_time(earned), HOURS)
+        .also(
+            "hours without readings in a logged room, not counted",
+            by("gap"),
+            HOURS,
+        )
+        .also(
+            "hours in a room without readings, assumed",
+            by("assumed"),
+            HOURS,
+        )
+        .also(
+            "hours after the newest reading, forecast",
+            by("forecast"),
+            HOURS,
+        );
+    for (stretch, word) in stretches.iter().zip(&known_by) {
+        let rate = num::float(stretch.1) / 1e3;
+        sheet = sheet.step(
+            &format!("{} h, {word}", figures_of(stretch.0)),
+            &format!("hours x {rate}"),
+            span_time(credited_at(&[*stretch])),
+            HOURS,
+        );
+    }
+    sheet = sheet.step(
+        "credited hours",
+        "sum, rounded down to the millisecond",
+        span_time(earned),
+        HOURS,
+    );
+    if let Some(needed) = inputs.maybe::<Time>("needed")? {
+        let missing = Time::of_base((needed.to_base() - span_time(earned).to_base()).max(0.0));
+        sheet = sheet
+            .also("credited hours still missing", missing, HOURS)
+            .step(
+                "credited hours still missing",
+                "needed - credited hours, not below 0",
+                missing,
+                HOURS,
+            );
+    }
+    Ok(sheet
+        .assumes("hours without readings are unknown: they earn nothing until the file arrives"))
+}
+
+fn wait_after(inputs: &Inputs) -> Result<Worksheet, Refusal> {
+    let own: Time = inputs.get("recipe-wait")?;
+    let slowed: Option<Time> = inputs.maybe("retarder-wait")?;
+    let wait = slowed.map_or(own, |slowed| if slowed > own { slowed } else { own });
+    let mut sheet = Worksheet::new("wait", wait, MINUTES).step(
+        "wait",
+        "the longer of recipe-wait and retarder-wait",
+        wait,
+        MINUTES,
+    );
+    if let Some(since) = inputs.maybe::<Time>("since")? {
+        let left = Time::of_base((wait.to_base() - since.to_base()).max(0.0));
+        sheet = sheet.also("left", left, MINUTES).step(
+            "left",
+            "wait - since, not below 0",
+            left,
+            MINUTES,
+        );
+    }
+    Ok(sheet.assumes("a least wait of the recipe: what the hand feels comes on top of it"))
 }
 
 fn figures_of(span: Span) -> String {
@@ -562,6 +670,29 @@ pub static SHEETS: &[Sheet] = &[
             Input::amount("needed", "credited hours that the recipe wants", HOURS, (0.0, 10_000.0), "100 h").or_unknown(),
         ],
         compute: cure_credit,
+    },
+    Sheet {
+        id: "room-credit",
+        purpose: "Credited hours of a piece over the rooms that it hung in, by its recipe's credit",
+        source: "credit policy of the recipe (arithmetic)",
+        inputs: &[
+            Input::amount("hours", "how long each stretch lasted", HOURS, (0.0, 200_000.0), "[100 h,10 h,5 h]").list(1, 5000),
+            Input::amount("credit", "what an hour of it counts", SHARE, (0.0, 1000.0), "[100 %,50 %,0 %]").list(1, 5000),
+            Input::word("known-by", "a reading, a gap of the readings, the recipe's assumption for rooms without readings, or the room's declared forecast", &["reading", "gap", "assumed", "forecast"], "reading").or("reading").list(1, 5000),
+            Input::amount("needed", "credited hours that the recipe wants", HOURS, (0.0, 100_000.0), "336 h").or_unknown(),
+        ],
+        compute: room_credit,
+    },
+    Sheet {
+        id: "wait",
+        purpose: "Least wait after the last wet coat or deed, and what is left of it",
+        source: "the recipe's own waits; the longer one holds",
+        inputs: &[
+            Input::amount("recipe-wait", "the wait of the recipe's step", MINUTES, (0.0, 1_000_000.0), "90 min"),
+            Input::amount("retarder-wait", "the wait that the retarder in the mix asks for", MINUTES, (0.0, 1_000_000.0), "120 min").or_unknown(),
+            Input::amount("since", "time since then", MINUTES, (0.0, 100_000_000.0), "30 min").or_unknown(),
+        ],
+        compute: wait_after,
     },
     Sheet {
         id: "cure-rate",

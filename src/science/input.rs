@@ -287,6 +287,38 @@ pub enum Item {
     Word(&'static str),
 }
 
+/// What in the ledger a value was taken from.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Origin {
+    /// The entry that holds it, where a single one does.
+    pub entry: Option<i64>,
+    /// The same in words: `entry 24, mean of 3 readings`, `sheet rev 4 of CLR`.
+    pub note: String,
+}
+
+impl Origin {
+    /// Something that no single entry holds.
+    pub fn note(text: impl Into<String>) -> Self {
+        Self {
+            entry: None,
+            note: text.into(),
+        }
+    }
+
+    /// An entry, with more words where they help.
+    pub fn entry(entry: i64, more: &str) -> Self {
+        let note = if more.is_empty() {
+            format!("entry {entry}")
+        } else {
+            format!("entry {entry}, {more}")
+        };
+        Self {
+            entry: Some(entry),
+            note,
+        }
+    }
+}
+
 /// Why a worksheet does not answer. The message names the input, the value, what is allowed and the fix.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Refusal {
@@ -448,6 +480,8 @@ impl Refusal {
 pub struct Inputs {
     sheet: &'static Sheet,
     values: BTreeMap<&'static str, (From, Vec<Item>)>,
+    // One origin for each value that came from the ledger.
+    origins: BTreeMap<&'static str, Vec<Origin>>,
 }
 
 impl Inputs {
@@ -461,6 +495,7 @@ impl Inputs {
         let mut inputs = Self {
             sheet,
             values: BTreeMap::new(),
+            origins: BTreeMap::new(),
         };
         for (name, text) in pairs {
             let input = sheet.input(name.as_ref())?;
@@ -475,6 +510,41 @@ impl Inputs {
             }
         }
         Ok(inputs)
+    }
+
+    /// The inputs before anything is read or filled: the declared defaults alone.
+    pub fn of(sheet: &'static Sheet) -> Result<Self, Refusal> {
+        Self::read::<&str, &str>(sheet, &[], System::Metric)
+    }
+
+    /// Fills an input that nobody gave with values from the ledger, in base units, each with what it was taken
+    /// from. A given value stays.
+    pub fn fill_from(&mut self, name: &str, values: &[(f64, Origin)]) -> Result<(), Refusal> {
+        let base: Vec<f64> = values.iter().map(|(base, _)| *base).collect();
+        self.fill(name, &base)?;
+        self.note(name, values.iter().map(|(_, origin)| origin.clone()))
+    }
+
+    /// Fills an input that takes words, each with what it was taken from. A given word stays.
+    pub fn fill_words(&mut self, name: &str, words: &[(&str, Origin)]) -> Result<(), Refusal> {
+        let input = self.sheet.input(name)?;
+        if matches!(self.values.get(input.name), Some((From::Given, _))) {
+            return Ok(());
+        }
+        let items = words
+            .iter()
+            .map(|(word, _)| input.read_one(word, System::Metric))
+            .collect::<Result<Vec<_>, _>>()?;
+        self.values.insert(input.name, (From::Ledger, items));
+        self.note(name, words.iter().map(|(_, origin)| origin.clone()))
+    }
+
+    fn note(&mut self, name: &str, origins: impl Iterator<Item = Origin>) -> Result<(), Refusal> {
+        let input = self.sheet.input(name)?;
+        if matches!(self.values.get(input.name), Some((From::Ledger, _))) {
+            self.origins.insert(input.name, origins.collect());
+        }
+        Ok(())
     }
 
     /// Fills an input that nobody gave with values from the ledger, in base units. A given value stays.
@@ -622,6 +692,20 @@ impl Inputs {
         for input in self.sheet.inputs {
             if let Some((from, items)) = self.values.get(input.name) {
                 all.extend(items.iter().map(|item| (input, *from, *item)));
+            }
+        }
+        all
+    }
+
+    /// As [`Inputs::all`], with what in the ledger each value was taken from where that is known.
+    pub fn traced(&self) -> Vec<(&'static Input, From, Item, Option<&Origin>)> {
+        let mut all = Vec::new();
+        for input in self.sheet.inputs {
+            if let Some((from, items)) = self.values.get(input.name) {
+                let origins = self.origins.get(input.name);
+                all.extend(items.iter().enumerate().map(|(at, item)| {
+                    (input, *from, *item, origins.and_then(|list| list.get(at)))
+                }));
             }
         }
         all

@@ -15,7 +15,7 @@ use super::measure::{
     VISCOSITY,
 };
 use super::worksheet::{Input, Inputs, Refusal, Sheet, Worksheet};
-use crate::units::System;
+use crate::units::{Amount, Share as KeptShare, System, Volume as KeptVolume, num};
 
 /// The molar gas constant in J/(mol K), exact since 2019 (CODATA).
 pub(super) const GAS: f64 = 8.314_462_618_153_24;
@@ -111,6 +111,42 @@ where
             .sum::<f64>()
             / all
     })
+}
+
+/// One part of a mix as the record keeps it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct KeptPart {
+    /// Its volume.
+    pub volume: KeptVolume,
+    /// Solids by volume of its data sheet.
+    pub solids: KeptShare,
+    /// Whether it is a retarder.
+    pub retarder: bool,
+}
+
+/// Volume, volume solids and retarder share of a mix as the record keeps them; all zero for no volume.
+///
+/// Symbols: volumes (uL), solids (ppm). Equation: `sum V_i s_i / sum V_i` and `sum of retarder / sum V_i`, each
+/// rounded half-to-even to a whole ppm. Source: conservation of volume. Ignores: the volume change on mixing.
+pub fn kept_mix(parts: &[KeptPart]) -> (KeptVolume, KeptShare, KeptShare) {
+    let (mut volume, mut solid, mut retarder) = (0_i128, 0_i128, 0_i128);
+    for part in parts {
+        let of_part = i128::from(part.volume.0);
+        volume += of_part;
+        solid += of_part * i128::from(part.solids.0);
+        if part.retarder {
+            retarder += of_part;
+        }
+    }
+    if volume == 0 {
+        return (KeptVolume(0), KeptShare(0), KeptShare(0));
+    }
+    let share = |n: i128| KeptShare(i64::try_from(num::round_half_even(n, volume)).unwrap_or(0));
+    (
+        KeptVolume(i64::try_from(volume).unwrap_or(i64::MAX)),
+        share(solid),
+        share(retarder * 1_000_000),
+    )
 }
 
 /// How a cup's seconds become a viscosity.
@@ -404,6 +440,62 @@ fn as_applied(inputs: &Inputs) -> Result<Worksheet, Refusal> {
         .assumes("VOC per volume of the whole mix; a limit \"less water and exempt solvents\" is another figure")
         .assumes("volumes add on mixing; all solvent leaves, whatever lands on the piece")
         .caution("which figure a rule means and how it is shown is for the air district and the data sheets; ask the safety lead"))
+}
+
+fn mix_figures(inputs: &Inputs) -> Result<Worksheet, Refusal> {
+    let volumes: Vec<Volume> = inputs.list("volume")?;
+    let solids: Vec<Ratio> = inputs.list("solids")?;
+    let retarder = inputs.words("retarder")?;
+    for (name, count) in [("solids", solids.len()), ("retarder", retarder.len())] {
+        if count != volumes.len() {
+            return Err(Refusal::no_answer(
+                name,
+                format!("{count} values"),
+                format!("as many as volume, {}", volumes.len()),
+            ));
+        }
+    }
+    let parts: Vec<KeptPart> = volumes
+        .iter()
+        .zip(solids)
+        .zip(retarder)
+        .map(|((volume, solids), word)| KeptPart {
+            volume: KeptVolume::of_base(volume.to_base()).unwrap_or_default(),
+            solids: KeptShare::of_base(solids.to_base()).unwrap_or_default(),
+            retarder: word == "yes",
+        })
+        .collect();
+    let (volume, solids, retarder) = kept_mix(&parts);
+    if volume.0 == 0 {
+        return Err(Refusal::no_answer(
+            "volume",
+            "0",
+            "at least one volume above 0",
+        ));
+    }
+    let (volume, solids, retarder) = (
+        Volume::of_base(volume.base()),
+        share(solids.base()),
+        share(retarder.base()),
+    );
+    Ok(Worksheet::new("solids as sprayed", solids, SHARE)
+        .also("retarder as a share of the mix", retarder, SHARE)
+        .also("volume of the mix", volume, CUP)
+        .step("volume of the mix", "sum of the volumes", volume, CUP)
+        .step(
+            "solids as sprayed",
+            "sum of volume x solids / volume of the mix",
+            solids,
+            SHARE,
+        )
+        .step(
+            "retarder as a share of the mix",
+            "sum of the retarder volumes / volume of the mix",
+            retarder,
+            SHARE,
+        )
+        .assumes("volumes add on mixing")
+        .assumes("kept in whole parts per million, rounded half to even"))
 }
 
 fn thinner_allowed(inputs: &Inputs) -> Result<Worksheet, Refusal> {
@@ -757,6 +849,37 @@ pub static SHEETS: &[Sheet] = &[
             .or_unknown(),
         ],
         compute: as_applied,
+    },
+    Sheet {
+        id: "mix-figures",
+        purpose: "Volume solids and retarder share of a mix as the record keeps them",
+        source: VOLUMES,
+        inputs: &[
+            Input::amount(
+                "volume",
+                "volume of each part",
+                CUP,
+                (0.0, 1_000_000.0),
+                "[3000 mL,1000 mL,80 mL]",
+            )
+            .list(1, 40),
+            Input::amount(
+                "solids",
+                "solids by volume of each part",
+                SHARE,
+                (0.0, 100.0),
+                "[17 %,0 %,0 %]",
+            )
+            .list(1, 40),
+            Input::word(
+                "retarder",
+                "whether each part is a retarder",
+                &["yes", "no"],
+                "[no,no,yes]",
+            )
+            .list(1, 40),
+        ],
+        compute: mix_figures,
     },
     Sheet {
         id: "thinner-allowed",

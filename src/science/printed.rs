@@ -5,7 +5,7 @@
 use serde_json::{Value, json};
 
 use super::input::{Absent, Input, Inputs, Item, Refusal};
-use super::worksheet::{Figure, Sheet, Worksheet, figures};
+use super::worksheet::{Figure, Held, Sheet, Worksheet, figures};
 use crate::units::System;
 
 /// A float for scripts: fourteen significant figures, so that the last bits of a conversion are not printed.
@@ -105,15 +105,22 @@ pub fn inputs_lines(sheet: &Sheet, system: System) -> Vec<String> {
 /// The answer in the contract's shape.
 pub fn answer_json(inputs: &Inputs, answer: &Worksheet, system: System) -> Value {
     let given: Vec<Value> = inputs
-        .all()
+        .traced()
         .into_iter()
-        .map(|(input, from, item)| {
+        .map(|(input, from, item, origin)| {
             let measure = input.measure();
             let value = match item {
                 Item::Number(base) => number(measure.shown(base, system)),
                 Item::Word(word) => json!(word),
             };
-            json!({"name": input.name, "value": value, "unit": measure.name(system), "from": from.word()})
+            let mut row = json!({"name": input.name, "value": value, "unit": measure.name(system), "from": from.word()});
+            if let (Some(origin), Some(map)) = (origin, row.as_object_mut()) {
+                map.insert("note".to_owned(), json!(origin.note));
+                if let Some(entry) = origin.entry {
+                    map.insert("entry".to_owned(), json!(entry));
+                }
+            }
+            row
         })
         .collect();
     let steps: Vec<Value> = answer
@@ -127,12 +134,7 @@ pub fn answer_json(inputs: &Inputs, answer: &Worksheet, system: System) -> Value
     let held: Vec<Value> = answer
         .held_against
         .iter()
-        .map(|h| {
-            let value = h
-                .base
-                .map_or(Value::Null, |base| number(h.measure.shown(base, system)));
-            json!({"limit": h.limit, "value": value, "unit": h.measure.name(system), "side": h.side.word()})
-        })
+        .map(|h| held_json(h, system))
         .collect();
     let also: Vec<Value> = answer.also.iter().map(|f| figure(f, system)).collect();
     json!({
@@ -154,12 +156,16 @@ pub fn answer_lines(inputs: &Inputs, answer: &Worksheet, system: System) -> Vec<
     let mut lines = vec![text(&answer.result)];
     lines.extend(answer.also.iter().map(|f| format!("  {}", text(f))));
     lines.push("inputs".to_owned());
-    for (input, from, item) in inputs.all() {
+    for (input, from, item, origin) in inputs.traced() {
         let value = match item {
             Item::Number(base) => input.measure().text(base, system),
             Item::Word(word) => word.to_owned(),
         };
-        lines.push(format!("  {} = {value} ({})", input.name, from.word()));
+        let from = origin.map_or_else(
+            || from.word().to_owned(),
+            |origin| format!("{}, {}", from.word(), origin.note),
+        );
+        lines.push(format!("  {} = {value} ({from})", input.name));
     }
     if !answer.steps.is_empty() {
         lines.push("working".to_owned());
@@ -172,20 +178,31 @@ pub fn answer_lines(inputs: &Inputs, answer: &Worksheet, system: System) -> Vec<
             step.measure.text(step.base, system)
         ));
     }
-    for held in &answer.held_against {
-        let limit = held.base.map_or_else(String::new, |b| {
-            format!(" {}", held.measure.text(b, system))
-        });
-        lines.push(format!(
-            "held against {}{limit}: {}",
-            held.limit,
-            held.side.word().replace('_', " ")
-        ));
-    }
+    lines.extend(answer.held_against.iter().map(|h| held_line(h, system)));
     lines.extend(answer.sources.iter().map(|s| format!("source: {s}")));
     lines.extend(answer.assumes.iter().map(|s| format!("assumes: {s}")));
     lines.extend(answer.cautions.iter().map(|s| format!("caution: {s}")));
     lines
+}
+
+/// A limit and the side on which a figure lies, in the contract's shape.
+pub fn held_json(held: &Held, system: System) -> Value {
+    let value = held
+        .base
+        .map_or(Value::Null, |base| number(held.measure.shown(base, system)));
+    json!({"limit": held.limit, "value": value, "unit": held.measure.name(system), "side": held.side.word()})
+}
+
+/// A limit and the side on which a figure lies, as people read it.
+pub fn held_line(held: &Held, system: System) -> String {
+    let limit = held.base.map_or_else(String::new, |b| {
+        format!(" {}", held.measure.text(b, system))
+    });
+    format!(
+        "held against {}{limit}: {}",
+        held.limit,
+        held.side.word().replace('_', " ")
+    )
 }
 
 /// A refusal in the contract's shape.

@@ -6,7 +6,7 @@
 //! *Not here*: the formulas (one file per subject), the list of all worksheets ([`super::registry`]) and how one is
 //! printed ([`super::printed`]).
 
-pub use super::input::{Absent, From, Input, Inputs, Item, Kind, Refusal};
+pub use super::input::{Absent, From, Input, Inputs, Item, Kind, Origin, Refusal};
 pub use super::measure::{Measure, Quantity, figures};
 
 /// A named figure.

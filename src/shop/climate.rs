@@ -154,6 +154,18 @@ impl CreditTable {
             .saturating_sub(1)
     }
 
+    fn known_by(&self, stretch: &Stretch) -> KnownBy {
+        if self.assumed {
+            KnownBy::Assumed
+        } else if !stretch.known {
+            KnownBy::Gap
+        } else if self.newest.is_some_and(|newest| stretch.at >= newest) {
+            KnownBy::Forecast
+        } else {
+            KnownBy::Reading
+        }
+    }
+
     // Credit in thousandths of a millisecond and unknown milliseconds, counted from the table's own beginning. Only
     // differences mean anything.
     fn at(&self, at: Moment) -> (i128, i128) {
@@ -190,6 +202,46 @@ impl CreditTable {
     }
 }
 
+/// What the credit of a stretch of time rests on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum KnownBy {
+    /// A reading of the room.
+    Reading,
+    /// A gap of the readings: nothing is earned.
+    Gap,
+    /// The recipe's factor for rooms without readings.
+    Assumed,
+    /// The room's declared rate after its newest reading.
+    Forecast,
+}
+
+impl KnownBy {
+    /// The word that is shown.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Reading => "reading",
+            Self::Gap => "gap",
+            Self::Assumed => "assumed",
+            Self::Forecast => "forecast",
+        }
+    }
+}
+
+/// A stretch of time in one room with one credit.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CreditLeg {
+    /// The room, if one was named.
+    pub room: Option<String>,
+    /// Since when.
+    pub from: Moment,
+    /// Until when.
+    pub to: Moment,
+    /// Thousandths of an hour that an hour counts.
+    pub permille: i64,
+    /// What that rests on.
+    pub known_by: KnownBy,
+}
+
 /// Tells the credited cure of a piece: from tables in memory, or from readings that are fetched when asked for.
 pub trait Air: std::fmt::Debug {
     /// Credit from `from` to `now` along the stays of a piece, and when `wanted` is reached.
@@ -214,6 +266,58 @@ impl Tables {
                 .collect(),
             nowhere: CreditTable::build(None, policy),
         }
+    }
+
+    /// The stretches that [`Air::credited`] sums up from `from` to `now`, neighbours of one room and credit joined.
+    pub fn legs(&self, stays: &[Stay], from: Moment, now: Moment) -> Vec<CreditLeg> {
+        let mut out: Vec<CreditLeg> = Vec::new();
+        let first = stays.partition_point(|s| s.from <= from).saturating_sub(1);
+        let stays = stays.get(first..).unwrap_or_default();
+        let ends = stays
+            .iter()
+            .skip(1)
+            .map(|s| s.from)
+            .chain([Moment(i64::MAX)]);
+        let mut rooms: Vec<(Option<&str>, Moment, Moment)> = stays
+            .iter()
+            .zip(ends)
+            .map(|(s, end)| (s.room.as_deref(), s.from.max(from), end.min(now)))
+            .collect();
+        if rooms.is_empty() {
+            rooms.push((None, from, now));
+        }
+        for (room, begin, stop) in rooms {
+            let table = self.of(room);
+            let rest = table
+                .stretches
+                .get(table.stretch(begin)..)
+                .unwrap_or_default();
+            for (at, s) in rest.iter().enumerate() {
+                let end = rest.get(at + 1).map_or(stop, |next| next.at.min(stop));
+                let (begin, known_by) = (s.at.max(begin), table.known_by(s));
+                if begin >= end {
+                    continue;
+                }
+                match out.last_mut() {
+                    Some(last)
+                        if last.room.as_deref() == room
+                            && last.permille == s.permille
+                            && last.known_by == known_by
+                            && last.to == begin =>
+                    {
+                        last.to = end;
+                    }
+                    _ => out.push(CreditLeg {
+                        room: room.map(str::to_owned),
+                        from: begin,
+                        to: end,
+                        permille: s.permille,
+                        known_by,
+                    }),
+                }
+            }
+        }
+        out
     }
 
     fn of(&self, room: Option<&str>) -> &CreditTable {

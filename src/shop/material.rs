@@ -7,7 +7,9 @@
 //! *Not here*: what a rule set counts as exempt in another country.
 
 use super::words::{Drying, MaterialKind};
-use crate::units::{Density, Mass, Share, Temperature, Volume, num};
+use crate::science::mix::{KeptPart, kept_mix};
+use crate::science::voc::kept_mass;
+use crate::units::{Density, Mass, Share, Temperature, Volume};
 use chrono::NaiveDate;
 
 /// A material by one revision of its data sheet.
@@ -130,9 +132,8 @@ impl Material {
 
 /// Mass of a share of a volume: `uL x mg/L x ppm / 10^12`, rounded half-to-even.
 pub fn mass_of(volume: Volume, density: Density, share: Share) -> Mass {
-    let product = i128::from(volume.0) * i128::from(density.0) * i128::from(share.0);
-    // Amounts are below 1e11 uL, 3e6 mg/L and 1e6 ppm: the product fits 128 bits, the quotient 64.
-    Mass(i64::try_from(num::round_half_even(product, 1_000_000_000_000)).unwrap_or(i64::MAX))
+    // Amounts are below 1e11 uL, 3e6 mg/L and 1e6 ppm, so the mass fits the record.
+    kept_mass(volume, density, share).unwrap_or(Mass(i64::MAX))
 }
 
 /// VOC and HAP of one or more uses, as sums of rounded masses.
@@ -185,22 +186,19 @@ pub struct MixFigures {
 /// Volume solids and retarder share of a mix. Volumes are taken as additive (the change on mixing solvents of one
 /// family is a few tenths of a per cent).
 pub fn mix_figures<'a>(parts: impl IntoIterator<Item = (&'a Material, Volume)>) -> MixFigures {
-    let (mut volume, mut solid, mut retarder) = (0_i128, 0_i128, 0_i128);
-    for (material, part) in parts {
-        volume += i128::from(part.0);
-        solid += i128::from(part.0) * i128::from(material.volume_solids.0);
-        if material.kind == MaterialKind::Retarder {
-            retarder += i128::from(part.0);
-        }
-    }
-    if volume == 0 {
-        return MixFigures::default();
-    }
-    let share = |n: i128| Share(i64::try_from(num::round_half_even(n, volume)).unwrap_or(0));
+    let parts: Vec<KeptPart> = parts
+        .into_iter()
+        .map(|(material, volume)| KeptPart {
+            volume,
+            solids: material.volume_solids,
+            retarder: material.kind == MaterialKind::Retarder,
+        })
+        .collect();
+    let (volume, solids, retarder) = kept_mix(&parts);
     MixFigures {
-        volume: Volume(i64::try_from(volume).unwrap_or(i64::MAX)),
-        solids: share(solid),
-        retarder: share(retarder * 1_000_000),
+        volume,
+        solids,
+        retarder,
     }
 }
 

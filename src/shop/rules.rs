@@ -74,7 +74,7 @@ fn bound(rule: Rule, until: Option<Moment>, before: String, after: String) -> Ob
 }
 
 /// The bounds of a deed that begins at `at` on one surface, met or not. The latest `until` is when it may begin.
-fn bounds(
+pub fn bounds(
     now: &PieceNow,
     standing: &Standing,
     deed: Deed,
@@ -357,6 +357,35 @@ fn hours_words(span: Span) -> String {
     format!("{} h {:02} min", span.0 / 3_600_000, span.0 / 60_000 % 60)
 }
 
+/// The waits before a coat after the last wet one: the recipe's own, and the one that the retarder in the last mix
+/// asks for. The longer one holds.
+pub fn coat_waits(
+    standing: &Standing,
+    step: &Step,
+    recipe: &Recipe,
+) -> (Option<Span>, Option<Span>) {
+    let own = if standing.last_wet_kind == Some(step.kind) {
+        step.between
+    } else {
+        step.after.or(step.between)
+    };
+    let slowed = recipe
+        .retarder_rule(standing.retarder_last)
+        .and_then(|r| r.between);
+    (own, slowed)
+}
+
+/// The wait before a sanding that the retarder in the coats since the last sanding asks for.
+pub fn dry_slowed(standing: &Standing, step: &Step, recipe: &Recipe) -> Option<Span> {
+    if step.kind.sands() {
+        recipe
+            .retarder_rule(standing.retarder_set)
+            .and_then(|r| r.dry)
+    } else {
+        None
+    }
+}
+
 fn coat_bounds(
     standing: &Standing,
     step: &Step,
@@ -367,16 +396,7 @@ fn coat_bounds(
 ) {
     let calendar = ground.calendar;
     if let Some(wet) = standing.last_wet {
-        let same = standing.last_wet_kind == Some(step.kind);
-        let own = if same {
-            step.between
-        } else {
-            step.after.or(step.between)
-        };
-        let slowed = ground
-            .recipe
-            .retarder_rule(standing.retarder_last)
-            .and_then(|r| r.between);
+        let (own, slowed) = coat_waits(standing, step, ground.recipe);
         if let Some(wait) = own.max(slowed) {
             let until = wet.plus(wait);
             list.push(bound(
@@ -457,14 +477,7 @@ fn dry_bound(
     at: Moment,
     ground: &Ground<'_>,
 ) -> Objection {
-    let slowed = if step.kind.sands() {
-        ground
-            .recipe
-            .retarder_rule(standing.retarder_set)
-            .and_then(|r| r.dry)
-    } else {
-        None
-    };
+    let slowed = dry_slowed(standing, step, ground.recipe);
     let wait = slowed.map_or(after, |s| s.max(after));
     let until = wet.plus(wait);
     bound(

@@ -12,7 +12,8 @@ use super::material::{MixFigures, split};
 use super::recipe::{Recipe, Step, WHOLE};
 use super::record::{CoatFact, Entry, EntrySeq, Fact, NewPiece, PieceId};
 use super::words::StepKind;
-use crate::units::{Film, Moment, Share, num};
+use crate::science::film::kept_coat;
+use crate::units::{Film, Moment, Share};
 use std::collections::BTreeMap;
 
 /// Where a piece stands: all that a judgement needs, apart from recipe, climate and time.
@@ -248,24 +249,8 @@ impl Standing {
 /// Dry film that a coat adds: the mean wet reading x volume solids of the mix, else the recipe's film for the solids
 /// that the mix has, else the recipe's film. A touch-up without a reading adds nothing to the prediction.
 pub fn film_of_coat(coat: &CoatFact, step: Option<&Step>, mix: Option<MixFigures>) -> Film {
-    let solids = mix.map(|m| m.solids).or(step.and_then(|s| s.solids));
-    let readings = i128::try_from(coat.wet.len()).unwrap_or(0);
-    if let (true, Some(solids)) = (readings > 0, solids) {
-        let sum: i128 = coat.wet.iter().map(|f| i128::from(f.0)).sum();
-        let nm = num::round_half_even(sum * i128::from(solids.0), readings * 1_000_000);
-        return Film(i64::try_from(nm).unwrap_or(0));
-    }
-    let Some(step) = step else { return Film(0) };
-    match (mix, step.solids) {
-        (Some(mix), Some(assumed)) if assumed.0 > 0 => {
-            let nm = num::round_half_even(
-                i128::from(step.film.0) * i128::from(mix.solids.0),
-                i128::from(assumed.0),
-            );
-            Film(i64::try_from(nm).unwrap_or(0))
-        }
-        _ => step.film,
-    }
+    let (film, assumed) = step.map_or((Film(0), None), |s| (s.film, s.solids));
+    kept_coat(&coat.wet, mix.map(|m| m.solids), film, assumed).0
 }
 
 impl PieceNow {

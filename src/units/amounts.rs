@@ -30,6 +30,12 @@ pub trait Amount: Copy + Ord + Sized + std::fmt::Debug {
         num::float(self.raw()) / 10_f64.powi(i32::try_from(Self::EXPONENT).unwrap_or(0))
     }
 
+    /// The amount of a value in the base unit of its dimension, rounded half-to-even to the record's unit; `None`
+    /// when it cannot be held.
+    fn of_base(base: f64) -> Option<Self> {
+        num::whole(base * 10_f64.powi(i32::try_from(Self::EXPONENT).unwrap_or(0))).map(Self::of)
+    }
+
     /// The unit in which messages show it.
     fn shown_unit() -> &'static Unit {
         find(Self::SHOWN, Self::DIMENSION).unwrap_or(&table::PLAIN)

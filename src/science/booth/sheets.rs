@@ -5,7 +5,7 @@ use uom::si::f64::{Area, Length, Pressure, Velocity, Volume, VolumeRate};
 use super::{
     BoothSize, Residue, Spraying, common_exhaust, density_factor, dry_booth_velocity, duct_flow,
     duct_traverse, face_flow, face_survey, filter_mark, fire_code_purge, handbook_flow, hold_g10,
-    hold_gauge, make_up, residues_meet, stricter_velocity,
+    hold_gauge, hold_survey, make_up, residues_meet, stricter_velocity,
 };
 use crate::science::measure::{
     AIR_FLOW, AIR_PRESSURE, AIR_VOLUME, AREA, MINUTES, NUMBER, PRESSURE, ROOM_SIZE, SHARE, SPEED,
@@ -45,16 +45,16 @@ pub static SHEETS: &[Sheet] = &[
                 (0.0, 10.0),
                 "[104fpm,98fpm,101fpm]",
             )
-            .list(1, 200),
-            Input::count("wanted", "points of the grid", (1, 200), "9").or("9"),
-            Input::amount(
-                "limit",
-                "the site's limit on the average",
-                SPEED,
-                (0.01, 10.0),
-                "100fpm",
+            .list(1, 1_000),
+            Input::count("wanted", "points of the grid", (1, 1_000), "9").or("9"),
+            Input::amount("limit", "the site's limit", SPEED, (0.0, 10.0), "100fpm").or_unknown(),
+            Input::word(
+                "basis",
+                "what the limit is held against",
+                &["average", "lowest"],
+                "average",
             )
-            .or_unknown(),
+            .or("average"),
         ],
         compute: survey_sheet,
     },
@@ -288,9 +288,8 @@ fn survey_sheet(inputs: &Inputs) -> Result<Worksheet, Refusal> {
     let readings: Vec<Velocity> = inputs.list("reading")?;
     let survey = face_survey(&readings, inputs.count("wanted")?)?;
     let limit: Option<Velocity> = inputs.maybe("limit")?;
-    // Too few readings are no average: the figure is unknown to the limit.
-    let known = survey.complete().then_some(survey.average);
-    let sheet = Worksheet::new("average", survey.average, SPEED)
+    let held = hold_survey(&survey, inputs.word("basis")? == "lowest", limit);
+    let mut sheet = Worksheet::new("average", survey.average, SPEED)
         .also("lowest", survey.lowest, SPEED)
         .also("highest", survey.highest, SPEED)
         .also("lowest divided by average", survey.uniformity, SHARE)
@@ -302,14 +301,14 @@ fn survey_sheet(inputs: &Inputs) -> Result<Worksheet, Refusal> {
             survey.average,
             SPEED,
         )
-        .at_least("the site's limit on the average", known, limit, SPEED)
         .assumes("every reading is of air going into the booth; an eddy reads as flow")
         .caution(NOT_EXPOSURE);
+    sheet.held_against.push(held);
     Ok(if survey.complete() {
         sheet
     } else {
         sheet.caution(
-            "incomplete: the grid asks for more readings, so the average is held against nothing",
+            "incomplete: the grid asks for more readings, so no figure of it is held against the limit",
         )
     })
 }

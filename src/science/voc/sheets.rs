@@ -7,16 +7,19 @@ use uom::si::ratio::ratio;
 use super::{
     Averaged, Basis, Coating, Generator, HAP_BLENDS, HAPS, OzoneArea, Volatile, WastePapers,
     averaging, bases_from_amounts, basis_for, composite_vapour_pressure, content_to_solids_basis,
-    generator_category, hap_entry, hold_major_hap, major_voc, rolling_twelve, species_mass,
-    stock_difference, thinner_hap_limit, used_by_stock, voc_less_water_and_exempt, voc_of_material,
-    voc_per_mass_solids, voc_per_volume_solids, waste_credit,
+    generator_category, hap_entry, hold_major_hap, kept_mass, major_voc, rolling_twelve,
+    species_mass, stock_difference, thinner_hap_limit, used_by_stock, voc_less_water_and_exempt,
+    voc_of_material, voc_per_mass_solids, voc_per_volume_solids, waste_credit,
 };
 use crate::science::measure::{
-    CAN, CONTENT, DENSITY, GRAMS, MASS, Measure, NUMBER, PRESSURE, SHARE,
+    CAN, CONTENT, CUP, DENSITY, GRAMS, MASS, Measure, NUMBER, PRESSURE, SHARE,
 };
 use crate::science::validity::Against;
 use crate::science::worksheet::{Input, Inputs, Quantity, Refusal, Sheet, Worksheet};
-use crate::units::{Dimension, num};
+use crate::units::{
+    Amount, Density as KeptDensity, Dimension, Mass as KeptMass, Share as KeptShare, System,
+    Volume as KeptVolume, num,
+};
 
 const TONS: Measure = Measure::new(Dimension::Mass, "t", "short ton");
 const GRAM_MOLE: Measure = Measure::plain("g/mol");
@@ -246,6 +249,61 @@ pub static SHEETS: &[Sheet] = &[
         compute: pressure_sheet,
     },
     Sheet {
+        id: "substance-mass",
+        purpose: "Mass of one substance in the uses of a material, as the record keeps it",
+        source: "house rule: volume x density x share, rounded once for each use (arithmetic)",
+        inputs: &[
+            Input::amount(
+                "volume",
+                "volume of a use; uses of the same volume may be given once",
+                CUP,
+                (0.0, 100_000_000.0),
+                "[8.123 mL,8.124 mL]",
+            )
+            .list(1, 20_000),
+            Input::count(
+                "uses",
+                "how many uses have that volume, in the same order",
+                (1, 1_000_000),
+                "[12,12]",
+            )
+            .or("1")
+            .list(1, 20_000),
+            Input::amount(
+                "density",
+                "density of the material",
+                DENSITY,
+                (0.3, 3.0),
+                "0.92kg/L",
+            ),
+            share("share", "share of the substance by mass", "10%"),
+        ],
+        compute: substance_mass_sheet,
+    },
+    Sheet {
+        id: "solvent-sum",
+        purpose: "VOC, HAP and exempt solvent as sums of the masses of single substances",
+        source: "addition (arithmetic); which substance counts as what is stated by its data sheet",
+        inputs: &[
+            Input::amount(
+                "mass",
+                "mass of each substance",
+                GRAMS,
+                (0.0, 1_000_000_000.0),
+                "[120g,80g,16g]",
+            )
+            .list(1, 20_000),
+            Input::word(
+                "counts-as",
+                "what it counts as, in the same order",
+                COUNTED_AS,
+                "[exempt,voc-hap,voc]",
+            )
+            .list(1, 20_000),
+        ],
+        compute: solvent_sum_sheet,
+    },
+    Sheet {
         id: "hap",
         purpose: "Hazardous air pollutants in a mass of material, by species",
         source: "Clean Air Act 112(b), entries cited from stored excerpts or from memory, to be confirmed, as shown for each",
@@ -448,6 +506,111 @@ pub static SHEETS: &[Sheet] = &[
         compute: major_sheet,
     },
 ];
+
+/// What a substance counts as: a VOC, exempt from VOC, or water, and whether it is a HAP besides.
+const COUNTED_AS: &[&str] = &[
+    "voc",
+    "voc-hap",
+    "exempt",
+    "exempt-hap",
+    "water",
+    "water-hap",
+];
+
+fn grams(mass: i64) -> Mass {
+    Mass::of_base(KeptMass(mass).base())
+}
+
+fn substance_mass_sheet(inputs: &Inputs) -> Result<Worksheet, Refusal> {
+    let volumes: Vec<Volume> = inputs.list("volume")?;
+    let mut uses: Vec<f64> = inputs.list("uses")?;
+    if let ([one], true) = (uses.as_slice(), volumes.len() > 1) {
+        uses = vec![*one; volumes.len()];
+    }
+    let density: MassDensity = inputs.get("density")?;
+    let share: Ratio = inputs.get("share")?;
+    let (kept_density, kept_share) = (
+        KeptDensity::of_base(density.to_base()).unwrap_or_default(),
+        KeptShare::of_base(share.to_base()).unwrap_or_default(),
+    );
+    let too_much = || Refusal::no_answer("volume", "", "a mass that the record can hold");
+    let (mut sum, mut whole, mut count) = (0_i64, Volume::of_base(0.0), 0_i64);
+    let mut steps = Vec::new();
+    for (volume, uses) in pairs("uses", &volumes, &uses)? {
+        let times = num::whole(uses).unwrap_or(0);
+        let kept = KeptVolume::of_base(volume.to_base()).unwrap_or_default();
+        let one = kept_mass(kept, kept_density, kept_share).ok_or_else(too_much)?;
+        let all = one.0.checked_mul(times).ok_or_else(too_much)?;
+        sum = sum.checked_add(all).ok_or_else(too_much)?;
+        whole += volume * uses;
+        count += times;
+        steps.push((
+            format!("{times} x {}", CUP.text(volume.to_base(), System::Metric)),
+            all,
+        ));
+    }
+    let straight: Mass = whole * density * share;
+    let mut sheet = Worksheet::new("mass of the substance", grams(sum), GRAMS)
+        .also("in one step, without rounding", straight, GRAMS)
+        .also("volume of all uses", whole, CUP)
+        .also("uses", num::float(count), NUMBER);
+    for (what, mass) in steps {
+        sheet = sheet.step(
+            &what,
+            "uses x (volume x density x share, rounded half to even to whole mg)",
+            grams(mass),
+            GRAMS,
+        );
+    }
+    Ok(sheet
+        .step("mass of the substance", "sum", grams(sum), GRAMS)
+        .step(
+            "in one step, without rounding",
+            "volume of all uses x density x share",
+            straight,
+            GRAMS,
+        )
+        .assumes("each use is rounded by itself, so the kept mass and the mass in one step may differ by half a milligram for each use")
+        .assumes(ALL_GIVEN_OFF))
+}
+
+fn solvent_sum_sheet(inputs: &Inputs) -> Result<Worksheet, Refusal> {
+    let masses: Vec<Mass> = inputs.list("mass")?;
+    let words = inputs.words("counts-as")?;
+    let (mut voc, mut hap, mut exempt) = (0_i64, 0_i64, 0_i64);
+    for (mass, word) in pairs("counts-as", &masses, &words)? {
+        let mass = KeptMass::of_base(mass.to_base()).unwrap_or_default().0;
+        let (kind, is_hap) = word
+            .strip_suffix("-hap")
+            .map_or((word, false), |kind| (kind, true));
+        match kind {
+            "voc" => voc += mass,
+            "exempt" => exempt += mass,
+            _ => {}
+        }
+        if is_hap {
+            hap += mass;
+        }
+    }
+    Ok(Worksheet::new("VOC", grams(voc), GRAMS)
+        .also("HAP", grams(hap), GRAMS)
+        .also("exempt from VOC", grams(exempt), GRAMS)
+        .step("VOC", "sum of what counts as voc", grams(voc), GRAMS)
+        .step(
+            "HAP",
+            "sum of what counts as hap, whether voc or exempt",
+            grams(hap),
+            GRAMS,
+        )
+        .step(
+            "exempt from VOC",
+            "sum of what counts as exempt",
+            grams(exempt),
+            GRAMS,
+        )
+        .assumes(ALL_GIVEN_OFF)
+        .caution(ASK_AGENCY))
+}
 
 fn pairs<A: Copy, B: Copy>(name: &str, first: &[A], second: &[B]) -> Result<Vec<(A, B)>, Refusal> {
     if first.len() == second.len() {

@@ -1,0 +1,334 @@
+//! The film of a piece and of one coat.
+//!
+//! The history is played through the same fold that keeps the standing; a worksheet then shows each step of it.
+
+use super::{Kept, Working, number};
+use crate::ledger::{Ledger, LedgerError, MixRow, Seen};
+use crate::reports::entries;
+use crate::reports::piece_json::film_side;
+use crate::science::worksheet::Origin;
+use crate::shop::material::{MixFigures, mix_figures};
+use crate::shop::recipe::{Recipe, Step, WHOLE};
+use crate::shop::record::{CoatFact, Entry, Fact, PieceId, What};
+use crate::shop::standing::{Mixes, PieceNow};
+use crate::shop::words::Word;
+use crate::units::{Amount, Film, Moment, Volume};
+use std::collections::BTreeMap;
+
+/// What can be in a cup: the mixes of the ledger by number, and its lots as they come from the can.
+#[derive(Debug)]
+struct Cups {
+    mixes: BTreeMap<u32, MixRow>,
+    lots: BTreeMap<String, MixFigures>,
+}
+
+impl Cups {
+    fn of(ledger: &Ledger) -> Result<Self, LedgerError> {
+        let mixes = ledger.mixes()?.into_iter().map(|m| (m.mix, m)).collect();
+        let mut lots = BTreeMap::new();
+        for row in ledger.lots()? {
+            let material = ledger.lot_material(&row.lot)?;
+            let neat = mix_figures([(material.as_ref(), Volume(1_000_000))]);
+            lots.insert(row.lot, neat);
+        }
+        Ok(Self { mixes, lots })
+    }
+}
+
+impl Mixes for Cups {
+    fn figures(&self, coat: &CoatFact) -> Option<MixFigures> {
+        match (coat.mix, &coat.lot) {
+            (Some(mix), _) => self.mixes.get(&mix).map(|m| MixFigures {
+                volume: m.volume,
+                solids: m.solids,
+                retarder: m.retarder,
+            }),
+            (None, Some(lot)) => self.lots.get(lot).copied(),
+            (None, None) => None,
+        }
+    }
+}
+
+/// What one entry did to the film of one surface.
+#[derive(Debug, Clone)]
+struct Played {
+    entry: Entry,
+    // The step of the recipe that it was counted in.
+    step: Option<usize>,
+    before: i64,
+    after: i64,
+}
+
+/// Plays a history through the fold of the standing and notes what each entry did to the film of a surface.
+fn played(
+    history: &[Entry],
+    recipe: &Recipe,
+    cups: &Cups,
+    (branch, surface): (u32, &str),
+) -> Vec<Played> {
+    let mut now: Option<PieceNow> = None;
+    let mut list = Vec::new();
+    let key = (branch, surface.to_owned());
+    for entry in history {
+        let Some(piece) = &mut now else {
+            if let Fact::Added(added) = &entry.fact {
+                now = Some(PieceNow::taken_in(entry, added, recipe));
+            }
+            continue;
+        };
+        let before = piece.surfaces.get(&key).cloned();
+        piece.apply(entry, recipe, cups);
+        let (Some(before), Some(after)) = (before, piece.surfaces.get(&key)) else {
+            continue;
+        };
+        let here = entry.branch == branch && (entry.surface == WHOLE || entry.surface == surface);
+        let films = matches!(
+            entry.fact,
+            Fact::Coat(_) | Fact::Sanded { .. } | Fact::Gauged { .. } | Fact::Worked { .. }
+        );
+        if here && films {
+            let step = match &entry.fact {
+                Fact::Coat(c) if c.touch_up => None,
+                Fact::Coat(CoatFact { kind, .. })
+                | Fact::Sanded { kind, .. }
+                | Fact::Worked { kind } => before.step_for(&recipe.steps, *kind),
+                _ => None,
+            };
+            list.push(Played {
+                entry: entry.clone(),
+                step,
+                before: before.film_nm,
+                after: after.film_nm,
+            });
+        }
+    }
+    list
+}
+
+fn thinnest(seen: &Seen) -> Option<(String, i64)> {
+    seen.now
+        .current()
+        .map(|(surface, s)| (surface.to_owned(), s.film_nm))
+        .min_by_key(|(_, film)| *film)
+}
+
+/// The film of a piece, surface by surface, the thinnest first.
+pub(super) fn film(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, LedgerError> {
+    let seen = ledger.piece(what, at)?;
+    let history = ledger.history(seen.now.id, at)?;
+    let cups = Cups::of(ledger)?;
+    let mut w = Working::new("film", &seen.now.piece.serial);
+    let film = Film(seen.now.film_nm());
+    w.kept.push(Kept::amount("film", film, "nm", 1));
+    w.says.push(format!(
+        "{} the band {} to {} of recipe {}",
+        film_side(&seen),
+        seen.recipe.film_low.text(0),
+        seen.recipe.film_high.text(0),
+        seen.recipe.label()
+    ));
+    let mut surfaces: Vec<(String, i64)> = seen
+        .now
+        .current()
+        .map(|(surface, s)| (surface.to_owned(), s.film_nm))
+        .collect();
+    surfaces.sort_by_key(|(_, film)| *film);
+    if let (Some((thin, _)), true) = (thinnest(&seen), surfaces.len() > 1) {
+        w.says
+            .push(format!("the thinnest surface speaks for the piece: {thin}"));
+    }
+    for (surface, kept) in surfaces {
+        let list = played(
+            &history,
+            &seen.recipe,
+            &cups,
+            (seen.now.branch, surface.as_str()),
+        );
+        if let Some(gauge) = list
+            .iter()
+            .rev()
+            .find(|p| matches!(p.entry.fact, Fact::Gauged { .. }))
+        {
+            w.says.push(format!(
+                "{surface}: it rests on the gauge reading of entry {}; what was before it no longer counts",
+                gauge.entry.seq.0
+            ));
+        }
+        let rows: Vec<(&'static str, f64, Origin)> =
+            list.iter().filter_map(|p| row(p, &seen)).collect();
+        if rows.is_empty() {
+            w.says
+                .push(format!("{surface}: no coat is logged, so there is no film"));
+            continue;
+        }
+        let words: Vec<(&str, Origin)> =
+            rows.iter().map(|(word, _, o)| (*word, o.clone())).collect();
+        let films: Vec<(f64, Origin)> =
+            rows.iter().map(|(_, film, o)| (*film, o.clone())).collect();
+        let part = w.part("film-build", format!("film of {surface}"), |i| {
+            i.fill_words("deed", &words)?;
+            i.fill_from("film", &films)
+        });
+        if let Some(part) = part {
+            w.agrees(&surface, part.answer.result.base, Film(kept));
+        }
+    }
+    Ok(w)
+}
+
+fn row(p: &Played, seen: &Seen) -> Option<(&'static str, f64, Origin)> {
+    let step = p.step.and_then(|i| seen.recipe.steps.get(i));
+    let more = match &p.entry.fact {
+        Fact::Coat(c) => coat_words(c, step),
+        Fact::Gauged { .. } => "gauge reading".to_owned(),
+        Fact::Sanded { removed, .. } => {
+            let by = if removed.is_some() {
+                "as measured".to_owned()
+            } else {
+                format!("as recipe {} states it", seen.recipe.label())
+            };
+            format!("{}, {by}", name(step))
+        }
+        _ => format!(
+            "{}, as recipe {} states it",
+            name(step),
+            seen.recipe.label()
+        ),
+    };
+    let origin = Origin::entry(p.entry.seq.0, &more);
+    let change = p.after - p.before;
+    let (word, nm) = match &p.entry.fact {
+        Fact::Gauged { film } => ("gauge", film.0),
+        Fact::Sanded { .. } => ("takes", -change),
+        // A buffing or a masking that leaves the film alone is no line of the working.
+        Fact::Worked { .. } if change == 0 => return None,
+        _ if change < 0 => ("takes", -change),
+        _ => ("adds", change),
+    };
+    Some((word, Film(nm).base(), origin))
+}
+
+fn name(step: Option<&Step>) -> &str {
+    step.map_or("a deed outside the recipe", |s| s.name.as_str())
+}
+
+fn coat_words(coat: &CoatFact, step: Option<&Step>) -> String {
+    let what = if coat.touch_up {
+        "touch-up".to_owned()
+    } else {
+        step.map_or_else(|| coat.kind.word().to_owned(), |s| s.name.clone())
+    };
+    let by = match (coat.wet.len(), coat.mix) {
+        (0, Some(mix)) => format!("recipe film for the solids of mix {mix}"),
+        (0, None) => "recipe film".to_owned(),
+        (n, Some(mix)) => format!("{n} wet readings and mix {mix}"),
+        (n, None) => format!("{n} wet readings and the solids that the recipe assumes"),
+    };
+    format!("{what}, {by}")
+}
+
+/// The dry film of one coat.
+pub(super) fn coat(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, LedgerError> {
+    let seq = number("entry", what)?;
+    let row = ledger.entry(seq)?;
+    let (What::Piece(Fact::Coat(coat)), Some((id, serial))) = (&row.what, &row.piece) else {
+        return Err(LedgerError::Input(format!(
+            "entry {seq} is no coat ({})",
+            entries::words(&row.what)
+        )));
+    };
+    if let Some(by) = row.voided_by {
+        return Err(LedgerError::Input(format!(
+            "entry {seq} was taken back by entry {}; it adds no film",
+            by.0
+        )));
+    }
+    let seen = ledger.piece(serial, at.max(row.ended))?;
+    let cups = Cups::of(ledger)?;
+    let mut w = Working::new("coat", format!("entry {seq}, {serial}"));
+    let mut done: Vec<i64> = Vec::new();
+    for (surface, p) in of_entry(ledger, *id, &seen, &cups, seq, at.max(row.ended))? {
+        let film = p.after - p.before;
+        if done.contains(&film) {
+            continue;
+        }
+        done.push(film);
+        let film = Film(film);
+        w.kept.push(Kept::amount("dry film", film, "nm", 3));
+        let step = p.step.and_then(|i| seen.recipe.steps.get(i));
+        let part = w.part(
+            "coat-film",
+            format!("{}, {surface}", coat_words(coat, step)),
+            |i| coat_inputs(i, seq, coat, step, &seen.recipe, &cups),
+        );
+        if let Some(part) = part {
+            w.agrees(&surface, part.answer.result.base, film);
+        }
+    }
+    if w.kept.is_empty() {
+        w.kept.push(Kept::unknown("dry film", "nm"));
+        w.unknown
+            .push("the entry is not in the branch in which work goes on".to_owned());
+    }
+    w.says.push(
+        "a gauge reading of the whole film comes before a wet reading, a wet reading before the recipe's film"
+            .to_owned(),
+    );
+    Ok(w)
+}
+
+fn of_entry(
+    ledger: &Ledger,
+    id: PieceId,
+    seen: &Seen,
+    cups: &Cups,
+    seq: i64,
+    at: Moment,
+) -> Result<Vec<(String, Played)>, LedgerError> {
+    let history = ledger.history(id, at)?;
+    let branch = seen.now.branch;
+    Ok(seen
+        .now
+        .current()
+        .filter_map(|(surface, _)| {
+            played(&history, &seen.recipe, cups, (branch, surface))
+                .into_iter()
+                .find(|p| p.entry.seq.0 == seq)
+                .map(|p| (surface.to_owned(), p))
+        })
+        .collect())
+}
+
+fn coat_inputs(
+    inputs: &mut crate::science::worksheet::Inputs,
+    seq: i64,
+    coat: &CoatFact,
+    step: Option<&Step>,
+    recipe: &Recipe,
+    cups: &Cups,
+) -> Result<(), crate::science::worksheet::Refusal> {
+    let of_step =
+        |what: &str| Origin::note(format!("recipe {}, {}, {what}", recipe.label(), name(step)));
+    if !coat.wet.is_empty() {
+        let wet: Vec<(f64, Origin)> = coat
+            .wet
+            .iter()
+            .map(|f| (f.base(), Origin::entry(seq, "wet reading")))
+            .collect();
+        inputs.fill_from("wet", &wet)?;
+    }
+    if let Some(mix) = coat.mix.and_then(|m| cups.mixes.get(&m)) {
+        let origin = Origin::entry(mix.entry, &format!("mix {}", mix.mix));
+        inputs.fill_from("solids", &[(mix.solids.base(), origin)])?;
+    }
+    if let Some(step) = step {
+        inputs.fill_from(
+            "recipe-film",
+            &[(step.film.base(), of_step("film of a coat"))],
+        )?;
+        if let Some(solids) = step.solids {
+            inputs.fill_from("recipe-solids", &[(solids.base(), of_step("solids"))])?;
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,322 @@
+//! Mixes, and the solvent of an action and of a month.
+
+use super::{Kept, Working, entries_words, number};
+use crate::ledger::{Ledger, LedgerError, UsedRow};
+use crate::reports::sums::FROM_LOG;
+use crate::science::worksheet::Origin;
+use crate::shop::material::{Counted, Material, Totals};
+use crate::shop::words::MaterialKind;
+use crate::units::{Amount, Density, Mass, Moment, Share, Volume, num};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+/// One substance of one data sheet, as it is worked out.
+#[derive(Debug)]
+struct Line {
+    material: Arc<Material>,
+    counted: Counted,
+    // Volume of a use, with the lot and the entries that used so much.
+    uses: BTreeMap<(String, i64), Vec<i64>>,
+}
+
+impl Line {
+    fn name(&self) -> String {
+        format!(
+            "{} in {} (sheet {})",
+            self.counted.name, self.material.code, self.material.sheet
+        )
+    }
+
+    fn counts_as(&self) -> &'static str {
+        let c = self.counted.counts;
+        match (c.exempt, c.water, c.hap) {
+            (true, _, false) => "exempt",
+            (true, _, true) => "exempt-hap",
+            (_, true, false) => "water",
+            (_, true, true) => "water-hap",
+            (_, _, true) => "voc-hap",
+            _ => "voc",
+        }
+    }
+}
+
+fn lines_of(ledger: &Ledger, used: &[UsedRow]) -> Result<Vec<Line>, LedgerError> {
+    let mut lines: BTreeMap<(String, String, usize), Line> = BTreeMap::new();
+    let mut lots: BTreeMap<&str, Arc<Material>> = BTreeMap::new();
+    for row in used {
+        if !lots.contains_key(row.lot.as_str()) {
+            lots.insert(&row.lot, ledger.lot_material(&row.lot)?);
+        }
+        let Some(material) = lots.get(row.lot.as_str()) else {
+            continue;
+        };
+        for (at, counted) in material.counted().into_iter().enumerate() {
+            lines
+                .entry((material.code.clone(), material.sheet.clone(), at))
+                .or_insert_with(|| Line {
+                    material: Arc::clone(material),
+                    counted,
+                    uses: BTreeMap::new(),
+                })
+                .uses
+                .entry((row.lot.clone(), row.volume.0))
+                .or_default()
+                .push(row.entry.0);
+        }
+    }
+    Ok(lines.into_values().collect())
+}
+
+/// The sum over all substances first, then every substance with its uses.
+fn solvent(w: &mut Working, lines: &[Line], kept: &Totals) {
+    for (name, mass) in [
+        ("VOC", kept.voc),
+        ("HAP", kept.hap),
+        ("exempt from VOC", kept.exempt),
+    ] {
+        w.kept.push(Kept::amount(name, mass, "mg", 3));
+    }
+    if lines.is_empty() {
+        w.says
+            .push("no coat with a mix and an amount is logged in it".to_owned());
+        return;
+    }
+    // The worksheets of the substances come first to be known, and are shown after their sum.
+    let mut of_substances = Working::new(w.figure, "");
+    let (mut masses, mut words) = (Vec::new(), Vec::new());
+    for line in lines {
+        let part = of_substances.part("substance-mass", line.name(), |i| {
+            let note = |lot: &str, entries: &[i64]| {
+                let mut origin = Origin::note(format!("{}, lot {lot}", entries_words(entries)));
+                if let [one] = entries {
+                    origin.entry = Some(*one);
+                }
+                origin
+            };
+            let rows = || line.uses.iter();
+            let volumes: Vec<(f64, Origin)> = rows()
+                .map(|((lot, ul), e)| (Volume(*ul).base(), note(lot, e)))
+                .collect();
+            let counts: Vec<(f64, Origin)> = rows()
+                .map(|((lot, _), e)| (num::count(e.len()), note(lot, e)))
+                .collect();
+            i.fill_from("volume", &volumes)?;
+            i.fill_from("uses", &counts)?;
+            let sheet = format!("sheet {} of {}", line.material.sheet, line.material.code);
+            i.fill_from(
+                "density",
+                &[(line.material.density.base(), Origin::note(&sheet))],
+            )?;
+            let end = if line.counted.counts.exempt || line.counted.counts.water {
+                "the lower end of a range"
+            } else {
+                "the upper end of a range, or what the sheet does not name"
+            };
+            let share = Origin::note(format!("{sheet}, {end}"));
+            i.fill_from("share", &[(line.counted.share.base(), share)])
+        });
+        if let Some(part) = part {
+            let origin = Origin::note(line.name());
+            masses.push((part.answer.result.base, origin.clone()));
+            words.push((line.counts_as(), origin));
+        }
+    }
+    let sum = w.part("solvent-sum", "sum over all substances", |i| {
+        i.fill_from("mass", &masses)?;
+        i.fill_words("counts-as", &words)
+    });
+    if let Some(sum) = sum {
+        w.agrees("VOC", sum.answer.result.base, kept.voc);
+        for (name, mass) in [("HAP", kept.hap), ("exempt from VOC", kept.exempt)] {
+            if let Some(f) = sum.answer.also.iter().find(|f| f.name == name) {
+                w.agrees(name, f.base, mass);
+            }
+        }
+    }
+    w.parts.append(&mut of_substances.parts);
+    w.unknown.append(&mut of_substances.unknown);
+    w.says.push(
+        "each mass is rounded to whole milligrams once for each entry, lot and substance, half to even; totals are \
+         sums of those masses"
+            .to_owned(),
+    );
+}
+
+/// VOC and HAP of one action.
+pub(super) fn action(ledger: &Ledger, what: &str, _: Moment) -> Result<Working, LedgerError> {
+    let seq = number("action", what)?;
+    let (action, _) = ledger.action(seq)?;
+    let mut w = Working::new("action", format!("{seq}, {}", action.deed));
+    let lines = lines_of(ledger, &ledger.used_by_action(seq)?)?;
+    solvent(&mut w, &lines, &ledger.action_totals(seq)?);
+    Ok(w)
+}
+
+/// VOC and HAP of a month.
+pub(super) fn month(ledger: &Ledger, what: &str, _: Moment) -> Result<Working, LedgerError> {
+    let used = ledger.used_in_month(what)?;
+    let sums = ledger.month(what)?;
+    let mut w = Working::new("month", what);
+    let lines = lines_of(ledger, &used)?;
+    solvent(&mut w, &lines, &sums.totals);
+    // The kept masses stand one by one, so each is held against its worksheet and not only their sum.
+    for line in &lines {
+        let kept = sums.substances.iter().find(|s| {
+            s.material == line.material.code
+                && s.sheet == line.material.sheet
+                && s.substance.cas == line.counted.cas
+        });
+        let worked = w
+            .parts
+            .iter()
+            .find(|p| p.title == line.name())
+            .map(|p| p.answer.result.base);
+        if let (Some(kept), Some(worked)) = (kept, worked) {
+            w.agrees(&line.name(), worked, kept.mass);
+        }
+    }
+    w.says.push(FROM_LOG.to_owned());
+    Ok(w)
+}
+
+/// Solids, retarder and VOC of a mix.
+pub(super) fn mix(ledger: &Ledger, what: &str, _: Moment) -> Result<Working, LedgerError> {
+    let number = number("mix", what)?;
+    let found = ledger
+        .mixes()?
+        .into_iter()
+        .find(|m| i64::from(m.mix) == number)
+        .ok_or_else(|| LedgerError::Input(format!("mix {number} was not made")))?;
+    let totals = ledger.mix_totals(found.mix, found.volume)?;
+    let mut w = Working::new("mix", format!("{number}, {}", found.name));
+    w.kept
+        .push(Kept::amount("solids as sprayed", found.solids, "ppm", 4));
+    w.kept
+        .push(Kept::amount("retarder share", found.retarder, "ppm", 4));
+    w.kept.push(Kept::amount("volume", found.volume, "uL", 3));
+    w.kept
+        .push(Kept::amount("VOC in all of it", totals.voc, "mg", 3));
+    let mut parts: Vec<(Arc<Material>, Volume, String)> = Vec::new();
+    for pour in &found.parts {
+        parts.push((
+            ledger.lot_material(&pour.lot)?,
+            pour.volume,
+            pour.lot.clone(),
+        ));
+    }
+    let of = |f: &dyn Fn(&Material) -> f64, what: &str| -> Vec<(f64, Origin)> {
+        let rows = parts.iter();
+        rows.map(|(m, _, lot)| {
+            let note = format!("{what} of {}, sheet {}, lot {lot}", m.code, m.sheet);
+            (f(m), Origin::note(note))
+        })
+        .collect()
+    };
+    let volumes: Vec<(f64, Origin)> = parts
+        .iter()
+        .map(|(m, v, lot)| {
+            let more = format!("{} of lot {lot}", m.code);
+            (v.base(), Origin::entry(found.entry, &more))
+        })
+        .collect();
+    let retarder: Vec<(&str, Origin)> = parts
+        .iter()
+        .map(|(m, ..)| {
+            let word = if m.kind == MaterialKind::Retarder {
+                "yes"
+            } else {
+                "no"
+            };
+            (word, Origin::note(format!("kind of {}", m.code)))
+        })
+        .collect();
+    let figures = w.part("mix-figures", "solids and retarder", |i| {
+        i.fill_from("volume", &volumes)?;
+        i.fill_from("solids", &of(&|m| m.volume_solids.base(), "volume solids"))?;
+        i.fill_words("retarder", &retarder)
+    });
+    if let Some(part) = figures {
+        w.agrees("solids", part.answer.result.base, found.solids);
+        let also = |name: &str| part.answer.also.iter().find(|f| f.name == name);
+        if let Some(f) = also("retarder as a share of the mix") {
+            w.agrees("retarder share", f.base, found.retarder);
+        }
+        if let Some(f) = also("volume of the mix") {
+            w.agrees("volume", f.base, found.volume);
+        }
+    }
+    w.beside(
+        "as-applied",
+        "VOC for each volume of the mix as sprayed",
+        |i| {
+            i.fill_from("volume", &volumes)?;
+            i.fill_from("solids", &of(&|m| m.volume_solids.base(), "volume solids"))?;
+            i.fill_from("voc", &of(&voc_content, "density x VOC share"))
+        },
+    );
+    bases(&mut w, &parts, &totals, found.volume);
+    w.says.push(
+        "the masses are rounded to whole milligrams for each lot and substance, so VOC for each volume may differ from \
+         them in its last digits"
+            .to_owned(),
+    );
+    Ok(w)
+}
+
+fn voc_content(material: &Material) -> f64 {
+    let share: i64 = material
+        .counted()
+        .iter()
+        .filter(|c| !c.counts.exempt && !c.counts.water)
+        .map(|c| c.share.0)
+        .sum();
+    material.density.base() * Share(share).base()
+}
+
+// VOC less water and exempt solvent needs the volumes of both, hence the densities that the data sheet states.
+fn bases(
+    w: &mut Working,
+    parts: &[(Arc<Material>, Volume, String)],
+    totals: &Totals,
+    volume: Volume,
+) {
+    const TITLE: &str = "VOC on three bases, from the kept masses";
+    let (mut water, mut exempt, mut solids) = (0.0, 0.0, 0.0);
+    for (material, poured, _) in parts {
+        solids += poured.base() * material.volume_solids.base();
+        for part in &material.parts {
+            if !part.counts.water && !part.counts.exempt {
+                continue;
+            }
+            let Some(density) = part.density else {
+                w.says.push(format!(
+                    "not worked out: {TITLE}: sheet {} of {} states no density of {}",
+                    material.sheet, material.code, part.name
+                ));
+                return;
+            };
+            let of_part = volume_of(*poured, material.density, part.low, density);
+            if part.counts.water {
+                water += of_part;
+            } else {
+                exempt += of_part;
+            }
+        }
+    }
+    let origin = |what: &str| Origin::note(format!("{what} of the parts, by their data sheets"));
+    w.beside("voc-bases", TITLE, |i| {
+        let kept = Origin::note("kept masses of its parts, summed");
+        i.fill_from("voc", &[(Mass(totals.voc.0).base(), kept)])?;
+        i.fill_from(
+            "material",
+            &[(volume.base(), Origin::note("volume of the mix"))],
+        )?;
+        i.fill_from("water", &[(water, origin("water"))])?;
+        i.fill_from("exempt", &[(exempt, origin("exempt solvent"))])?;
+        i.fill_from("solids", &[(solids, origin("solids"))])
+    });
+}
+
+fn volume_of(poured: Volume, density: Density, share: Share, own: Density) -> f64 {
+    poured.base() * density.base() * share.base() / own.base()
+}
