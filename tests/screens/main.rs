@@ -2,6 +2,7 @@
 
 #![allow(
     clippy::unwrap_used,
+    clippy::disallowed_methods,
     clippy::panic,
     clippy::indexing_slicing,
     missing_docs,

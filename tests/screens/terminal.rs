@@ -164,9 +164,9 @@ fn a_resize_redraws_and_quitting_gives_the_terminal_back() {
     terminal.master.resize(size(43, 132)).unwrap();
     terminal.wait("Rack R3");
     terminal.press("?");
-    terminal.wait("help");
+    terminal.wait("Scan or type a rack or a serial");
     terminal.press("\u{1b}");
-    terminal.wait("Rack R1");
+    terminal.wait("scan: _");
     terminal.press("q");
     assert_eq!(terminal.ends(), 0);
 }
