@@ -4,7 +4,7 @@ use super::{Answer, Desk, Trouble, read_text};
 use crate::shop::recipe::Recipe as ShopRecipe;
 use crate::shop::words::Word;
 use crate::shop::{material_file, recipe_file};
-use crate::units::Amount;
+use crate::units::{Amount, System};
 use serde_json::json;
 use std::path::{Path, PathBuf};
 
@@ -108,7 +108,7 @@ impl Recipe {
             Self::Show { code, revision } => {
                 let shop = desk.shop()?;
                 let recipe = shop.ledger.recipe(&code, revision)?;
-                desk.print(&recipe_json(&recipe), &recipe_lines(&recipe))?;
+                desk.print(&recipe_json(&recipe), &recipe_lines(&recipe, desk.system()))?;
             }
         }
         Ok(0)
@@ -127,7 +127,7 @@ fn recipe_json(recipe: &ShopRecipe) -> serde_json::Value {
     })
 }
 
-fn recipe_lines(recipe: &ShopRecipe) -> Vec<String> {
+fn recipe_lines(recipe: &ShopRecipe, system: System) -> Vec<String> {
     let mut out = vec![format!("{}  {}", recipe.label(), recipe.name)];
     for s in &recipe.steps {
         let mut parts = Vec::new();
@@ -144,10 +144,10 @@ fn recipe_lines(recipe: &ShopRecipe) -> Vec<String> {
             parts.push(format!("{n} a production day at most"));
         }
         if s.film.0 > 0 {
-            parts.push(format!("+{} each", s.film.text(0)));
+            parts.push(format!("+{} each", s.film.shown(system, 0)));
         }
         if s.removes.0 > 0 {
-            parts.push(format!("-{}", s.removes.text(0)));
+            parts.push(format!("-{}", s.removes.shown(system, 0)));
         }
         if let Some(h) = s.hours {
             parts.push(format!("{} h", h.0 / 3_600_000));
@@ -161,9 +161,9 @@ fn recipe_lines(recipe: &ShopRecipe) -> Vec<String> {
     }
     out.push(format!(
         "  finished film {} planned, band {} to {}",
-        recipe.planned_film().text(0),
-        recipe.film_low.text(0),
-        recipe.film_high.text(0)
+        recipe.planned_film().shown(system, 0),
+        recipe.film_low.shown(system, 0),
+        recipe.film_high.shown(system, 0)
     ));
     out
 }

@@ -228,7 +228,7 @@ impl Month {
         }
         let shop = desk.shop()?;
         let found = shop.ledger.month(&self.month)?;
-        desk.print(&sums::month(&found), &sums::lines(&found))?;
+        desk.print(&sums::month(&found), &sums::lines(&found, desk.system()))?;
         Ok(0)
     }
 }

@@ -165,7 +165,14 @@ impl Piece {
                     .filter(|d| d.serial == serial)
                     .collect();
                 let value = card::card(&seen, &history, &deviations, shop.now, &shop.calendar);
-                let lines = card::lines(&seen, &history, &deviations, shop.now, &shop.calendar);
+                let lines = card::lines(
+                    &seen,
+                    &history,
+                    &deviations,
+                    shop.now,
+                    &shop.calendar,
+                    desk.system(),
+                );
                 desk.print(&value, &lines)?;
             }
         }
@@ -182,9 +189,10 @@ pub(super) fn floor(desk: &mut Desk<'_>) -> Answer {
         .iter()
         .map(|s| piece_json::piece(s, shop.now, &shop.calendar))
         .collect();
+    let system = desk.system();
     let mut lines: Vec<String> = floor
         .iter()
-        .map(|s| piece_json::line(s, shop.now, &shop.calendar))
+        .map(|s| piece_json::line(s, shop.now, &shop.calendar, system))
         .collect();
     if lines.is_empty() {
         lines.push("no piece is in process; \"hangtime piece add\" or \"hangtime piece import\" takes some in".into());

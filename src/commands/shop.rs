@@ -6,7 +6,7 @@ use crate::feeds::{climate_csv, pieces_csv};
 use crate::ledger::{Ledger, NewShop, Stamp};
 use crate::shop::calendar::Calendar;
 use crate::shop::material::Pour;
-use crate::units::{Amount, Dimension, Moment, Span, Volume, read};
+use crate::units::{Amount, Dimension, Moment, Span, System, Volume, read};
 use serde_json::json;
 use std::path::PathBuf;
 
@@ -125,7 +125,10 @@ impl Lot {
                     &who,
                     &shop.stamp(),
                 )?;
-                let line = format!("lot {lot} of {material} received, {}", volume.text(0));
+                let line = format!(
+                    "lot {lot} of {material} received, {}",
+                    volume.shown(desk.system(), 0)
+                );
                 desk.print(
                     &json!({"saved": true, "action": saved.action, "lot": lot}),
                     &[line],
@@ -153,8 +156,8 @@ impl Lot {
                             l.lot,
                             l.material,
                             l.sheet,
-                            l.volume.text(0),
-                            l.used.text(0)
+                            l.volume.shown(desk.system(), 0),
+                            l.used.shown(desk.system(), 0)
                         )
                     })
                     .collect();
@@ -214,7 +217,9 @@ impl Mix {
                     .ledger
                     .make_mix(&name, parts, tops_up, made, &who, &stamp)?;
                 let found = shop.ledger.mixes()?.into_iter().find(|m| m.mix == mix);
-                let line = found.as_ref().map_or_else(String::new, mix_line);
+                let line = found
+                    .as_ref()
+                    .map_or_else(String::new, |m| mix_line(m, desk.system()));
                 desk.print(&json!({"saved": true, "mix": mix}), &[line])?;
             }
             Self::List => {
@@ -229,7 +234,7 @@ impl Mix {
                         "parts": m.parts.iter().map(|p| json!({"lot": p.lot, "volume_ul": p.volume.0})).collect::<Vec<_>>(),
                     }));
                 }
-                let lines: Vec<String> = mixes.iter().map(mix_line).collect();
+                let lines: Vec<String> = mixes.iter().map(|m| mix_line(m, desk.system())).collect();
                 desk.print(&list.into(), &lines)?;
             }
         }
@@ -237,17 +242,17 @@ impl Mix {
     }
 }
 
-fn mix_line(m: &crate::ledger::MixRow) -> String {
+fn mix_line(m: &crate::ledger::MixRow, system: System) -> String {
     let parts: Vec<String> = m
         .parts
         .iter()
-        .map(|p| format!("{} {}", p.lot, p.volume.text(0)))
+        .map(|p| format!("{} {}", p.lot, p.volume.shown(system, 0)))
         .collect();
     format!(
         "mix {} ({}): {}, {} solids by volume, {} retarder: {}",
         m.mix,
         m.name,
-        m.volume.text(0),
+        m.volume.shown(system, 0),
         m.solids.text(2),
         m.retarder.text(2),
         parts.join(" + ")
@@ -380,6 +385,7 @@ impl Room {
                         newest,
                         &shop.calendar,
                         shop.now,
+                        desk.system(),
                     ));
                 }
                 desk.print(&list.into(), &lines)?;
@@ -395,13 +401,14 @@ fn room_line(
     newest: Option<&crate::shop::climate::Sample>,
     calendar: &Calendar,
     now: Moment,
+    system: System,
 ) -> String {
     match (logged, newest) {
         (false, _) => format!("{name}: no readings (cure counted slow)"),
         (true, None) => format!("{name}: unknown, no reading in the last day"),
         (true, Some(s)) => format!(
             "{name}: {}{} at {}",
-            s.temperature.text(1),
+            s.temperature.shown(system, 1),
             s.humidity
                 .map_or(String::new(), |h| format!(", {}", h.text(0))),
             calendar.near(s.at, now)

@@ -4,7 +4,7 @@ use super::entries;
 use super::piece_json::{film_side, piece, when};
 use crate::ledger::{DeviationRow, EntryRow, Seen};
 use crate::shop::calendar::Calendar;
-use crate::units::{Amount, Film, Moment};
+use crate::units::{Amount, Film, Moment, System};
 use serde_json::{Value, json};
 
 /// The card as JSON.
@@ -42,6 +42,7 @@ pub fn lines(
     deviations: &[DeviationRow],
     at: Moment,
     calendar: &Calendar,
+    system: System,
 ) -> Vec<String> {
     use crate::shop::words::Word;
     let p = &seen.now.piece;
@@ -66,16 +67,16 @@ pub fn lines(
     out.extend(seen.view.reasons.iter().map(|o| format!("  {}", o.before)));
     out.push(format!(
         "film {} now ({}), {} predicted at the end: {} the band {} to {}",
-        Film(seen.now.film_nm()).text(1),
+        Film(seen.now.film_nm()).shown(system, 1),
         if seen.now.current().any(|(_, s)| s.gauged) {
             "from a gauge reading"
         } else {
             "predicted"
         },
-        Film(seen.now.finish_nm(&seen.recipe.steps)).text(1),
+        Film(seen.now.finish_nm(&seen.recipe.steps)).shown(system, 1),
         film_side(seen),
-        seen.recipe.film_low.text(0),
-        seen.recipe.film_high.text(0)
+        seen.recipe.film_low.shown(system, 0),
+        seen.recipe.film_high.shown(system, 0)
     ));
     for (surface, s) in seen.now.current() {
         let done: Vec<String> = seen

@@ -4,7 +4,7 @@ use crate::ledger::Seen;
 use crate::shop::calendar::Calendar;
 use crate::shop::rules::Objection;
 use crate::shop::words::{Outlook, StepKind, Word};
-use crate::units::{Amount, Film, Moment, Span, num};
+use crate::units::{Amount, Film, Moment, Span, System, num};
 use serde_json::{Value, json};
 
 /// Coats of the kind that the recipe counts as clear coats: done and planned.
@@ -124,7 +124,7 @@ pub fn when(seen: &Seen, at: Moment, calendar: &Calendar) -> String {
 }
 
 /// A piece in one line.
-pub fn line(seen: &Seen, at: Moment, calendar: &Calendar) -> String {
+pub fn line(seen: &Seen, at: Moment, calendar: &Calendar, system: System) -> String {
     let place = seen.now.place();
     let rack = place
         .and_then(|s| s.rack.clone())
@@ -139,7 +139,7 @@ pub fn line(seen: &Seen, at: Moment, calendar: &Calendar) -> String {
         "{rack:<5} {hook:>3}  {:<9} {:<26} {:>9} {:<5} {:<8} {}{behind}{}{reason}",
         seen.now.piece.serial,
         seen.view.next,
-        film.text(1),
+        film.shown(system, 1),
         film_side(seen),
         seen.view.outlook.word(),
         when(seen, at, calendar),

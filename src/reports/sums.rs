@@ -2,7 +2,7 @@
 
 use super::entries::totals;
 use crate::ledger::MonthSums;
-use crate::units::Amount;
+use crate::units::{Amount, System};
 use serde_json::{Value, json};
 
 /// Says what the figures are and what they are not.
@@ -26,24 +26,24 @@ pub fn month(sums: &MonthSums) -> Value {
 }
 
 /// A month as lines.
-pub fn lines(sums: &MonthSums) -> Vec<String> {
+pub fn lines(sums: &MonthSums, system: System) -> Vec<String> {
     let t = &sums.totals;
     let mut out = vec![
         format!(
             "{}: VOC {}, HAP {}, exempt {}",
             sums.month,
-            t.voc.text(1),
-            t.hap.text(1),
-            t.exempt.text(1)
+            t.voc.shown(system, 1),
+            t.hap.shown(system, 1),
+            t.exempt.shown(system, 1)
         ),
         FROM_LOG.to_owned(),
     ];
     for (material, volume, t) in &sums.materials {
         out.push(format!(
             "  {material:<6} {:>12}  VOC {:>12}  HAP {:>12}",
-            volume.text(1),
-            t.voc.text(1),
-            t.hap.text(1)
+            volume.shown(system, 1),
+            t.voc.shown(system, 1),
+            t.hap.shown(system, 1)
         ));
     }
     for s in sums.substances.iter().filter(|s| s.substance.counts.hap) {
@@ -52,7 +52,7 @@ pub fn lines(sums: &MonthSums) -> Vec<String> {
             s.material,
             s.substance.name,
             s.substance.cas,
-            s.mass.text(1)
+            s.mass.shown(system, 1)
         ));
     }
     out

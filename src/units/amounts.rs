@@ -1,8 +1,8 @@
 //! The amounts of the record: integers in small SI units, one newtype each, with their possible range.
 
 use super::read::{UnitFault, read};
-use super::show::show;
-use super::table::{Dimension, Unit, find};
+use super::show::{show, show_as};
+use super::table::{Dimension, System, Unit, find};
 use super::{num, table};
 
 /// What all amounts of the record can do.
@@ -44,6 +44,15 @@ pub trait Amount: Copy + Ord + Sized + std::fmt::Debug {
     /// The amount with `decimals` in the unit that messages show.
     fn text(self, decimals: usize) -> String {
         show(self.base(), Self::shown_unit(), decimals)
+    }
+
+    /// The amount in the unit that a customary system shows it in: with `decimals` in metric units, with two more in US
+    /// units, whose units are larger.
+    fn shown(self, system: System, decimals: usize) -> String {
+        match system {
+            System::Metric => self.text(decimals),
+            System::Us => show(self.base(), show_as(Self::DIMENSION, system), decimals + 2),
+        }
     }
 
     /// Reads an amount and holds it against its possible range. `bare` is the unit of a bare number.
@@ -165,6 +174,13 @@ mod tests {
         assert_eq!(Temperature::read("68 F", None), Ok(Temperature(20_000)));
         assert_eq!(Speed::read("100 fpm", None), Ok(Speed(508_000)));
         assert_eq!(Density::read("7.68 lb/gal", None), Ok(Density(920_267)));
+    }
+
+    #[test]
+    fn an_amount_is_shown_in_the_units_of_a_system() {
+        assert_eq!(Film(25_400).shown(System::Us, 0), "1.00 mil");
+        assert_eq!(Film(25_400).shown(System::Metric, 1), "25.4 um");
+        assert_eq!(Mass(453_592_370).shown(System::Us, 0), "1000.00 lb");
     }
 
     #[test]

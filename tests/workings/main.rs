@@ -1,6 +1,7 @@
 //! Every kept figure opens its worksheet: with the ledger's own inputs, and with the kept figure as its result.
 #![allow(
     clippy::unwrap_used,
+    clippy::float_cmp,
     clippy::expect_used,
     clippy::panic,
     clippy::indexing_slicing,
@@ -139,6 +140,7 @@ impl Shop {
             kind: None,
             touch_up: false,
             mix,
+            lot: None,
             amount: ul.map(Volume),
             wet: wet_um.iter().map(|um| Film(um * 1_000)).collect(),
             supervisor: None,
