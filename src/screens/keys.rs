@@ -119,6 +119,8 @@ pub enum Action {
     Sand,
     /// Logs the next step's other work.
     Work,
+    /// Shows how the card's figures were made, or the card again.
+    Working,
     /// Starts typing the minutes since the deed.
     Minutes,
     /// Takes along, or leaves out, the pieces with an objection of their own.
@@ -373,6 +375,14 @@ pub const TABLE: &[Binding] = &[
         A::Work,
         "next work",
         "logs the other work of its next step",
+    ),
+    on(
+        M::Card,
+        K::Char('k'),
+        "k",
+        A::Working,
+        "working",
+        "shows how its film and its ready time were made, and the card again",
     ),
     on(
         M::Card,

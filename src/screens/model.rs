@@ -387,6 +387,8 @@ pub struct Card {
     pub data: Option<Box<CardData>>,
     /// First line shown.
     pub scroll: usize,
+    /// Whether the working of its figures is shown in its place.
+    pub working: bool,
 }
 
 /// A deed by its key.

@@ -6,6 +6,7 @@ use crate::ledger::{
     ActionRow, DeedRequest, DeedWhat, DeviationRow, Draft, DraftFate, EntryRow, Fixed, Included,
     MixRow, Outcome, Plan, Seen, Target, Who,
 };
+use crate::reports::workings::Working;
 use crate::shop::cautions::Caution;
 use crate::shop::words::Reason;
 use crate::units::Moment;
@@ -36,6 +37,8 @@ pub struct CardData {
     pub deviations: Vec<DeviationRow>,
     /// What to mention when it is sprayed.
     pub cautions: Vec<&'static Caution>,
+    /// How its film and its ready time were made: the worksheets, or why there is none.
+    pub workings: Vec<Result<Working, String>>,
 }
 
 /// A deed as the screen wants it; the identity of its draft is given by the store.

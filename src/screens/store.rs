@@ -11,6 +11,7 @@ use crate::clock::Clock;
 use crate::ledger::{
     Draft, DraftFate, Drafts, Fixed, Ledger, LedgerError, Outcome, Plan, Stamp, Who,
 };
+use crate::reports::workings;
 use crate::shop::cautions::{Hazard, When, for_material};
 use crate::shop::words::Reason;
 use crate::units::Moment;
@@ -176,8 +177,13 @@ fn card_data(ledger: &Ledger, serial: &str, at: Moment) -> Result<CardData, Ledg
         .into_iter()
         .filter(|d| d.serial == exact)
         .collect();
+    let workings = ["film", "ready"]
+        .iter()
+        .map(|figure| workings::show(ledger, figure, &exact, at).map_err(|e| e.to_string()))
+        .collect();
     Ok(CardData {
         at,
+        workings,
         entries: ledger.entries(Some(&exact))?,
         deviations,
         cautions: for_material(&hazards, When::Spraying),

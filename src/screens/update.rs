@@ -216,6 +216,13 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
             reload(model)
         }
         Action::Undo => look_undo(model),
+        Action::Working => {
+            if let Some(Page::Card(card)) = model.stack.last_mut() {
+                card.working = !card.working;
+                card.scroll = 0;
+            }
+            Vec::new()
+        }
         Action::Help => {
             model.stack.push(Page::Help { scroll: 0 });
             Vec::new()
@@ -392,6 +399,7 @@ fn open_target(model: &mut Model, target: Target) -> Vec<Effect> {
                 serial,
                 data: None,
                 scroll: 0,
+                working: false,
             }));
             vec![effect]
         }

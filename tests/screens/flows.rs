@@ -514,3 +514,23 @@ fn what_stands_on_a_card_comes_from_the_record() {
     desk.scan("B0416");
     assert!(desk.text().contains("written late"), "{}", desk.text());
 }
+
+#[test]
+fn k_shows_how_a_card_s_figures_were_made_and_the_card_again() {
+    let (bench, _) = Bench::morning();
+    let now = bench.at("2026-03-12 10:44");
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.scan("N0207");
+    let card = desk.text();
+    desk.key(Key::Char('k'));
+    let working = desk.text();
+    assert!(working.contains("film of N0207"), "{working}");
+    // The same figure as the ledger keeps: this neck was read with a gauge.
+    let kept = desk.ledger().piece("N0207", now).unwrap().now.film_nm();
+    assert!(
+        working.contains(&format!("film: {}.{} um", kept / 1_000, kept % 1_000 / 100)),
+        "{working}"
+    );
+    desk.key(Key::Char('k'));
+    assert_eq!(desk.text(), card);
+}

@@ -4,6 +4,7 @@ use super::facts;
 use super::text::{Line, flow, line, run};
 use crate::ledger::{EntryRow, Seen};
 use crate::screens::model::{Card, Model};
+use crate::screens::msg::CardData;
 use crate::screens::theme::Ink;
 use crate::shop::cautions::STANDING_LINE;
 use crate::shop::record::What;
@@ -185,6 +186,24 @@ fn entry(e: &EntryRow, model: &Model) -> Line {
     out
 }
 
+// How the card's figures were made: the same lines as `hangtime working` prints.
+fn working(data: &CardData, model: &Model, width: u16) -> Vec<Line> {
+    let mut out = Vec::new();
+    for shown in &data.workings {
+        match shown {
+            Ok(working) => {
+                for (i, text) in working.lines(model.shop.system).into_iter().enumerate() {
+                    let ink = if i == 0 { Ink::Strong } else { Ink::Plain };
+                    out.extend(flow(&line(text, ink), width, 4));
+                }
+            }
+            Err(why) => out.extend(flow(&line(why.clone(), Ink::Faint), width, 2)),
+        }
+        out.push(Vec::new());
+    }
+    out
+}
+
 /// The card's lines at a width.
 pub(super) fn lines(model: &Model, card: &Card, width: u16) -> Vec<Line> {
     let Some(data) = &card.data else {
@@ -193,6 +212,9 @@ pub(super) fn lines(model: &Model, card: &Card, width: u16) -> Vec<Line> {
             Ink::Faint,
         )];
     };
+    if card.working {
+        return working(data, model, width);
+    }
     let mut out = standing(&data.seen, model);
     out.extend(head("deviations"));
     if data.deviations.is_empty() {
