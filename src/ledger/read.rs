@@ -866,11 +866,20 @@ impl Ledger {
 
     /// All mixes, newest first.
     pub fn mixes(&self) -> Result<Vec<MixRow>, LedgerError> {
-        let mut list = self.conn.prepare_cached(
-            "SELECT mix, name, made, volume, solids_ppm, retarder_ppm, entry FROM mix ORDER BY mix DESC",
-        )?;
+        self.mixes_where("ORDER BY mix DESC", &[])
+    }
+
+    /// One mix by its number.
+    pub fn mix(&self, mix: u32) -> Result<Option<MixRow>, LedgerError> {
+        Ok(self.mixes_where("WHERE mix = ?1", &[mix])?.pop())
+    }
+
+    fn mixes_where(&self, condition: &str, values: &[u32]) -> Result<Vec<MixRow>, LedgerError> {
+        let mut list = self.conn.prepare_cached(&format!(
+            "SELECT mix, name, made, volume, solids_ppm, retarder_ppm, entry FROM mix {condition}"
+        ))?;
         let mut mixes: Vec<MixRow> = list
-            .query_map([], |r| {
+            .query_map(rusqlite::params_from_iter(values), |r| {
                 Ok(MixRow {
                     mix: r.get(0)?,
                     name: r.get(1)?,

@@ -6,6 +6,7 @@
     clippy::panic,
     clippy::indexing_slicing,
     clippy::disallowed_methods,
+    clippy::float_cmp,
     missing_docs,
     reason = "tests"
 )]
@@ -387,6 +388,14 @@ fn an_action_and_a_month_open_every_substance_to_the_milligram() {
             (kept.totals.voc, kept.totals.hap, kept.totals.exempt)
         );
         assert_eq!(raw(&w, "VOC"), kept.totals.voc.0);
+        for (material, volume, totals) in &kept.materials {
+            assert_eq!(raw(&w, &format!("VOC of {material}")), totals.voc.0);
+            assert_eq!(raw(&w, &format!("used of {material}")), volume.0);
+            let title = format!("sum of {material}");
+            let part = w.parts.iter().find(|p| p.title == title).unwrap();
+            assert_eq!(Mass::of_base(part.answer.result.base), Some(totals.voc));
+            assert_eq!(Mass::of_base(also(part, "HAP")), Some(totals.hap));
+        }
         assert!(!kept.substances.is_empty());
         for s in &kept.substances {
             let title = format!("{} in {} (sheet {})", s.substance.name, s.material, s.sheet);

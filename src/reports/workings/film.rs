@@ -9,7 +9,7 @@ use crate::reports::piece_json::film_side;
 use crate::science::worksheet::Origin;
 use crate::shop::material::{MixFigures, mix_figures};
 use crate::shop::recipe::{Recipe, Step, WHOLE};
-use crate::shop::record::{CoatFact, Entry, Fact, PieceId, What};
+use crate::shop::record::{CoatFact, Entry, Fact, What};
 use crate::shop::standing::{Mixes, PieceNow};
 use crate::shop::words::Word;
 use crate::units::{Amount, Film, Moment, Volume};
@@ -23,13 +23,26 @@ struct Cups {
 }
 
 impl Cups {
-    fn of(ledger: &Ledger) -> Result<Self, LedgerError> {
-        let mixes = ledger.mixes()?.into_iter().map(|m| (m.mix, m)).collect();
-        let mut lots = BTreeMap::new();
-        for row in ledger.lots()? {
-            let material = ledger.lot_material(&row.lot)?;
-            let neat = mix_figures([(material.as_ref(), Volume(1_000_000))]);
-            lots.insert(row.lot, neat);
+    // Only those that the history names: a piece's working costs what its own deeds cost, however old the shop is.
+    fn of(ledger: &Ledger, history: &[Entry]) -> Result<Self, LedgerError> {
+        let (mut mixes, mut lots) = (BTreeMap::new(), BTreeMap::new());
+        for entry in history {
+            let Fact::Coat(coat) = &entry.fact else {
+                continue;
+            };
+            match (coat.mix, &coat.lot) {
+                (Some(mix), _) if !mixes.contains_key(&mix) => {
+                    if let Some(row) = ledger.mix(mix)? {
+                        mixes.insert(mix, row);
+                    }
+                }
+                (None, Some(lot)) if !lots.contains_key(lot) => {
+                    let material = ledger.lot_material(lot)?;
+                    let neat = mix_figures([(material.as_ref(), Volume(1_000_000))]);
+                    lots.insert(lot.clone(), neat);
+                }
+                _ => {}
+            }
         }
         Ok(Self { mixes, lots })
     }
@@ -116,7 +129,7 @@ fn thinnest(seen: &Seen) -> Option<(String, i64)> {
 pub(super) fn film(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, LedgerError> {
     let seen = ledger.piece(what, at)?;
     let history = ledger.history(seen.now.id, at)?;
-    let cups = Cups::of(ledger)?;
+    let cups = Cups::of(ledger, &history)?;
     let mut w = Working::new("film", &seen.now.piece.serial);
     let film = Film(seen.now.film_nm());
     w.kept.push(Kept::amount("film", film, "nm", 1));
@@ -243,11 +256,13 @@ pub(super) fn coat(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, L
             by.0
         )));
     }
-    let seen = ledger.piece(serial, at.max(row.ended))?;
-    let cups = Cups::of(ledger)?;
+    let until = at.max(row.ended);
+    let seen = ledger.piece(serial, until)?;
+    let history = ledger.history(*id, until)?;
+    let cups = Cups::of(ledger, &history)?;
     let mut w = Working::new("coat", format!("entry {seq}, {serial}"));
     let mut done: Vec<i64> = Vec::new();
-    for (surface, p) in of_entry(ledger, *id, &seen, &cups, seq, at.max(row.ended))? {
+    for (surface, p) in of_entry(&history, &seen, &cups, seq) {
         let film = p.after - p.before;
         if done.contains(&film) {
             continue;
@@ -277,26 +292,17 @@ pub(super) fn coat(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, L
     Ok(w)
 }
 
-fn of_entry(
-    ledger: &Ledger,
-    id: PieceId,
-    seen: &Seen,
-    cups: &Cups,
-    seq: i64,
-    at: Moment,
-) -> Result<Vec<(String, Played)>, LedgerError> {
-    let history = ledger.history(id, at)?;
+fn of_entry(history: &[Entry], seen: &Seen, cups: &Cups, seq: i64) -> Vec<(String, Played)> {
     let branch = seen.now.branch;
-    Ok(seen
-        .now
+    seen.now
         .current()
         .filter_map(|(surface, _)| {
-            played(&history, &seen.recipe, cups, (branch, surface))
+            played(history, &seen.recipe, cups, (branch, surface))
                 .into_iter()
                 .find(|p| p.entry.seq.0 == seq)
                 .map(|p| (surface.to_owned(), p))
         })
-        .collect())
+        .collect()
 }
 
 fn coat_inputs(

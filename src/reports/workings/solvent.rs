@@ -1,6 +1,6 @@
 //! Mixes, and the solvent of an action and of a month.
 
-use super::{Kept, Working, entries_words, number};
+use super::{Kept, Part, Working, entries_words, number};
 use crate::ledger::{Ledger, LedgerError, UsedRow};
 use crate::reports::sums::FROM_LOG;
 use crate::science::worksheet::Origin;
@@ -24,6 +24,27 @@ impl Line {
         format!(
             "{} in {} (sheet {})",
             self.counted.name, self.material.code, self.material.sheet
+        )
+    }
+
+    // A range counts at one end; which one, and of which range, belongs to the figure.
+    fn share_words(&self) -> String {
+        let counted = &self.counted;
+        let Some(part) = self.material.parts.iter().find(|p| p.cas == counted.cas) else {
+            return "the volatile rest that it does not name".to_owned();
+        };
+        if part.low == part.high {
+            return "as it states it".to_owned();
+        }
+        let end = if counted.share == part.high {
+            "upper"
+        } else {
+            "lower"
+        };
+        format!(
+            "the {end} end of {} to {}",
+            part.low.text(1),
+            part.high.text(1)
         )
     }
 
@@ -83,7 +104,7 @@ fn solvent(w: &mut Working, lines: &[Line], kept: &Totals) {
     }
     // The worksheets of the substances come first to be known, and are shown after their sum.
     let mut of_substances = Working::new(w.figure, "");
-    let (mut masses, mut words) = (Vec::new(), Vec::new());
+    let mut masses: Vec<(&Line, f64)> = Vec::new();
     for line in lines {
         let part = of_substances.part("substance-mass", line.name(), |i| {
             let note = |lot: &str, entries: &[i64]| {
@@ -107,30 +128,23 @@ fn solvent(w: &mut Working, lines: &[Line], kept: &Totals) {
                 "density",
                 &[(line.material.density.base(), Origin::note(&sheet))],
             )?;
-            let end = if line.counted.counts.exempt || line.counted.counts.water {
-                "the lower end of a range"
-            } else {
-                "the upper end of a range, or what the sheet does not name"
-            };
-            let share = Origin::note(format!("{sheet}, {end}"));
+            let share = Origin::note(format!("{sheet}, {}", line.share_words()));
             i.fill_from("share", &[(line.counted.share.base(), share)])
         });
         if let Some(part) = part {
-            let origin = Origin::note(line.name());
-            masses.push((part.answer.result.base, origin.clone()));
-            words.push((line.counts_as(), origin));
+            masses.push((line, part.answer.result.base));
         }
     }
-    let sum = w.part("solvent-sum", "sum over all substances", |i| {
-        i.fill_from("mass", &masses)?;
-        i.fill_words("counts-as", &words)
-    });
-    if let Some(sum) = sum {
-        w.agrees("VOC", sum.answer.result.base, kept.voc);
-        for (name, mass) in [("HAP", kept.hap), ("exempt from VOC", kept.exempt)] {
-            if let Some(f) = sum.answer.also.iter().find(|f| f.name == name) {
-                w.agrees(name, f.base, mass);
-            }
+    if let Some(sum) = summed(w, "sum over all substances", &masses) {
+        agrees(w, "", &sum, kept);
+    }
+    let mut materials: Vec<&str> = lines.iter().map(|l| l.material.code.as_str()).collect();
+    materials.dedup();
+    if materials.len() > 1 {
+        for material in materials {
+            let of = masses.iter().filter(|(l, _)| l.material.code == material);
+            let of: Vec<(&Line, f64)> = of.copied().collect();
+            summed(w, &sum_of(material), &of);
         }
     }
     w.parts.append(&mut of_substances.parts);
@@ -140,6 +154,33 @@ fn solvent(w: &mut Working, lines: &[Line], kept: &Totals) {
          sums of those masses"
             .to_owned(),
     );
+}
+
+fn sum_of(material: &str) -> String {
+    format!("sum of {material}")
+}
+
+fn summed(w: &mut Working, title: &str, masses: &[(&Line, f64)]) -> Option<Part> {
+    let rows = || masses.iter().map(|(line, _)| Origin::note(line.name()));
+    let of_mass: Vec<(f64, Origin)> = masses.iter().map(|(_, m)| *m).zip(rows()).collect();
+    let words: Vec<(&str, Origin)> = masses
+        .iter()
+        .map(|(line, _)| line.counts_as())
+        .zip(rows())
+        .collect();
+    w.part("solvent-sum", title, |i| {
+        i.fill_from("mass", &of_mass)?;
+        i.fill_words("counts-as", &words)
+    })
+}
+
+fn agrees(w: &mut Working, of: &str, sum: &Part, kept: &Totals) {
+    w.agrees(&format!("VOC{of}"), sum.answer.result.base, kept.voc);
+    for (name, mass) in [("HAP", kept.hap), ("exempt from VOC", kept.exempt)] {
+        if let Some(f) = sum.answer.also.iter().find(|f| f.name == name) {
+            w.agrees(&format!("{name}{of}"), f.base, mass);
+        }
+    }
 }
 
 /// VOC and HAP of one action.
@@ -175,6 +216,34 @@ pub(super) fn month(ledger: &Ledger, what: &str, _: Moment) -> Result<Working, L
             w.agrees(&line.name(), worked, kept.mass);
         }
     }
+    for (material, volume, totals) in &sums.materials {
+        w.kept.push(Kept::amount(
+            &format!("used of {material}"),
+            *volume,
+            "uL",
+            3,
+        ));
+        w.kept.push(Kept::amount(
+            &format!("VOC of {material}"),
+            totals.voc,
+            "mg",
+            3,
+        ));
+        w.kept.push(Kept::amount(
+            &format!("HAP of {material}"),
+            totals.hap,
+            "mg",
+            3,
+        ));
+        let sum = w
+            .parts
+            .iter()
+            .find(|p| p.title == sum_of(material))
+            .cloned();
+        if let Some(sum) = sum {
+            agrees(&mut w, &format!(" of {material}"), &sum, totals);
+        }
+    }
     w.says.push(FROM_LOG.to_owned());
     Ok(w)
 }
@@ -182,10 +251,9 @@ pub(super) fn month(ledger: &Ledger, what: &str, _: Moment) -> Result<Working, L
 /// Solids, retarder and VOC of a mix.
 pub(super) fn mix(ledger: &Ledger, what: &str, _: Moment) -> Result<Working, LedgerError> {
     let number = number("mix", what)?;
-    let found = ledger
-        .mixes()?
-        .into_iter()
-        .find(|m| i64::from(m.mix) == number)
+    let found = u32::try_from(number)
+        .ok()
+        .map_or(Ok(None), |mix| ledger.mix(mix))?
         .ok_or_else(|| LedgerError::Input(format!("mix {number} was not made")))?;
     let totals = ledger.mix_totals(found.mix, found.volume)?;
     let mut w = Working::new("mix", format!("{number}, {}", found.name));
