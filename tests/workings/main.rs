@@ -1,7 +1,6 @@
 //! Every kept figure opens its worksheet: with the ledger's own inputs, and with the kept figure as its result.
 #![allow(
     clippy::unwrap_used,
-    clippy::float_cmp,
     clippy::expect_used,
     clippy::panic,
     clippy::indexing_slicing,
