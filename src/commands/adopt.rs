@@ -1,6 +1,7 @@
 //! Recipes and materials: check a file, adopt it, list what is adopted.
 
 use super::{Answer, Desk, Trouble, read_text};
+use crate::ledger::{Ledger, LedgerError, Saved, SheetRow, Stamp, Who};
 use crate::shop::recipe::Recipe as ShopRecipe;
 use crate::shop::words::Word;
 use crate::shop::{material_file, recipe_file};
@@ -58,6 +59,38 @@ fn faults(list: &[crate::shop::faults::Fault]) -> Trouble {
     )
 }
 
+/// How the ledger adopts a file: its name, its text, who and when.
+type Take = fn(&mut Ledger, &str, &str, &Who, &Stamp) -> Result<Saved, LedgerError>;
+
+fn adopt(desk: &mut Desk<'_>, file: &Path, take: Take) -> Result<(), Trouble> {
+    let text = read_text(file)?;
+    let mut shop = desk.shop()?;
+    let (who, stamp) = (desk.who(None)?, shop.stamp());
+    let saved = take(&mut shop.ledger, &name(file), &text, &who, &stamp)?;
+    desk.print(
+        &json!({"saved": true, "action": saved.action}),
+        &[format!("{} adopted", name(file))],
+    )
+}
+
+fn list(
+    desk: &mut Desk<'_>,
+    rows: fn(&Ledger) -> Result<Vec<SheetRow>, LedgerError>,
+    key: &str,
+    word: &str,
+) -> Result<(), Trouble> {
+    let rows = rows(&desk.shop()?.ledger)?;
+    let value = rows
+        .iter()
+        .map(|r| json!({"code": r.code, key: r.revision, "entry": r.entry}))
+        .collect();
+    let lines: Vec<String> = rows
+        .iter()
+        .map(|r| format!("{} {word} {}  (entry {})", r.code, r.revision, r.entry))
+        .collect();
+    desk.print(&value, &lines)
+}
+
 fn name(file: &Path) -> String {
     file.display().to_string()
 }
@@ -80,31 +113,8 @@ impl Recipe {
                     &[line],
                 )?;
             }
-            Self::Adopt { file } => {
-                let text = read_text(&file)?;
-                let mut shop = desk.shop()?;
-                let who = desk.who(None)?;
-                let saved = shop
-                    .ledger
-                    .adopt_recipe(&name(&file), &text, &who, &shop.stamp())?;
-                desk.print(
-                    &json!({"saved": true, "action": saved.action}),
-                    &[format!("{} adopted", name(&file))],
-                )?;
-            }
-            Self::List => {
-                let shop = desk.shop()?;
-                let list = shop.ledger.recipes()?;
-                let value = list
-                    .iter()
-                    .map(|r| json!({"code": r.code, "revision": r.revision, "entry": r.entry}))
-                    .collect();
-                let lines: Vec<String> = list
-                    .iter()
-                    .map(|r| format!("{} rev {}  (entry {})", r.code, r.revision, r.entry))
-                    .collect();
-                desk.print(&value, &lines)?;
-            }
+            Self::Adopt { file } => adopt(desk, &file, Ledger::adopt_recipe)?,
+            Self::List => list(desk, Ledger::recipes, "revision", "rev")?,
             Self::Show { code, revision } => {
                 let shop = desk.shop()?;
                 let recipe = shop.ledger.recipe(&code, revision)?;
@@ -180,31 +190,8 @@ impl Material {
                     &[line],
                 )?;
             }
-            Self::Adopt { file } => {
-                let text = read_text(&file)?;
-                let mut shop = desk.shop()?;
-                let who = desk.who(None)?;
-                let saved = shop
-                    .ledger
-                    .adopt_material(&name(&file), &text, &who, &shop.stamp())?;
-                desk.print(
-                    &json!({"saved": true, "action": saved.action}),
-                    &[format!("{} adopted", name(&file))],
-                )?;
-            }
-            Self::List => {
-                let shop = desk.shop()?;
-                let list = shop.ledger.materials()?;
-                let value = list
-                    .iter()
-                    .map(|m| json!({"code": m.code, "sheet": m.revision, "entry": m.entry}))
-                    .collect();
-                let lines: Vec<String> = list
-                    .iter()
-                    .map(|m| format!("{} sheet {}  (entry {})", m.code, m.revision, m.entry))
-                    .collect();
-                desk.print(&value, &lines)?;
-            }
+            Self::Adopt { file } => adopt(desk, &file, Ledger::adopt_material)?,
+            Self::List => list(desk, Ledger::materials, "sheet", "sheet")?,
         }
         Ok(0)
     }
