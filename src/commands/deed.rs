@@ -309,7 +309,11 @@ impl Common {
         drafts.clear()?;
         let (value, lines) = outcome_words(&outcome, &shop);
         desk.print(&value, &lines)?;
-        Ok(0)
+        // Nothing was recorded until somebody says which of the two it is: a script must not take it for saved.
+        Ok(match outcome {
+            Outcome::Saved(_) | Outcome::Already(_) => 0,
+            Outcome::SameOrAnother(_) | Outcome::Conflict(_) => 2,
+        })
     }
 }
 

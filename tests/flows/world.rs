@@ -38,6 +38,17 @@ impl Answer {
             .unwrap_or_else(|e| panic!("{}: {e}: {}", good.words, good.out))
     }
 
+    /// The JSON of a deed that was not saved but asked about: exit code 2.
+    pub fn asked(self) -> Value {
+        assert_eq!(
+            self.code, 2,
+            "{} said: {}{}",
+            self.words, self.out, self.err
+        );
+        serde_json::from_str(&self.out)
+            .unwrap_or_else(|e| panic!("{}: {e}: {}", self.words, self.out))
+    }
+
     /// What standard error says; the exit code must be this one, and standard output stays empty.
     pub fn refused(self, code: i32) -> String {
         assert_eq!(
@@ -325,6 +336,11 @@ impl<'a> Desk<'a> {
     /// Runs a command line that must answer, and gives its JSON.
     pub fn json(&self, line: &str) -> Value {
         run(self.world.home(), &self.words(line, true)).json()
+    }
+
+    /// The JSON of a deed that was not saved but asked about.
+    pub fn asked(&self, line: &str) -> Value {
+        run(self.world.home(), &self.words(line, true)).asked()
     }
 
     /// The command itself, for tests that end it on the way.

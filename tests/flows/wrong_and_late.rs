@@ -116,7 +116,7 @@ fn s13_a_double_key_is_one_coat_and_a_later_one_is_asked_about() {
     assert_eq!(second["solvent"], first["solvent"]);
     assert_eq!(world.clears("2026-03-10 09:01", "B-0131"), 2);
 
-    let third = world.at("2026-03-10 09:00:11").json(coat);
+    let third = world.at("2026-03-10 09:00:11").asked(coat);
     assert_eq!(third["saved"], false);
     assert_eq!(third["why"], "same_or_another");
     assert_eq!(third["coat"], 2);
@@ -167,17 +167,16 @@ fn s14_of_two_finishers_on_one_body_the_first_wins_and_the_second_is_told() {
     let b = world.at(at("02")).person("CD").station("term-b");
     // Whether or not B says which coat he means.
     for words in [format!("{coat} --coat 4"), coat.to_owned()] {
-        let told = b.json(&words);
+        let told = b.asked(&words);
         assert_eq!(told["saved"], false, "{words}");
         assert_eq!(told["why"], "conflict");
         assert_eq!(told["coat"], 4);
         assert_eq!(told["by"], "AB");
         assert_eq!(told["station"], "term-a");
         assert_eq!(told["logged_at"], "2026-03-17T09:00:00.000-04:00");
-        holds(
-            &b.run(&words).good().out,
-            &["coat 4 already logged 09:00 by AB"],
-        );
+        let said = b.run(&words);
+        assert_eq!(said.code, 2, "not recorded: {}", said.out);
+        holds(&said.out, &["coat 4 already logged 09:00 by AB"]);
     }
     assert_eq!(world.clears("2026-03-17 09:01", "B-0140"), 4);
     assert_eq!(world.now().json("lot list")[0]["used_ul"], 35_294);
