@@ -2,8 +2,8 @@
 //! standard output; talk goes to standard error.
 //!
 //! *Invariants*: exit code 0 the question was answered or the deed recorded, 1 a figure is over its limit, a needed
-//! reading is missing or verify found a difference, 2 bad input or a coat that is asked about and not recorded yet, 3 the ledger or the system failed. A broken pipe is
-//! the end of a question, not a fault.
+//! reading is missing or verify found a difference, 2 bad input or a coat that is asked about and not recorded yet,
+//! 3 the ledger or the system failed. A broken pipe is the end of a question, not a fault.
 //!
 //! *Not here*: any rule, any query, any drawing.
 

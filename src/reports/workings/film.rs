@@ -134,7 +134,8 @@ pub(super) fn film(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, L
     let film = Film(seen.now.film_nm());
     w.kept.push(Kept::amount("film", film, "nm", 1));
     w.says.push(format!(
-        "{} the band {} to {} of recipe {}",
+        "{} at the end if the rest goes by recipe: {} the band {} to {} of recipe {}",
+        Film(seen.now.finish_nm(&seen.recipe.steps)).text(1),
         film_side(&seen),
         seen.recipe.film_low.text(0),
         seen.recipe.film_high.text(0),
