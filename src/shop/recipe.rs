@@ -5,8 +5,9 @@
 //!
 //! *Not here*: reading the file (`recipe_file`), judging a deed (`rules`).
 
-use super::words::{Drying, PieceKind, StepKind};
+use super::words::{Defect, Drying, PieceKind, StepKind};
 use crate::units::{Film, Humidity, Share, Span, Temperature};
+use std::collections::BTreeMap;
 
 /// One revision of a recipe.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -39,6 +40,8 @@ pub struct Recipe {
     pub booth: BoothLimits,
     /// Rework routes that a defect can open.
     pub reworks: Vec<Rework>,
+    /// Steps of a surface, where they are not those of the whole branch: see [`Recipe::route`].
+    pub routes: BTreeMap<(Option<String>, String), Vec<Step>>,
 }
 
 /// One line of a recipe.
@@ -48,6 +51,8 @@ pub struct Step {
     pub name: String,
     /// What is done.
     pub kind: StepKind,
+    /// The surfaces that it is for; empty for all of the recipe.
+    pub on: Vec<String>,
     /// Coats of a step that wets, stages of buffing; 1 for other deeds, 0 for a wait.
     pub count: u32,
     /// Least wait since the last wet coat before the step begins.
@@ -123,6 +128,13 @@ pub struct Rework {
     pub name: String,
     /// 1 local clear, 2 local with colour, 3 surface, 4 strip.
     pub level: u8,
+    /// The defects that it mends.
+    pub defects: Vec<Defect>,
+    /// The step of the main line with which the surface goes on afterwards. Where it is left out, the surface goes on
+    /// where it stood; a rework with a cure that is opened after the main cure does for the steps that it repeats.
+    pub rejoin: Option<String>,
+    /// Whether the film comes off down to the wood: the branch then starts with none.
+    pub bare: bool,
     /// The steps in order.
     pub steps: Vec<Step>,
 }
@@ -143,6 +155,43 @@ impl Recipe {
                 .find(|r| r.code == code)
                 .map_or(&[], |r| &r.steps),
         }
+    }
+
+    /// The steps of one surface in a branch: those of the branch that are for it, in order.
+    pub fn route(&self, rework: Option<&str>, surface: &str) -> &[Step] {
+        self.routes
+            .get(&(rework.map(str::to_owned), surface.to_owned()))
+            .map_or_else(|| self.steps_of(rework), Vec::as_slice)
+    }
+
+    /// Sorts out which steps are for which surface. A recipe is read once and asked often.
+    pub(super) fn with_routes(mut self) -> Self {
+        let branches = std::iter::once((None, &self.steps)).chain(
+            self.reworks
+                .iter()
+                .map(|r| (Some(r.code.clone()), &r.steps)),
+        );
+        let mut routes = BTreeMap::new();
+        for (code, steps) in branches {
+            if steps.iter().all(|s| s.on.is_empty()) {
+                continue;
+            }
+            for surface in &self.surfaces {
+                let own = steps
+                    .iter()
+                    .filter(|s| s.on.is_empty() || s.on.contains(surface))
+                    .cloned()
+                    .collect();
+                routes.insert((code.clone(), surface.clone()), own);
+            }
+        }
+        self.routes = routes;
+        self
+    }
+
+    /// The rework with this code.
+    pub fn rework(&self, code: &str) -> Option<&Rework> {
+        self.reworks.iter().find(|r| r.code == code)
     }
 
     /// Film after all steps of the main line, by the recipe's own figures.

@@ -42,9 +42,10 @@ use super::faults::{Fault, Limits, Need, Table, read_file};
 use super::recipe::{
     BoothLimits, CreditBand, CreditPolicy, Recipe, RetarderRule, Rework, Step, WHOLE,
 };
-use super::words::{Drying, StepKind, Word};
+use super::words::{Defect, Drying, StepKind, Word};
 use crate::units::{Amount, Film, Share, Span, Temperature};
 use Need::{May, Must};
+use std::collections::BTreeMap;
 
 /// The range of every field of a recipe, stated once.
 pub mod limits {
@@ -95,6 +96,22 @@ pub mod limits {
         30,
         "",
         "write the surfaces as [\"top\", \"back\"], or leave the line out for the whole piece",
+    );
+    /// The name of a surface that a step is for, in characters.
+    pub const ON: Limits = row(
+        "on",
+        1,
+        30,
+        "",
+        "write the surfaces that the step is for, such as [\"back\", \"sides\"], or leave the line out for all",
+    );
+    /// The step of the main line with which a surface goes on after a rework, in characters.
+    pub const REJOIN: Limits = row(
+        "rejoin",
+        1,
+        60,
+        "",
+        "write the name of the step of the main line that comes after the rework, or leave the line out",
     );
     /// Lower end of the finished film, in nm.
     pub const FILM_LOW: Limits = row(
@@ -282,6 +299,7 @@ fn recipe(root: &Table<'_>) -> Recipe {
         },
         booth: BoothLimits::default(),
         reworks: Vec::new(),
+        routes: BTreeMap::new(),
     };
     if let Some(head) = root.table("recipe", Must) {
         heading(&head, &mut recipe);
@@ -305,7 +323,7 @@ fn recipe(root: &Table<'_>) -> Recipe {
         }
     }
     let tables = root.tables("step", Must);
-    recipe.steps = branch(&tables, true);
+    recipe.steps = branch(&tables, true, &recipe.surfaces);
     if root.faults() == before {
         film_left(root, &tables, &recipe);
     }
@@ -319,9 +337,9 @@ fn recipe(root: &Table<'_>) -> Recipe {
         recipe.booth.spread_low_mk = booth.difference(&limits::SPREAD_LOW, May);
         booth.done();
     }
-    recipe.reworks = reworks(&root.tables("rework", May));
+    recipe.reworks = reworks(&root.tables("rework", May), &recipe);
     root.done();
-    recipe
+    recipe.with_routes()
 }
 
 fn heading(head: &Table<'_>, recipe: &mut Recipe) {
@@ -346,6 +364,14 @@ fn heading(head: &Table<'_>, recipe: &mut Recipe) {
             WHOLE,
             "stands for all surfaces and cannot be one of several".to_owned(),
             "name each surface, or only \"whole\"",
+        );
+    }
+    if let Some(name) = surfaces.iter().find(|s| s.contains(',')) {
+        head.contradiction(
+            "surfaces",
+            name,
+            "holds a comma, which parts the surfaces of a deed".to_owned(),
+            "write a name without a comma",
         );
     }
     if !surfaces.is_empty() {
@@ -389,7 +415,7 @@ fn need_of(kind: StepKind, field: &str) -> Option<Need> {
 }
 
 /// Reads one step. `None` where its kind is not known.
-fn step(table: &Table<'_>) -> Option<Step> {
+fn step(table: &Table<'_>, surfaces: &[String]) -> Option<Step> {
     let name = table.text(&limits::NAME, Must);
     let kind = table.word::<StepKind>("kind", Must);
     let need = |field: &'static str| match kind {
@@ -427,6 +453,18 @@ fn step(table: &Table<'_>) -> Option<Step> {
     let solids = need("solids").and_then(|n| table.amount::<Share>(&limits::SOLIDS, n));
     let removes = need("removes").and_then(|n| table.amount(&limits::REMOVES, n));
     let hours = need("hours").and_then(|n| table.span(&limits::HOURS, n));
+    let on = table.texts(&limits::ON, May);
+    for name in on.iter().filter(|s| !surfaces.contains(s)) {
+        table.contradiction(
+            "on",
+            name,
+            format!(
+                "is not one of the recipe's surfaces, {}",
+                surfaces.join(", ")
+            ),
+            "name the surface under surfaces too, or write one that is there",
+        );
+    }
     table.done();
     if coats.is_some_and(|n| n > 1) && !table.has("between") {
         table.missing(
@@ -451,6 +489,7 @@ fn step(table: &Table<'_>) -> Option<Step> {
     Some(Step {
         name: name.unwrap_or_default(),
         kind,
+        on,
         count: if kind.wets() {
             whole(coats)
         } else if kind == StepKind::Buff {
@@ -470,10 +509,12 @@ fn step(table: &Table<'_>) -> Option<Step> {
 }
 
 /// Reads the steps of one branch and holds them against each other.
-fn branch(tables: &[Table<'_>], main: bool) -> Vec<Step> {
+fn branch(tables: &[Table<'_>], main: bool, surfaces: &[String]) -> Vec<Step> {
     let mut steps: Vec<Step> = Vec::new();
     for table in tables {
-        let Some(step) = step(table) else { continue };
+        let Some(step) = step(table, surfaces) else {
+            continue;
+        };
         if !step.name.is_empty() && steps.iter().any(|s| s.name == step.name) {
             table.contradiction(
                 "name",
@@ -658,14 +699,27 @@ fn band_fits(row: &Table<'_>, band: &CreditBand, colder: Option<&CreditBand>) {
     }
 }
 
-fn reworks(tables: &[Table<'_>]) -> Vec<Rework> {
+fn reworks(tables: &[Table<'_>], recipe: &Recipe) -> Vec<Rework> {
     let mut list: Vec<Rework> = Vec::new();
     for table in tables {
         let code = table.code(&limits::CODE, Must).unwrap_or_default();
         let name = table.text(&limits::NAME, Must).unwrap_or_default();
         let level = table.whole(&limits::LEVEL, Must);
-        let steps = branch(&table.tables("step", Must), false);
+        let steps = branch(&table.tables("step", Must), false, &recipe.surfaces);
+        let defects = table.words::<Defect>("defects", May);
+        let bare = table.flag("bare");
+        let rejoin = table.text(&limits::REJOIN, May);
         table.done();
+        if let Some(name) = rejoin.as_ref()
+            && !recipe.steps.iter().any(|s| s.name == *name)
+        {
+            table.contradiction(
+                "rejoin",
+                name,
+                "is no step of the main line".to_owned(),
+                limits::REJOIN.fix,
+            );
+        }
         if !code.is_empty() && list.iter().any(|r| r.code == code) {
             table.contradiction(
                 "code",
@@ -678,6 +732,9 @@ fn reworks(tables: &[Table<'_>]) -> Vec<Rework> {
             code,
             name,
             level: level.and_then(|n| u8::try_from(n).ok()).unwrap_or(0),
+            defects,
+            rejoin,
+            bare,
             steps,
         });
     }

@@ -158,6 +158,90 @@ impl StepKind {
 }
 
 words!(
+    /// What can be wrong with a film or the wood under it, in the trade's own words.
+    Defect {
+        /// A run or sag.
+        Run = "run",
+        /// A surface like an orange's.
+        OrangePeel = "orange-peel",
+        /// Rough, dry overspray.
+        DrySpray = "dry-spray",
+        /// Milky from damp.
+        Blush = "blush",
+        /// Craters round silicone or oil.
+        Fisheye = "fisheye",
+        /// Pinholes, solvent pop.
+        Pinhole = "pinhole",
+        /// Dust or lint in the film.
+        Dirt = "dirt",
+        /// Sanded through the clear, into sealer or clear below.
+        ThroughClear = "through-clear",
+        /// Sanded through to the colour.
+        ThroughColour = "through-colour",
+        /// Sanded through to the wood.
+        ThroughWood = "through-wood",
+        /// Buffed through.
+        BurnThrough = "burn-through",
+        /// Sunk: pores or glue lines print through.
+        Sink = "sink",
+        /// Checks and cracks.
+        Check = "check",
+        /// The film lifts.
+        Lifting = "lifting",
+        /// Bled under the mask.
+        Bleed = "bleed",
+        /// A print or contact mark.
+        Print = "print",
+        /// The colour is off.
+        ColourOff = "colour-off",
+        /// A ding or dent.
+        Ding = "ding",
+        /// Glue in the wood.
+        Glue = "glue",
+        /// Something else, in the note.
+        Other = "other",
+    }
+);
+
+words!(
+    /// What becomes of a piece or a finding after a look at it.
+    Verdict {
+        /// Taken as it is.
+        Take = "take",
+        /// Held until something is settled.
+        Hold = "hold",
+        /// Sent back to where it came from.
+        Return = "return",
+        /// To be worked over.
+        Rework = "rework",
+        /// Not to be mended.
+        Scrap = "scrap",
+    }
+);
+
+words!(
+    /// How a neck sits in its body at the trial fit.
+    Fit {
+        /// As it should.
+        Snug = "snug",
+        /// Too tight: film in the pocket.
+        Tight = "tight",
+        /// Too loose.
+        Loose = "loose",
+    }
+);
+
+words!(
+    /// The rub test on a filler.
+    Rub {
+        /// Powders: dry.
+        Powder = "powder",
+        /// Smears: not dry.
+        Smear = "smear",
+    }
+);
+
+words!(
     /// Which rule a deed or a wait is held against. The word is kept in the ledger with each deviation.
     Rule {
         /// The piece is on hold.
@@ -190,6 +274,36 @@ words!(
         WrittenLate = "written-late",
         /// The piece is mated; its own schedule has ended.
         Mated = "mated",
+        /// The mix in the cup is older than its pot life.
+        PotLife = "pot-life",
+        /// The air is outside the recipe's limits for this deed.
+        Air = "air",
+        /// The film grows above what the recipe or the sheet allows.
+        FilmCap = "film-cap",
+        /// Less light than the recipe asks for.
+        Dose = "dose",
+        /// A filled spot is not dry yet.
+        SpotDry = "spot-dry",
+        /// Body and neck have colour from different batches.
+        ColourBatch = "colour-batch",
+        /// The two do not belong together.
+        Pair = "pair",
+        /// The other half of the pair is not there yet.
+        OtherHalf = "other-half",
+        /// The trial fit is not as it should be.
+        Fit = "fit",
+        /// The inspector is the one who buffed.
+        OwnWork = "own-work",
+        /// The wheel had another compound on it.
+        Wheel = "wheel",
+        /// The grit sequence goes back or ends coarser than the recipe's.
+        Grit = "grit",
+        /// The wood is wetter or drier than the recipe allows.
+        Moisture = "moisture",
+        /// The filler smears in the rub test.
+        Rub = "rub",
+        /// A finding asks for rework or scrap.
+        Finding = "finding",
     }
 );
 
