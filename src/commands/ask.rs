@@ -77,7 +77,7 @@ impl Entries {
         };
         let lines: Vec<String> = list
             .iter()
-            .map(|e| entries::line(e, &shop.calendar))
+            .map(|e| entries::line(e, &shop.calendar, desk.system()))
             .collect();
         desk.print(
             &list
@@ -110,7 +110,10 @@ impl Action {
             action.station,
             shop.calendar.full(action.written)
         )];
-        lines.extend(list.iter().map(|e| entries::line(e, &shop.calendar)));
+        lines.extend(
+            list.iter()
+                .map(|e| entries::line(e, &shop.calendar, desk.system())),
+        );
         for (serial, why) in &action.shared.left_out {
             lines.push(format!("  left out: {serial}: {why}"));
         }

@@ -94,7 +94,13 @@ fn fixed(desk: &mut Desk<'_>, fixed: &Fixed, calendar: &crate::shop::calendar::C
         fixed.voided.len(),
         fixed.saved.action
     )];
-    lines.extend(fixed.voided.iter().map(|e| entries::line(e, calendar)));
+    let system = desk.system();
+    lines.extend(
+        fixed
+            .voided
+            .iter()
+            .map(|e| entries::line(e, calendar, system)),
+    );
     desk.print(&value, &lines)?;
     Ok(0)
 }

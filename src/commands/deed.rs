@@ -7,7 +7,7 @@ use crate::ledger::{
 };
 use crate::reports::entries;
 use crate::reports::piece_json::reason as reason_json;
-use crate::shop::record::Fact;
+use crate::shop::record::{CoatMore, Fact};
 use crate::shop::words::{Reason, StepKind, Word};
 use crate::units::{Amount, Film, Humidity, Moment, Temperature, Volume};
 use serde_json::{Value, json};
@@ -441,6 +441,7 @@ impl Coat {
             amount,
             wet,
             supervisor: self.supervisor.clone(),
+            more: CoatMore::default(),
         };
         let mut request = self.common.request(desk, &shop, what)?;
         request.expects = self.number;

@@ -87,17 +87,21 @@ impl Book {
 /// Figures of the mixes and lots that some coats name.
 #[derive(Debug, Default)]
 pub(super) struct MixTable {
-    mixes: HashMap<u32, MixFigures>,
+    mixes: HashMap<u32, (MixFigures, Moment)>,
     lots: HashMap<String, MixFigures>,
 }
 
 impl Mixes for MixTable {
     fn figures(&self, coat: &CoatFact) -> Option<MixFigures> {
         match (coat.mix, &coat.lot) {
-            (Some(mix), _) => self.mixes.get(&mix).copied(),
+            (Some(mix), _) => self.mixes.get(&mix).map(|(figures, _)| *figures),
             (None, Some(lot)) => self.lots.get(lot).copied(),
             (None, None) => None,
         }
+    }
+
+    fn mixed(&self, coat: &CoatFact) -> Option<Moment> {
+        self.mixes.get(&coat.mix?).map(|(_, mixed)| *mixed)
     }
 }
 
@@ -113,14 +117,15 @@ impl MixTable {
             (Some(mix), _) if !self.mixes.contains_key(&mix) => {
                 let figures = conn
                     .prepare_cached(
-                        "SELECT volume, solids_ppm, retarder_ppm FROM mix WHERE mix = ?1",
+                        "SELECT volume, solids_ppm, retarder_ppm, mixed FROM mix WHERE mix = ?1",
                     )?
                     .query_row([mix], |r| {
-                        Ok(MixFigures {
+                        let figures = MixFigures {
                             volume: Volume(r.get(0)?),
                             solids: Share(r.get(1)?),
                             retarder: Share(r.get(2)?),
-                        })
+                        };
+                        Ok((figures, Moment(r.get(3)?)))
                     })
                     .optional()?;
                 if let Some(figures) = figures {

@@ -116,7 +116,7 @@ impl Ledger {
                 ));
             }
             let to = find_piece(&w.tx, to)?;
-            let branch = load_piece(&w.tx, to)?.map_or(0, |p| p.branch);
+            let branch = load_piece(&w.tx, to)?.map_or(0, |p| p.branch());
             let mut stands = Line::piece(to, branch, What::Piece(fact.clone()));
             stands.surface.clone_from(&target.surface);
             stands.times = Some((target.began, target.ended));
@@ -271,7 +271,7 @@ fn check_voidable(w: &Writer<'_>, target: &EntryRow) -> Result<(), LedgerError> 
         }
         What::Shop(ShopFact::Mix { mix, .. }) => {
             let used: i64 = w.tx.query_row(
-                "SELECT count(*) FROM entry WHERE kind = 'coat/1' AND json_extract(body, '$.mix') = ?1
+                "SELECT count(*) FROM entry WHERE kind IN ('coat/1', 'coat/2') AND json_extract(body, '$.mix') = ?1
                    AND seq NOT IN (SELECT entry FROM void)",
                 [mix],
                 |r| r.get(0),

@@ -8,18 +8,19 @@
 use super::append::{Line, NewAction, Saved, Stamp, Who, Writer, new_draft};
 use super::book::{Book, FetchedAir, MixTable};
 use super::error::LedgerError;
-use super::models::deed_of;
+use super::models::{around, deed_of};
 use super::open::Ledger;
 use super::read::{
     DeviationRow, Reach, deviations_where, find_piece, load_piece, members, piece_entries,
-    standing_after,
+    retired_owner, standing_after,
 };
 use super::stored::Shared;
 use crate::shop::calendar::Calendar;
 use crate::shop::material::{Totals, split};
 use crate::shop::outlook::next_words;
-use crate::shop::record::{CoatFact, EntrySeq, Fact, PieceId, What};
-use crate::shop::rules::{Deed, Ground, Objection, objections};
+use crate::shop::recipe::{Recipe, WHOLE};
+use crate::shop::record::{CoatFact, CoatMore, Entry, EntrySeq, Fact, PieceId, What, covers};
+use crate::shop::rules::{Around, Deed, Ground, Objection, objections};
 use crate::shop::standing::PieceNow;
 use crate::shop::text::clean;
 use crate::shop::words::{Reason, Rule, StepKind, Word};
@@ -55,6 +56,8 @@ pub enum DeedWhat {
         wet: Vec<Film>,
         /// A supervisor's initials.
         supervisor: Option<String>,
+        /// What a fill, a colour or a drop-fill records besides.
+        more: CoatMore,
     },
     /// A sanding; `None` takes what the recipe asks for next.
     Sand {
@@ -65,6 +68,13 @@ pub enum DeedWhat {
         /// Grit with its scale.
         grit: Option<String>,
     },
+    /// The beginning of a deed; `None` takes what the recipe asks for next.
+    Begin {
+        /// Which deed.
+        kind: Option<StepKind>,
+    },
+    /// The end of the deed that was begun, with nothing more to say of it.
+    End,
     /// Any other deed of the recipe, or a fact about the piece.
     Other(Fact),
 }
@@ -94,7 +104,9 @@ pub struct DeedRequest {
     pub began: Moment,
     /// When it ended.
     pub ended: Moment,
-    /// The surface; "whole" for all.
+    /// Whether a deed that was begun on these pieces gives the start.
+    pub begun_starts: bool,
+    /// The surfaces, parted by commas; "whole" for those that the recipe has the deed for.
     pub surface: String,
     /// Pieces with an objection of their own.
     pub included: Included,
@@ -127,7 +139,8 @@ impl DeedRequest {
             what,
             began: at,
             ended: at,
-            surface: crate::shop::recipe::WHOLE.to_owned(),
+            begun_starts: false,
+            surface: WHOLE.to_owned(),
             included: Included::None,
             skipped: Vec::new(),
             expects: None,
@@ -149,6 +162,10 @@ pub struct PlannedPiece {
     pub now: PieceNow,
     /// Its hook when the deed began.
     pub hook: Option<u32>,
+    /// The fact that would be recorded.
+    pub fact: Fact,
+    /// The surfaces that it would be recorded for.
+    pub surface: String,
     /// The deed as the rules judge it; `None` for facts that no rule judges.
     pub deed: Option<Deed>,
     /// The deed in words, `clear 5 of 9`.
@@ -279,8 +296,9 @@ impl Ledger {
                     let coat = self.coat_number(*piece, c.kind, entry.began, entry.seq)?;
                     format!("{} coat {coat}", c.kind.word())
                 }
-                Fact::Sanded { kind, .. } | Fact::Worked { kind } => kind.word().to_owned(),
-                _ => row.deed.clone(),
+                fact => fact
+                    .step_kind()
+                    .map_or_else(|| row.deed.clone(), |kind| kind.word().to_owned()),
             });
         }
         words.sort_unstable();
@@ -318,7 +336,7 @@ impl Ledger {
         Ok(self
             .conn
             .prepare_cached(
-                "SELECT count(*) + 1 FROM entry WHERE piece = ?1 AND kind = 'coat/1'
+                "SELECT count(*) + 1 FROM entry WHERE piece = ?1 AND kind IN ('coat/1', 'coat/2')
                    AND json_extract(body, '$.step') = ?2 AND coalesce(json_extract(body, '$.touch_up'), 0) = 0
                    AND seq NOT IN (SELECT entry FROM void) AND (began, seq) < (?3, ?4)",
             )?
@@ -330,7 +348,7 @@ fn targets(
     conn: &Connection,
     request: &DeedRequest,
 ) -> Result<Vec<(PieceId, Option<u32>)>, LedgerError> {
-    let found = match &request.target {
+    let mut found = match &request.target {
         Target::Pieces(list) => {
             let mut found = Vec::with_capacity(list.len());
             for text in list {
@@ -364,6 +382,22 @@ fn targets(
             wanted
         }
     };
+    if let (true, [(one, _)]) = (is_mating(&request.what), found.as_slice()) {
+        // Who mates one half mates the other: it is one deed on both.
+        let other: Option<i64> = conn
+            .prepare_cached(
+                "SELECT m.id FROM piece p JOIN piece m ON m.serial = p.mate WHERE p.id = ?1",
+            )?
+            .query_row([one.0], |r| r.get(0))
+            .optional()?;
+        found.extend(other.map(|id| (PieceId(id), None)));
+    }
+    if is_mating(&request.what) && found.len() > 2 {
+        return Err(LedgerError::Input(format!(
+            "{} pieces cannot be mated in one deed; name one body and its neck",
+            found.len()
+        )));
+    }
     let mut skipped = Vec::with_capacity(request.skipped.len());
     for text in &request.skipped {
         skipped.push(find_piece(conn, text)?);
@@ -374,19 +408,34 @@ fn targets(
         .collect())
 }
 
+fn is_mating(what: &DeedWhat) -> bool {
+    matches!(
+        what,
+        DeedWhat::Other(
+            Fact::Mated { .. }
+                | Fact::Worked {
+                    kind: StepKind::Mate
+                }
+        )
+    )
+}
+
 // The fact that a request means for one piece: an open kind takes what the recipe asks for next.
-fn fact_for(request: &DeedRequest, now: &PieceNow, steps: &[crate::shop::recipe::Step]) -> Fact {
-    let next_kind = |wanted: fn(StepKind) -> bool, fallback: StepKind| {
-        now.current()
-            .find_map(|(_, s)| {
-                (0..steps.len())
-                    .filter(|i| !s.complete(steps, *i))
-                    .filter_map(|i| steps.get(i).map(|step| step.kind))
-                    .find(|k| wanted(*k))
-            })
-            .unwrap_or(fallback)
+fn fact_for(
+    request: &DeedRequest,
+    now: &PieceNow,
+    recipe: &Recipe,
+    serials: &[String],
+) -> Result<Fact, LedgerError> {
+    let next_kind = |wanted: fn(StepKind) -> bool| {
+        now.current(recipe).find_map(|s| {
+            (s.standing.start..s.steps.len())
+                .filter(|i| !s.standing.complete(s.steps, *i))
+                .filter_map(|i| s.steps.get(i).map(|step| step.kind))
+                .find(|k| wanted(*k))
+        })
     };
-    match &request.what {
+    Ok(match &request.what {
         DeedWhat::Coat {
             kind,
             touch_up,
@@ -394,29 +443,96 @@ fn fact_for(request: &DeedRequest, now: &PieceNow, steps: &[crate::shop::recipe:
             lot,
             wet,
             supervisor,
+            more,
             ..
         } => Fact::Coat(CoatFact {
-            kind: kind.unwrap_or_else(|| {
-                next_kind(|k| k.wets() && k != StepKind::DropFill, StepKind::Clear)
-            }),
+            kind: kind
+                .or_else(|| next_kind(|k| k.wets() && k != StepKind::DropFill))
+                .unwrap_or(StepKind::Clear),
             touch_up: *touch_up,
             mix: *mix,
             lot: lot.clone(),
             amount: None,
             wet: wet.clone(),
             supervisor: supervisor.clone(),
+            more: more.clone(),
         }),
         DeedWhat::Sand {
             kind,
             removed,
             grit,
         } => Fact::Sanded {
-            kind: kind.unwrap_or_else(|| next_kind(StepKind::sands, StepKind::LevelSand)),
+            kind: kind
+                .or_else(|| next_kind(StepKind::sands))
+                .unwrap_or(StepKind::LevelSand),
             removed: *removed,
             grit: grit.clone(),
         },
+        DeedWhat::Begin { kind } => Fact::Begun {
+            kind: kind
+                .or_else(|| next_kind(|k| !k.waits() && k != StepKind::DropFill))
+                .ok_or_else(|| {
+                    LedgerError::Input(format!(
+                        "nothing is left to begin on {}; name the deed",
+                        now.piece.serial
+                    ))
+                })?,
+        },
+        DeedWhat::End => ended_fact(now)?,
+        // Half a deed is no deed: each half records the other one.
+        DeedWhat::Other(
+            Fact::Mated { .. }
+            | Fact::Worked {
+                kind: StepKind::Mate,
+            },
+        ) => {
+            let (fit, joint) = match &request.what {
+                DeedWhat::Other(Fact::Mated { fit, joint, .. }) => (*fit, joint.clone()),
+                _ => (None, None),
+            };
+            let other = serials.iter().find(|s| **s != now.piece.serial);
+            Fact::Mated {
+                with: other.or(now.piece.mate.as_ref()).cloned().ok_or_else(|| {
+                    LedgerError::Input(format!(
+                        "{} has no other half listed; name both pieces",
+                        now.piece.serial
+                    ))
+                })?,
+                fit,
+                joint,
+            }
+        }
         DeedWhat::Other(fact) => fact.clone(),
-    }
+    })
+}
+
+// The deed that a begun one comes to, when nothing more is said of it.
+fn ended_fact(now: &PieceNow) -> Result<Fact, LedgerError> {
+    let begun = now
+        .begun
+        .as_ref()
+        .ok_or_else(|| LedgerError::Input(format!("nothing is begun on {}", now.piece.serial)))?;
+    let kind = begun.kind;
+    Ok(if kind.wets() {
+        Fact::Coat(CoatFact {
+            kind,
+            touch_up: false,
+            mix: None,
+            lot: None,
+            amount: None,
+            wet: Vec::new(),
+            supervisor: None,
+            more: CoatMore::default(),
+        })
+    } else if kind.sands() {
+        Fact::Sanded {
+            kind,
+            removed: None,
+            grit: None,
+        }
+    } else {
+        Fact::Worked { kind }
+    })
 }
 
 // What a rack is asked for next by most of its pieces: a deed on a rack is one kind of deed, and the pieces that are not
@@ -427,6 +543,10 @@ fn settle(
     request: &DeedRequest,
 ) -> Result<DeedRequest, LedgerError> {
     let mut settled = request.clone();
+    if request.begun_starts {
+        settled.began = begun_at(conn, request)?.unwrap_or(request.began);
+    }
+    let request = &settled.clone();
     let wanted: fn(StepKind) -> bool = match (&request.target, &request.what) {
         (
             Target::Rack(..),
@@ -437,6 +557,9 @@ fn settle(
             },
         ) => |k| k.wets() && k != StepKind::DropFill,
         (Target::Rack(..), DeedWhat::Sand { kind: None, .. }) => StepKind::sands,
+        (Target::Rack(..), DeedWhat::Begin { kind: None }) => {
+            |k| !k.waits() && k != StepKind::DropFill
+        }
         _ => return Ok(settled),
     };
     let mut votes: BTreeMap<StepKind, usize> = BTreeMap::new();
@@ -444,9 +567,8 @@ fn settle(
         let now = stood_at(conn, book, id, request.began)?;
         let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
         let next = now
-            .current()
-            .find_map(|(_, s)| s.next(&recipe.steps))
-            .and_then(|i| recipe.steps.get(i))
+            .current(&recipe)
+            .find_map(|s| s.steps.get(s.standing.next(s.steps)?))
             .map(|s| s.kind);
         if let Some(kind) = next.filter(|k| wanted(*k) && now.in_process()) {
             *votes.entry(kind).or_insert(0) += 1;
@@ -456,10 +578,32 @@ fn settle(
         .into_iter()
         .max_by_key(|(_, n)| *n)
         .map(|(kind, _)| kind);
-    if let DeedWhat::Coat { kind, .. } | DeedWhat::Sand { kind, .. } = &mut settled.what {
+    if let DeedWhat::Coat { kind, .. } | DeedWhat::Sand { kind, .. } | DeedWhat::Begin { kind } =
+        &mut settled.what
+    {
         *kind = most;
     }
     Ok(settled)
+}
+
+// When the open deed was begun that this one ends: it counts where it is the same kind of deed on all of the pieces.
+fn begun_at(conn: &Connection, request: &DeedRequest) -> Result<Option<Moment>, LedgerError> {
+    let ends = |kind: StepKind| match &request.what {
+        DeedWhat::Coat { kind: named, .. } => kind.wets() && named.is_none_or(|n| n == kind),
+        DeedWhat::Sand { kind: named, .. } => kind.sands() && named.is_none_or(|n| n == kind),
+        DeedWhat::End => true,
+        DeedWhat::Other(fact) => fact.step_kind() == Some(kind),
+        DeedWhat::Begin { .. } => false,
+    };
+    let mut first: Option<Moment> = None;
+    for (id, _) in targets(conn, request)? {
+        let begun = load_piece(conn, id)?.and_then(|p| p.begun);
+        match begun.filter(|b| ends(b.kind) && b.at <= request.ended) {
+            Some(begun) => first = Some(first.map_or(begun.at, |f| f.min(begun.at))),
+            None => return Ok(None),
+        }
+    }
+    Ok(first)
 }
 
 fn plan(
@@ -490,39 +634,45 @@ fn plan(
         }
     }
     let mut pieces = Vec::new();
+    let mut found = Vec::new();
     for (id, hook) in targets(conn, request)? {
-        let now = stood_at(conn, book, id, request.began)?;
+        found.push((stood_at(conn, book, id, request.began)?, hook));
+    }
+    let serials: Vec<String> = found
+        .iter()
+        .map(|(now, _)| now.piece.serial.clone())
+        .collect();
+    for (now, hook) in found {
         let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
-        if request.surface != crate::shop::recipe::WHOLE
-            && !recipe.surfaces.contains(&request.surface)
-        {
-            return Err(LedgerError::Input(format!(
-                "surface \"{}\" is not one of recipe {}; write one of whole, {}",
-                request.surface,
-                recipe.label(),
-                recipe.surfaces.join(", ")
-            )));
-        }
-        let fact = fact_for(request, &now, &recipe.steps);
+        let fact = fact_for(request, &now, &recipe, &serials)?;
+        let surface = surface_for(request, &now, &recipe, &fact)?;
         if let Fact::Coat(coat) = &fact {
             mixes.add(conn, book, coat)?;
         }
-        let deed = deed_of(&fact, &mixes);
+        let entry = as_entry(request, calendar, &now, &surface, &fact);
+        let deed = deed_of(&entry, &mixes);
+        let around = match &deed {
+            Some(deed) => around(conn, book, &now, deed, &entry)?,
+            None => Around::default(),
+        };
         let air = FetchedAir::new(conn, &recipe.credit, request.began, i64::MAX);
         let ground = Ground {
             recipe: &recipe,
             calendar,
             air: &air,
+            around: &around,
         };
-        let objections = deed.map_or_else(Vec::new, |d| {
-            objections(&now, &request.surface, d, request.began, &ground)
+        let objections = deed.as_ref().map_or_else(Vec::new, |d| {
+            objections(&now, &surface, d, request.began, &ground)
         });
         air.fault()?;
-        let (words, coat) = words_for(&now, &fact, &recipe.steps);
+        let (words, coat) = words_for(&now, &fact, &surface, &recipe);
         let hook = hook.or_else(|| now.place().and_then(|p| p.hook));
         pieces.push(PlannedPiece {
             now,
             hook,
+            fact,
+            surface,
             deed,
             words,
             coat,
@@ -533,6 +683,58 @@ fn plan(
     choose(request, &mut pieces);
     let line = line_for(calendar, request, &pieces);
     Ok(Plan { pieces, line })
+}
+
+// The surfaces that a request means on one piece: those named, else those that the recipe has the deed for.
+fn surface_for(
+    request: &DeedRequest,
+    now: &PieceNow,
+    recipe: &Recipe,
+    fact: &Fact,
+) -> Result<String, LedgerError> {
+    if request.surface == WHOLE {
+        let touch_up = matches!(fact, Fact::Coat(c) if c.touch_up);
+        return Ok(match fact.step_kind() {
+            Some(kind) if !touch_up => now.meant(recipe, kind),
+            _ => WHOLE.to_owned(),
+        });
+    }
+    for named in request.surface.split(',').map(str::trim) {
+        if named != WHOLE && !recipe.surfaces.iter().any(|s| s == named) {
+            return Err(LedgerError::Input(format!(
+                "surface \"{}\" is not one of recipe {}; write one of whole, {}",
+                crate::shop::text::shown(named),
+                recipe.label(),
+                recipe.surfaces.join(", ")
+            )));
+        }
+    }
+    let names: Vec<&str> = request.surface.split(',').map(str::trim).collect();
+    Ok(names.join(", "))
+}
+
+// The entry that a deed would become, as far as the rules look at it.
+fn as_entry(
+    request: &DeedRequest,
+    calendar: &Calendar,
+    now: &PieceNow,
+    surface: &str,
+    fact: &Fact,
+) -> Entry {
+    Entry {
+        seq: EntrySeq(i64::MAX),
+        piece: now.id,
+        surface: surface.to_owned(),
+        branch: now.branch(),
+        began: request.began,
+        ended: request.ended,
+        written: request.ended,
+        day: calendar.day(request.began),
+        person: request.who.person.clone(),
+        air: request.temperature,
+        humidity: request.humidity,
+        fact: fact.clone(),
+    }
 }
 
 // Where a piece stood when a deed began: what is logged late is planned as it is judged, from what was before it.
@@ -552,24 +754,33 @@ fn stood_at(
     Ok(standing_after(conn, book, &before)?.unwrap_or(kept))
 }
 
-fn words_for(
-    now: &PieceNow,
-    fact: &Fact,
-    steps: &[crate::shop::recipe::Step],
-) -> (String, Option<u32>) {
-    let standing = now.current().next().map(|(_, s)| s);
-    match (fact, standing) {
-        (Fact::Coat(c), _) if c.touch_up => ("touch-up".to_owned(), None),
-        (Fact::Coat(c), Some(s)) => {
-            let coat = s.coats(steps, c.kind) + 1;
-            (format!("{} coat {coat}", c.kind.word()), Some(coat))
+fn words_for(now: &PieceNow, fact: &Fact, surface: &str, recipe: &Recipe) -> (String, Option<u32>) {
+    let site = now
+        .current(recipe)
+        .find(|s| covers(surface, s.surface))
+        .or_else(|| now.current(recipe).next());
+    let on = if surface == WHOLE {
+        String::new()
+    } else {
+        format!(" on {surface}")
+    };
+    let place =
+        |parts: [Option<String>; 3]| parts.into_iter().flatten().collect::<Vec<_>>().join(", ");
+    match (fact, site) {
+        (Fact::Coat(c), _) if c.touch_up => (format!("touch-up{on}"), None),
+        (Fact::Coat(c), Some(_)) if c.kind == StepKind::DropFill => {
+            let drops = c.more.drops.unwrap_or(1);
+            let at = c
+                .more
+                .place
+                .as_ref()
+                .map_or(String::new(), |p| format!(" at {p}"));
+            let s = if drops == 1 { "" } else { "s" };
+            (format!("drop-fill{on}{at}, {drops} drop{s}"), None)
         }
-        (Fact::Sanded { kind, .. } | Fact::Worked { kind }, Some(s)) => {
-            let step = s.step_for(steps, *kind);
-            (
-                step.map_or_else(|| kind.word().to_owned(), |i| next_words(s, steps, i)),
-                None,
-            )
+        (Fact::Coat(c), Some(s)) => {
+            let coat = s.standing.coats(s.steps, c.kind) + 1;
+            (format!("{} coat {coat}{on}", c.kind.word()), Some(coat))
         }
         (Fact::Placed { rack, hook, room }, _) => {
             let parts = [
@@ -577,22 +788,49 @@ fn words_for(
                 hook.map(|h| format!("hook {h}")),
                 room.clone(),
             ];
-            (
-                format!(
-                    "moved to {}",
-                    parts.into_iter().flatten().collect::<Vec<_>>().join(", ")
-                ),
-                None,
-            )
+            (format!("moved to {}", place(parts)), None)
         }
         (Fact::Gauged { film }, _) => {
             use crate::units::Amount;
-            (format!("film reading {}", film.text(1)), None)
+            (format!("film reading {}{on}", film.text(1)), None)
         }
         (Fact::Held { .. }, _) => ("hold".to_owned(), None),
         (Fact::Lifted { .. }, _) => ("hold lifted".to_owned(), None),
         (Fact::Scrapped { .. }, _) => ("scrap".to_owned(), None),
         (Fact::Restored { .. }, _) => ("back from scrap".to_owned(), None),
+        (Fact::Begun { kind }, _) => (format!("{} begun{on}", kind.word()), None),
+        (Fact::BrokenOff { .. }, _) => ("broken off".to_owned(), None),
+        (Fact::Flawed { defect, .. }, _) => (format!("{}{on}", defect.word()), None),
+        (Fact::Mended { .. }, _) => ("mended".to_owned(), None),
+        (Fact::Reworked { rework, .. }, _) => (format!("rework {rework}{on}"), None),
+        (
+            Fact::Reassigned {
+                recipe, revision, ..
+            },
+            _,
+        ) => (format!("moved to recipe {recipe} rev {revision}"), None),
+        (Fact::Tagged { tag, .. }, _) => (
+            tag.as_ref()
+                .map_or_else(|| "tag taken off".to_owned(), |t| format!("tag {t}")),
+            None,
+        ),
+        (Fact::Paired { mate, .. }, _) => (
+            mate.as_ref()
+                .map_or_else(|| "unpaired".to_owned(), |m| format!("belongs to {m}")),
+            None,
+        ),
+        (Fact::Mated { with, .. }, _) => (format!("mated with {with}"), None),
+        (fact, Some(s)) => match fact.step_kind() {
+            Some(kind) => {
+                let step = s.standing.step_for(s.steps, kind);
+                let words = step.map_or_else(
+                    || kind.word().to_owned(),
+                    |i| next_words(s.standing, s.steps, i),
+                );
+                (format!("{words}{on}"), None)
+            }
+            None => ("note".to_owned(), None),
+        },
         _ => ("note".to_owned(), None),
     }
 }
@@ -720,6 +958,8 @@ fn deed_word(what: &DeedWhat) -> &'static str {
         DeedWhat::Coat { touch_up: true, .. } => "touch-up",
         DeedWhat::Coat { .. } => "coat",
         DeedWhat::Sand { .. } => "sand",
+        DeedWhat::Begin { .. } => "begin",
+        DeedWhat::End => "end",
         DeedWhat::Other(fact) => match fact {
             Fact::Placed { .. } => "move",
             Fact::Held { .. } => "hold",
@@ -728,6 +968,14 @@ fn deed_word(what: &DeedWhat) -> &'static str {
             Fact::Restored { .. } => "restore",
             Fact::Gauged { .. } => "gauge",
             Fact::Note { .. } => "note",
+            Fact::BrokenOff { .. } => "break-off",
+            Fact::Flawed { .. } => "defect",
+            Fact::Mended { .. } => "mend",
+            Fact::Reworked { .. } => "rework",
+            Fact::Reassigned { .. } => "reassign",
+            Fact::Tagged { .. } => "tag",
+            Fact::Paired { .. } => "pair",
+            Fact::Mated { .. } => "mate",
             _ => "work",
         },
     }
@@ -747,10 +995,7 @@ fn lines(w: &Writer<'_>, request: &DeedRequest, plan: &Plan) -> Result<Vec<Line>
     };
     let mut lines = Vec::with_capacity(taken.len());
     for (i, piece) in taken.iter().enumerate() {
-        let recipe = w
-            .book
-            .recipe(&w.tx, &piece.now.piece.recipe, piece.now.piece.revision)?;
-        let mut fact = fact_for(request, &piece.now, &recipe.steps);
+        let mut fact = piece.fact.clone();
         if let Fact::Coat(coat) = &mut fact {
             coat.amount = shares.as_ref().and_then(|s| s.get(i)).map(|ul| Volume(*ul));
         }
@@ -766,23 +1011,165 @@ fn lines(w: &Writer<'_>, request: &DeedRequest, plan: &Plan) -> Result<Vec<Line>
             }
             *room = room.take().or_else(|| place.and_then(|p| p.room.clone()));
         }
-        if matches!(fact, Fact::Lifted { .. }) && piece.now.holds.is_empty() {
-            return Err(LedgerError::Input(format!(
-                "{} is not on hold",
-                piece.now.piece.serial
-            )));
-        }
-        if matches!(fact, Fact::Restored { .. }) && piece.now.scrapped.is_none() {
-            return Err(LedgerError::Input(format!(
-                "{} is not scrapped",
-                piece.now.piece.serial
-            )));
-        }
-        let mut line = Line::piece(piece.now.id, piece.now.branch, What::Piece(fact));
-        line.surface.clone_from(&request.surface);
+        check_possible(w, &piece.now, &piece.surface, &fact)?;
+        let mut line = Line::piece(piece.now.id, piece.now.branch(), What::Piece(fact));
+        line.surface.clone_from(&piece.surface);
         lines.push(line);
     }
     Ok(lines)
+}
+
+// What cannot be: everything else is recorded, whatever the rules say of it.
+fn check_possible(
+    w: &Writer<'_>,
+    now: &PieceNow,
+    surface: &str,
+    fact: &Fact,
+) -> Result<(), LedgerError> {
+    let serial = &now.piece.serial;
+    let refuse = |why: String| Err(LedgerError::Input(why));
+    match fact {
+        Fact::Lifted { .. } if now.holds.is_empty() => refuse(format!("{serial} is not on hold")),
+        Fact::Restored { .. } if now.scrapped.is_none() => {
+            refuse(format!("{serial} is not scrapped"))
+        }
+        Fact::BrokenOff { .. } if now.begun.is_none() => {
+            refuse(format!("nothing is begun on {serial}"))
+        }
+        Fact::Begun { .. } => match &now.begun {
+            Some(open) => refuse(format!(
+                "{} was begun on {serial} by {} at {}; end it or break it off first",
+                open.kind.word(),
+                open.person,
+                w.calendar.clock(open.at)
+            )),
+            None => Ok(()),
+        },
+        Fact::Mended { flaw, .. } if !now.flaws.iter().any(|f| f.entry == *flaw) => {
+            refuse(format!(
+                "entry {} is no open defect of {serial}; \"hangtime piece show {serial}\" lists them",
+                flaw.0
+            ))
+        }
+        Fact::Reworked { rework, .. } => check_rework(w, now, surface, rework),
+        Fact::Reassigned {
+            recipe, revision, ..
+        } => check_reassign(w, now, recipe, *revision),
+        Fact::Tagged { tag: Some(tag), .. } => check_tag(w, now, tag),
+        Fact::Paired {
+            mate: Some(mate), ..
+        } => check_pair(w, now, mate),
+        _ => Ok(()),
+    }
+}
+
+fn check_rework(
+    w: &Writer<'_>,
+    now: &PieceNow,
+    surface: &str,
+    code: &str,
+) -> Result<(), LedgerError> {
+    let recipe = w
+        .book
+        .recipe(&w.tx, &now.piece.recipe, now.piece.revision)?;
+    if recipe.rework(code).is_none() {
+        let known: Vec<&str> = recipe.reworks.iter().map(|r| r.code.as_str()).collect();
+        return Err(LedgerError::Input(format!(
+            "rework \"{}\" is not one of recipe {}; write one of {}",
+            crate::shop::text::shown(code),
+            recipe.label(),
+            if known.is_empty() {
+                "none: the recipe has no rework".to_owned()
+            } else {
+                known.join(", ")
+            }
+        )));
+    }
+    let empty = now
+        .current(&recipe)
+        .filter(|s| covers(surface, s.surface))
+        .any(|s| recipe.route(Some(code), s.surface).is_empty());
+    if empty {
+        return Err(LedgerError::Input(format!(
+            "rework {code} has no step for {surface}; name the surfaces that it is for"
+        )));
+    }
+    Ok(())
+}
+
+fn check_reassign(
+    w: &Writer<'_>,
+    now: &PieceNow,
+    code: &str,
+    revision: u32,
+) -> Result<(), LedgerError> {
+    let serial = &now.piece.serial;
+    if now.piece.recipe == code && now.piece.revision == revision {
+        return Err(LedgerError::Input(format!(
+            "{serial} is on recipe {code} rev {revision} already"
+        )));
+    }
+    let old = w
+        .book
+        .recipe(&w.tx, &now.piece.recipe, now.piece.revision)?;
+    let new = w.book.recipe(&w.tx, code, revision)?;
+    if !new.kinds.contains(&now.piece.kind) {
+        return Err(LedgerError::Input(format!(
+            "recipe {} is not for a {}; {serial} stays on {}",
+            new.label(),
+            now.piece.kind.word(),
+            old.label()
+        )));
+    }
+    let open: Vec<&str> = now.current(&old).filter_map(|s| s.rework).collect();
+    if let Some(missing) = open.iter().find(|c| new.rework(c).is_none()) {
+        return Err(LedgerError::Input(format!(
+            "{serial} is in rework {missing}, which recipe {} does not have; finish the rework first",
+            new.label()
+        )));
+    }
+    Ok(())
+}
+
+fn check_tag(w: &Writer<'_>, now: &PieceNow, tag: &str) -> Result<(), LedgerError> {
+    if let Some((owner, _)) = retired_owner(&w.tx, tag)? {
+        return Err(LedgerError::Input(format!(
+            "tag {tag} is a retired tag, it belonged to {owner}; a tag is never used twice, take another one"
+        )));
+    }
+    let used: Option<String> = w
+        .tx
+        .prepare_cached("SELECT serial FROM piece WHERE (tag = ?1 OR serial = ?1) AND id <> ?2")?
+        .query_row(params![tag, now.id.0], |r| r.get(0))
+        .optional()?;
+    match used {
+        Some(owner) => Err(LedgerError::Input(format!(
+            "tag {tag} is on {owner}; take another one"
+        ))),
+        None => Ok(()),
+    }
+}
+
+fn check_pair(w: &Writer<'_>, now: &PieceNow, mate: &str) -> Result<(), LedgerError> {
+    if mate == now.piece.serial {
+        return Err(LedgerError::Input(format!(
+            "{mate} cannot be its own other half"
+        )));
+    }
+    let kind: Option<String> =
+        w.tx.prepare_cached("SELECT kind FROM piece WHERE serial = ?1")?
+            .query_row([mate], |r| r.get(0))
+            .optional()?;
+    match kind {
+        Some(kind) if kind == now.piece.kind.word() => Err(LedgerError::Input(format!(
+            "{mate} is a {kind} too; a pair is one body and one neck"
+        ))),
+        Some(_) => Ok(()),
+        None => Err(LedgerError::Input(format!(
+            "no piece \"{}\"; take it in first",
+            crate::shop::text::shown(mate)
+        ))),
+    }
 }
 
 fn rack_room(w: &Writer<'_>, rack: &str, at: Moment) -> Result<Option<String>, LedgerError> {
@@ -810,7 +1197,7 @@ fn nearest_coat(
     Ok(w.tx
         .prepare_cached(
             "SELECT e.ended, a.person, a.station, a.seq, e.began, a.written FROM entry e JOIN action a ON a.seq = e.action
-             WHERE e.piece = ?1 AND e.kind = 'coat/1' AND e.seq NOT IN (SELECT entry FROM void)
+             WHERE e.piece = ?1 AND e.kind IN ('coat/1', 'coat/2') AND e.seq NOT IN (SELECT entry FROM void)
                AND json_extract(e.body, '$.step') = ?2
                AND coalesce(json_extract(e.body, '$.touch_up'), 0) = 0
              ORDER BY abs(e.began - ?3), e.seq DESC LIMIT 1",
@@ -841,7 +1228,11 @@ fn doubled(
     if request.another {
         return Ok(None);
     }
-    let Some((first, deed)) = plan.taken().next().and_then(|p| Some((p, p.deed?))) else {
+    let Some((first, deed)) = plan
+        .taken()
+        .next()
+        .and_then(|p| Some((p, p.deed.as_ref()?)))
+    else {
         return Ok(None);
     };
     let Some(near) = nearest_coat(w, first.now.id, deed.kind, request.began)? else {

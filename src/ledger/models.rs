@@ -6,15 +6,14 @@
 
 use super::book::{Book, FetchedAir, MixTable};
 use super::error::LedgerError;
-use super::read::{Reach, load_piece, piece_entries};
-use super::stored::Shared;
+use super::read::{Reach, load_piece, other_half, piece_entries, recipes_of};
+use super::stored::{Shared, encode_piece};
 use crate::shop::calendar::{Calendar, Day};
 use crate::shop::material::{Pour, mix_figures, split};
-use crate::shop::recipe::Recipe;
 use crate::shop::record::{CoatFact, Entry, EntrySeq, Fact, PieceId, ShopFact, What};
-use crate::shop::rules::{Deed, Ground, objections};
-use crate::shop::standing::{Mixes, PieceNow};
-use crate::shop::words::{Rule, Word};
+use crate::shop::rules::{Around, Deed, Ground, objections};
+use crate::shop::standing::{Mixes, PieceNow, Standing};
+use crate::shop::words::{Rule, StepKind, Verdict, Word};
 use crate::units::{Moment, Span, Volume};
 use rusqlite::{Connection, OptionalExtension, params};
 use std::collections::{BTreeMap, BTreeSet};
@@ -53,6 +52,8 @@ pub(super) const TABLES: &[&str] = &[
     "used",
     "month_mass",
     "month_volume",
+    "retired_tag",
+    "wheel_use",
 ];
 
 /// After this much time an entry counts as written late.
@@ -88,6 +89,15 @@ pub(super) fn apply(
                     .execute(params![row.corrects.map(|e| e.0), reason.word()])?;
             }
             What::Piece(Fact::Coat(coat)) => uses(conn, book, row, coat)?,
+            What::Piece(Fact::Buffed {
+                wheel: Some(wheel),
+                compound: Some(compound),
+            }) => {
+                conn.prepare_cached(
+                    "INSERT INTO wheel_use (entry, wheel, at, compound) VALUES (?1, ?2, ?3, ?4)",
+                )?
+                .execute(params![row.seq.0, wheel, row.began.0, compound])?;
+            }
             What::Piece(_) => {}
         }
         if let Some(piece) = row.piece {
@@ -101,7 +111,9 @@ pub(super) fn apply(
         }
     }
     for (piece, anew) in touched {
-        advance(conn, book, calendar, action, shared, rows, piece, anew)?;
+        advance(
+            conn, book, calendar, action, person, shared, rows, piece, anew,
+        )?;
     }
     Ok(())
 }
@@ -126,11 +138,13 @@ fn advance(
     book: &Book,
     calendar: &Calendar,
     action: i64,
+    person: &str,
     shared: &Shared,
     rows: &[Row],
     piece: PieceId,
     anew: bool,
 ) -> Result<(), LedgerError> {
+    let (air, humidity) = shared.air();
     let new: Vec<Entry> = rows
         .iter()
         .filter(|r| r.piece == Some(piece))
@@ -144,6 +158,9 @@ fn advance(
                 ended: r.ended,
                 written: r.written,
                 day: r.day,
+                person: person.to_owned(),
+                air,
+                humidity,
                 fact: fact.clone(),
             }),
             _ => None,
@@ -158,8 +175,7 @@ fn advance(
         |now: &PieceNow| in_order && new.first().is_some_and(|e| e.began >= now.newest);
     match kept {
         Some(now) if at_the_end(&now) => {
-            let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
-            let (now, found) = fold(conn, book, &recipe, calendar, last, Some(now), &new)?;
+            let (now, found) = fold(conn, book, calendar, last, Some(now), &new)?;
             save(conn, &now)?;
             raise(conn, action, shared, piece, &found, None)
         }
@@ -172,17 +188,10 @@ fn advance(
                     ..Reach::ALL
                 },
             )?;
-            let Some(first) = all.first() else {
+            if all.is_empty() {
                 return Ok(());
-            };
-            let Fact::Added(added) = &first.fact else {
-                return Err(LedgerError::Damaged(format!(
-                    "piece {} was never taken in",
-                    piece.0
-                )));
-            };
-            let recipe = book.recipe(conn, &added.recipe, added.revision)?;
-            let (now, found) = fold(conn, book, &recipe, calendar, last, None, &all)?;
+            }
+            let (now, found) = fold(conn, book, calendar, last, None, &all)?;
             save(conn, &now)?;
             let judged: BTreeSet<i64> = all.iter().map(|e| e.seq.0).collect();
             raise(conn, action, shared, piece, &found, Some(&judged))
@@ -198,11 +207,11 @@ struct Found {
     text: String,
 }
 
-// Folds entries onto a standing and judges each deed by the standing before it.
+// Folds entries onto a standing and judges each deed by the standing before it, under the revision that the piece went
+// by at that moment.
 fn fold(
     conn: &Connection,
     book: &Book,
-    recipe: &Recipe,
     calendar: &Calendar,
     last: i64,
     start: Option<PieceNow>,
@@ -214,49 +223,133 @@ fn fold(
             mixes.add(conn, book, coat)?;
         }
     }
-    let air = FetchedAir::new(conn, &recipe.credit, Moment(i64::MAX / 4), last);
-    let ground = Ground {
-        recipe,
-        calendar,
-        air: &air,
-    };
+    let recipes = recipes_of(conn, book, start.as_ref(), entries)?;
+    let airs: Vec<FetchedAir<'_>> = recipes
+        .iter()
+        .map(|r| FetchedAir::new(conn, &r.credit, Moment(i64::MAX / 4), last))
+        .collect();
     let mut now = start;
     let mut found = Vec::new();
     for entry in entries {
         match (&mut now, &entry.fact) {
-            (None, Fact::Added(piece)) => now = Some(PieceNow::taken_in(entry, piece, recipe)),
+            (None, Fact::Added(piece)) => {
+                now = recipes
+                    .of(piece)
+                    .map(|recipe| PieceNow::taken_in(entry, piece, recipe));
+            }
             (Some(now), _) => {
-                found.extend(judge(now, entry, &mixes, &ground));
-                now.apply(entry, recipe, &mixes);
+                let in_force = recipes
+                    .iter()
+                    .zip(&airs)
+                    .find(|(r, _)| r.code == now.piece.recipe && r.revision == now.piece.revision);
+                if let Some((recipe, air)) = in_force {
+                    let deed = deed_of(entry, &mixes);
+                    let around = match &deed {
+                        Some(deed) => around(conn, book, now, deed, entry)?,
+                        None => Around::default(),
+                    };
+                    let ground = Ground {
+                        recipe,
+                        calendar,
+                        air,
+                        around: &around,
+                    };
+                    found.extend(judge(now, entry, deed.as_ref(), &ground));
+                }
+                now.apply(entry, &recipes, &mixes);
             }
             (None, _) => {}
         }
     }
-    air.fault()?;
+    for air in &airs {
+        air.fault()?;
+    }
     let now = now.ok_or_else(|| {
         LedgerError::Damaged("a piece has entries but was never taken in".to_owned())
     })?;
     Ok((now, found))
 }
 
-/// The deed that an entry records, as the rules judge it; `None` for facts that are no deed on the piece.
-pub(super) fn deed_of(fact: &Fact, mixes: &dyn Mixes) -> Option<Deed> {
-    match fact {
-        Fact::Coat(c) => Some(Deed {
-            kind: c.kind,
-            touch_up: c.touch_up,
-            retarder: mixes
-                .figures(c)
-                .map_or_else(Default::default, |f| f.retarder),
-            supervisor: c.supervisor.is_some(),
-        }),
-        Fact::Sanded { kind, .. } | Fact::Worked { kind } => Some(Deed::of(*kind)),
+/// What a rule may ask about things beside the piece: looked up only for the deeds that ask.
+pub(super) fn around(
+    conn: &Connection,
+    book: &Book,
+    now: &PieceNow,
+    deed: &Deed,
+    entry: &Entry,
+) -> Result<Around, LedgerError> {
+    let asks =
+        deed.kind == StepKind::Mate || (deed.kind == StepKind::Colour && deed.batch.is_some());
+    let serial = deed.with.as_ref().or(now.piece.mate.as_ref());
+    let other = match serial.filter(|_| asks) {
+        Some(serial) => other_half(conn, book, serial, entry.began)?,
+        None => None,
+    };
+    let wheel_had = match &entry.fact {
+        Fact::Buffed {
+            wheel: Some(wheel), ..
+        } => conn
+            .prepare_cached(
+                "SELECT compound FROM wheel_use WHERE wheel = ?1 AND (at, entry) < (?2, ?3)
+                 ORDER BY at DESC, entry DESC LIMIT 1",
+            )?
+            .query_row(params![wheel, entry.began.0, entry.seq.0], |r| r.get(0))
+            .optional()?,
         _ => None,
-    }
+    };
+    Ok(Around { other, wheel_had })
 }
 
-fn judge(now: &PieceNow, entry: &Entry, mixes: &MixTable, ground: &Ground<'_>) -> Vec<Found> {
-    let Some(deed) = deed_of(&entry.fact, mixes) else {
+/// The deed that an entry records, as the rules judge it; `None` for facts that are no deed on the piece.
+pub(super) fn deed_of(entry: &Entry, mixes: &dyn Mixes) -> Option<Deed> {
+    let mut deed = Deed {
+        person: entry.person.clone(),
+        temperature: entry.air,
+        humidity: entry.humidity,
+        ..Deed::of(entry.fact.step_kind()?)
+    };
+    match &entry.fact {
+        Fact::Coat(c) => {
+            deed.touch_up = c.touch_up;
+            deed.retarder = mixes
+                .figures(c)
+                .map_or_else(Default::default, |f| f.retarder);
+            deed.supervisor = c.supervisor.is_some();
+            deed.mixed = mixes.mixed(c);
+            deed.place.clone_from(&c.more.place);
+            deed.rub = c.more.rub;
+            deed.batch.clone_from(&c.more.batch);
+        }
+        Fact::Sanded { grit, .. } => deed.grits.clone_from(grit),
+        Fact::Received { moisture, .. } => deed.moisture.clone_from(moisture),
+        Fact::Buffed { compound, .. } => deed.compound.clone_from(compound),
+        Fact::Lit { dose, .. } => deed.dose = Some(dose.unwrap_or(0)),
+        Fact::Mated { with, fit, .. } => {
+            deed.with = Some(with.clone());
+            deed.fit = *fit;
+        }
+        Fact::Inspected { findings, .. } => {
+            deed.findings = findings
+                .iter()
+                .filter(|f| matches!(f.verdict, Verdict::Rework | Verdict::Scrap))
+                .map(|f| {
+                    let place = f.place.as_ref().map_or(String::new(), |p| format!(" {p}"));
+                    format!(
+                        "{} on {}{place}: {}",
+                        f.defect.map_or("something", Word::word),
+                        f.surface,
+                        f.verdict.word()
+                    )
+                })
+                .collect();
+        }
+        _ => {}
+    }
+    Some(deed)
+}
+
+fn judge(now: &PieceNow, entry: &Entry, deed: Option<&Deed>, ground: &Ground<'_>) -> Vec<Found> {
+    let Some(deed) = deed else {
         return Vec::new();
     };
     let mut found: Vec<Found> = Vec::new();
@@ -336,12 +429,13 @@ fn save(conn: &Connection, now: &PieceNow) -> Result<(), LedgerError> {
     let holds = serde_json::to_string(&holds).map_err(|e| LedgerError::Damaged(e.to_string()))?;
     conn.prepare_cached(
         "INSERT INTO piece (id, serial, tag, kind, model, recipe, revision, area, due, mate, holds, scrapped, mated,
-                            newest, branch, in_process)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16)
+                            newest, branch, in_process, more, batch)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18)
          ON CONFLICT (id) DO UPDATE SET tag = excluded.tag, recipe = excluded.recipe, revision = excluded.revision,
              area = excluded.area, due = excluded.due, mate = excluded.mate, holds = excluded.holds,
              scrapped = excluded.scrapped, mated = excluded.mated, newest = excluded.newest,
-             branch = excluded.branch, in_process = excluded.in_process",
+             branch = excluded.branch, in_process = excluded.in_process, more = excluded.more,
+             batch = excluded.batch",
     )?
     .execute(params![
         now.id.0,
@@ -358,15 +452,18 @@ fn save(conn: &Connection, now: &PieceNow) -> Result<(), LedgerError> {
         now.scrapped,
         now.mated,
         now.newest.0,
-        now.branch,
-        now.in_process()
+        now.branch(),
+        now.in_process(),
+        encode_piece(now)?,
+        now.batch
     ])?;
     conn.prepare_cached("DELETE FROM standing WHERE piece = ?1")?
         .execute([now.id.0])?;
     let mut insert = conn.prepare_cached(
         "INSERT INTO standing (piece, branch, surface, done, film_nm, gauged, last_wet, last_wet_kind, retarder_last,
-                               retarder_set, coat_day, coats_that_day, sanded_since_wet, last_deed)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)",
+                               retarder_set, coat_day, coats_that_day, sanded_since_wet, last_deed, start, closed,
+                               spots)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17)",
     )?;
     for ((branch, surface), s) in &now.surfaces {
         let done: Vec<String> = s.done.iter().map(u32::to_string).collect();
@@ -389,10 +486,36 @@ fn save(conn: &Connection, now: &PieceNow) -> Result<(), LedgerError> {
             s.coat_day.0,
             coats.join(","),
             s.sanded_since_wet,
-            s.last_deed.map(|m| m.0)
+            s.last_deed.map(|m| m.0),
+            i64::try_from(s.start).unwrap_or(0),
+            s.closed.map(|m| m.0),
+            spots_text(s)?
         ])?;
     }
+    save_retired(conn, now)?;
     save_stays(conn, now)
+}
+
+fn spots_text(standing: &Standing) -> Result<String, LedgerError> {
+    let spots: BTreeMap<&str, (i64, u32)> = standing
+        .spots
+        .iter()
+        .map(|(place, (at, drops))| (place.as_str(), (at.0, *drops)))
+        .collect();
+    serde_json::to_string(&spots).map_err(|e| LedgerError::Damaged(e.to_string()))
+}
+
+fn save_retired(conn: &Connection, now: &PieceNow) -> Result<(), LedgerError> {
+    conn.prepare_cached("DELETE FROM retired_tag WHERE piece = ?1")?
+        .execute([now.id.0])?;
+    let mut insert = conn.prepare_cached(
+        "INSERT INTO retired_tag (tag, piece, line, why, at) VALUES (?1, ?2, ?3, ?4, ?5)",
+    )?;
+    for (line, tag) in now.retired.iter().enumerate() {
+        let line = i64::try_from(line).unwrap_or(0);
+        insert.execute(params![tag.tag, now.id.0, line, tag.why, tag.at.0])?;
+    }
+    Ok(())
 }
 
 fn save_stays(conn: &Connection, now: &PieceNow) -> Result<(), LedgerError> {
@@ -481,8 +604,11 @@ fn shop(
             .execute(params![lot, material, sheet, volume.0, expires.map(|d| Day::of(d).0), entry])?;
         }
         ShopFact::Mix {
-            mix, name, parts, ..
-        } => self_mix(conn, book, row, *mix, name, parts)?,
+            mix,
+            name,
+            parts,
+            parent,
+        } => self_mix(conn, book, row, *mix, name, parts, *parent)?,
         ShopFact::Ceiling {
             what,
             scope,
@@ -525,7 +651,13 @@ fn self_mix(
     mix: u32,
     name: &str,
     parts: &[Pour],
+    parent: Option<u32>,
 ) -> Result<(), LedgerError> {
+    // A top-up does not make the old part younger: the pot life counts from the first mixing.
+    let mixed: Option<i64> = conn
+        .prepare_cached("SELECT mixed FROM mix WHERE mix = ?1")?
+        .query_row([parent], |r| r.get(0))
+        .optional()?;
     let mut of = Vec::with_capacity(parts.len());
     for part in parts {
         let (material, sheet) = lot_sheet(conn, &part.lot)?;
@@ -533,7 +665,8 @@ fn self_mix(
     }
     let figures = mix_figures(of.iter().map(|(m, v)| (m.as_ref(), *v)));
     conn.prepare_cached(
-        "INSERT INTO mix (mix, name, made, volume, solids_ppm, retarder_ppm, entry) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+        "INSERT INTO mix (mix, name, made, volume, solids_ppm, retarder_ppm, entry, mixed)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
     )?
     .execute(params![
         mix,
@@ -542,7 +675,8 @@ fn self_mix(
         figures.volume.0,
         figures.solids.0,
         figures.retarder.0,
-        row.seq.0
+        row.seq.0,
+        mixed.unwrap_or(row.ended.0)
     ])?;
     let mut insert =
         conn.prepare_cached("INSERT INTO pour (mix, line, lot, volume) VALUES (?1, ?2, ?3, ?4)")?;
@@ -653,6 +787,8 @@ fn void(conn: &Connection, book: &Book, row: &Row) -> Result<(), LedgerError> {
         sum(conn, book, &Day(day).month(), &lot, Volume(volume), -1)?;
     }
     conn.prepare_cached("DELETE FROM used WHERE entry = ?1")?
+        .execute([target.0])?;
+    conn.prepare_cached("DELETE FROM wheel_use WHERE entry = ?1")?
         .execute([target.0])?;
     // A mix can be undone while nothing was sprayed with it; the caller has made sure of that.
     let mix: Option<i64> = conn

@@ -18,7 +18,10 @@ use std::time::Duration;
 const APPLICATION_ID: i64 = 0x6861_6E67;
 
 /// Numbered steps of the schema. A step that was released is never edited.
-pub(super) const MIGRATIONS: &[&str] = &[include_str!("../../migrations/0001.sql")];
+pub(super) const MIGRATIONS: &[&str] = &[
+    include_str!("../../migrations/0001.sql"),
+    include_str!("../../migrations/0002.sql"),
+];
 
 // The first version without the write-ahead reset race (SQLite release notes 3.51.3, March 2026, as quoted in public
 // issue threads: cited from a stored excerpt).

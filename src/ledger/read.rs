@@ -4,15 +4,15 @@ use super::book::{Book, FetchedAir, MixTable, climate};
 use super::error::LedgerError;
 use super::models::lot_sheet;
 use super::open::Ledger;
-use super::stored::{Shared, decode};
+use super::stored::{Shared, decode, decode_piece};
 use crate::shop::calendar::Day;
 use crate::shop::climate::{Climate, Stay};
 use crate::shop::material::{Counted, Material, Pour, Totals};
-use crate::shop::outlook::{View, view};
-use crate::shop::recipe::Recipe;
+use crate::shop::outlook::{View, next_words, view};
+use crate::shop::recipe::{Recipe, Step};
 use crate::shop::record::{Entry, EntrySeq, Fact, NewPiece, PieceId, What};
-use crate::shop::rules::Ground;
-use crate::shop::standing::{PieceNow, Standing};
+use crate::shop::rules::{Around, Ground, OtherHalf};
+use crate::shop::standing::{PieceNow, Recipes, RetiredTag, Site, Standing};
 use crate::shop::words::{PieceKind, StepKind, Word};
 use crate::units::{Area, Mass, Moment, Share, Speed, Volume};
 use rusqlite::{Connection, OptionalExtension, Row, params};
@@ -28,6 +28,45 @@ pub struct Seen {
     pub recipe: Arc<Recipe>,
     /// What is next, from when and why.
     pub view: View,
+}
+
+impl Seen {
+    /// Each surface in the branch in which it is worked on.
+    pub fn sites(&self) -> impl Iterator<Item = Site<'_>> {
+        self.now.current(&self.recipe)
+    }
+
+    /// The surface that decides what is next; the first where nothing is.
+    pub fn site(&self) -> Option<Site<'_>> {
+        self.sites()
+            .find(|s| s.surface == self.view.surface)
+            .or_else(|| self.sites().next())
+    }
+
+    /// The step that is next.
+    pub fn step(&self) -> Option<&Step> {
+        self.site()?.steps.get(self.view.step?)
+    }
+
+    /// The thinnest film of its surfaces, in nm.
+    pub fn film_nm(&self) -> i64 {
+        self.now.film_nm(&self.recipe)
+    }
+
+    /// The thinnest film that one of its surfaces will end with, in nm.
+    pub fn finish_nm(&self) -> i64 {
+        self.now.finish_nm(&self.recipe)
+    }
+
+    /// Whether the film of a surface rests on a gauge reading.
+    pub fn gauged(&self) -> bool {
+        self.sites().any(|s| s.standing.gauged)
+    }
+
+    /// End of the newest deed that left something wet.
+    pub fn last_wet(&self) -> Option<Moment> {
+        self.sites().filter_map(|s| s.standing.last_wet).max()
+    }
 }
 
 /// An action as it was written.
@@ -250,7 +289,8 @@ fn from_word<W: Word>(kind: &str, text: &str) -> Result<W, LedgerError> {
 /// The kept standing of a piece.
 pub(super) fn load_piece(conn: &Connection, id: PieceId) -> Result<Option<PieceNow>, LedgerError> {
     let mut found = conn.prepare_cached(
-        "SELECT serial, tag, kind, model, recipe, revision, area, due, mate, holds, scrapped, mated, newest, branch
+        "SELECT serial, tag, kind, model, recipe, revision, area, due, mate, holds, scrapped, mated, newest, more,
+                batch
          FROM piece WHERE id = ?1",
     )?;
     let mut rows = found.query([id.0])?;
@@ -272,7 +312,8 @@ pub(super) fn load_piece(conn: &Connection, id: PieceId) -> Result<Option<PieceN
         due: row.get::<_, Option<i32>>(7)?.map(|d| Day(d).date()),
         mate: row.get(8)?,
     };
-    Ok(Some(PieceNow {
+    let more: String = row.get(13)?;
+    let mut now = PieceNow {
         id,
         piece,
         stays: stays(conn, id)?,
@@ -283,9 +324,30 @@ pub(super) fn load_piece(conn: &Connection, id: PieceId) -> Result<Option<PieceN
         scrapped: row.get(10)?,
         mated: row.get(11)?,
         newest: Moment(row.get(12)?),
-        branch: row.get(13)?,
+        branches: Vec::new(),
+        begun: None,
+        taped: None,
+        batch: row.get(14)?,
+        buffed_by: Vec::new(),
+        flaws: Vec::new(),
+        retired: retired_tags(conn, id)?,
         surfaces: standings(conn, id)?,
-    }))
+    };
+    decode_piece(&mut now, &more)?;
+    Ok(Some(now))
+}
+
+fn retired_tags(conn: &Connection, id: PieceId) -> Result<Vec<RetiredTag>, LedgerError> {
+    let mut list =
+        conn.prepare_cached("SELECT tag, at, why FROM retired_tag WHERE piece = ?1 ORDER BY line")?;
+    let rows = list.query_map([id.0], |r| {
+        Ok(RetiredTag {
+            tag: r.get(0)?,
+            at: Moment(r.get(1)?),
+            why: r.get(2)?,
+        })
+    })?;
+    Ok(rows.collect::<Result<_, _>>()?)
 }
 
 fn stays(conn: &Connection, id: PieceId) -> Result<Vec<Stay>, LedgerError> {
@@ -309,7 +371,7 @@ fn standings(
 ) -> Result<BTreeMap<(u32, String), Standing>, LedgerError> {
     let mut list = conn.prepare_cached(
         "SELECT branch, surface, done, film_nm, gauged, last_wet, last_wet_kind, retarder_last, retarder_set, coat_day,
-                coats_that_day, sanded_since_wet, last_deed FROM standing WHERE piece = ?1",
+                coats_that_day, sanded_since_wet, last_deed, start, closed, spots FROM standing WHERE piece = ?1",
     )?;
     let mut rows = list.query([id.0])?;
     let mut out = BTreeMap::new();
@@ -342,10 +404,22 @@ fn standings(
             coats_that_day,
             sanded_since_wet: r.get(11)?,
             last_deed: r.get::<_, Option<i64>>(12)?.map(Moment),
+            start: usize::try_from(r.get::<_, i64>(13)?).unwrap_or(0),
+            closed: r.get::<_, Option<i64>>(14)?.map(Moment),
+            spots: spots(&r.get::<_, String>(15)?)?,
         };
         out.insert((r.get(0)?, r.get(1)?), standing);
     }
     Ok(out)
+}
+
+fn spots(text: &str) -> Result<BTreeMap<String, (Moment, u32)>, LedgerError> {
+    let kept: BTreeMap<String, (i64, u32)> =
+        serde_json::from_str(text).map_err(|e| LedgerError::Damaged(e.to_string()))?;
+    Ok(kept
+        .into_iter()
+        .map(|(place, (at, drops))| (place, (Moment(at), drops)))
+        .collect())
 }
 
 /// How far the record is read.
@@ -375,7 +449,7 @@ pub(super) fn piece_entries(
     reach: Reach,
 ) -> Result<Vec<Entry>, LedgerError> {
     let mut list = conn.prepare_cached(
-        "SELECT e.seq, e.surface, e.branch, e.began, e.ended, a.written, e.day, e.kind, e.body
+        "SELECT e.seq, e.surface, e.branch, e.began, e.ended, a.written, e.day, e.kind, e.body, a.person, a.body
          FROM entry e JOIN action a ON a.seq = e.action
          WHERE e.piece = ?1 AND e.ended <= ?2 AND a.written <= ?3 AND e.seq <= ?4
            AND NOT EXISTS (SELECT 1 FROM void v JOIN entry b ON b.seq = v.by JOIN action c ON c.seq = b.action
@@ -388,6 +462,8 @@ pub(super) fn piece_entries(
         let kind: String = r.get(7)?;
         let body: String = r.get(8)?;
         if let What::Piece(fact) = decode(&kind, &body)? {
+            let shared: String = r.get(10)?;
+            let (air, humidity) = Shared::read(&shared)?.air();
             out.push(Entry {
                 seq: EntrySeq(r.get(0)?),
                 piece: id,
@@ -397,6 +473,9 @@ pub(super) fn piece_entries(
                 ended: Moment(r.get(4)?),
                 written: Moment(r.get(5)?),
                 day: Day(r.get(6)?),
+                person: r.get(9)?,
+                air,
+                humidity,
                 fact,
             });
         }
@@ -409,16 +488,37 @@ pub(super) fn piece_entries(
     Ok(out)
 }
 
+/// The recipe revisions that some entries and a standing go by.
+pub(super) fn recipes_of(
+    conn: &Connection,
+    book: &Book,
+    start: Option<&PieceNow>,
+    entries: &[Entry],
+) -> Result<Recipes, LedgerError> {
+    let mut recipes = Recipes::default();
+    let named = entries.iter().filter_map(|e| match &e.fact {
+        Fact::Added(p) => Some((p.recipe.as_str(), p.revision)),
+        Fact::Reassigned {
+            recipe, revision, ..
+        } => Some((recipe.as_str(), *revision)),
+        _ => None,
+    });
+    let had = start.map(|now| (now.piece.recipe.as_str(), now.piece.revision));
+    for (code, revision) in had.into_iter().chain(named) {
+        if !recipes.has(code, revision) {
+            recipes.add(book.recipe(conn, code, revision)?);
+        }
+    }
+    Ok(recipes)
+}
+
 /// A piece as its entries make it, in their order; `None` when it was not taken in by them.
 pub(super) fn standing_after(
     conn: &Connection,
     book: &Book,
     entries: &[Entry],
 ) -> Result<Option<PieceNow>, LedgerError> {
-    let Some(Fact::Added(added)) = entries.first().map(|e| &e.fact) else {
-        return Ok(None);
-    };
-    let recipe = book.recipe(conn, &added.recipe, added.revision)?;
+    let recipes = recipes_of(conn, book, None, entries)?;
     let mut mixes = MixTable::default();
     let mut now: Option<PieceNow> = None;
     for entry in entries {
@@ -426,12 +526,71 @@ pub(super) fn standing_after(
             mixes.add(conn, book, c)?;
         }
         match (&mut now, &entry.fact) {
-            (None, Fact::Added(piece)) => now = Some(PieceNow::taken_in(entry, piece, &recipe)),
-            (Some(now), _) => now.apply(entry, &recipe, &mixes),
+            (None, Fact::Added(piece)) => {
+                now = recipes
+                    .of(piece)
+                    .map(|recipe| PieceNow::taken_in(entry, piece, recipe));
+            }
+            (Some(now), _) => now.apply(entry, &recipes, &mixes),
             (None, _) => {}
         }
     }
     Ok(now)
+}
+
+/// The piece with a serial as it stood at a moment, by its kept standing where nothing was done to it since.
+fn half_at(
+    conn: &Connection,
+    book: &Book,
+    serial: &str,
+    at: Moment,
+) -> Result<Option<PieceNow>, LedgerError> {
+    let id: Option<i64> = conn
+        .prepare_cached("SELECT id FROM piece WHERE serial = ?1")?
+        .query_row([serial], |r| r.get(0))
+        .optional()?;
+    let Some(id) = id.map(PieceId) else {
+        return Ok(None);
+    };
+    match load_piece(conn, id)? {
+        Some(kept) if kept.newest <= at => Ok(Some(kept)),
+        _ => {
+            let reach = Reach {
+                ended: at,
+                ..Reach::ALL
+            };
+            standing_after(conn, book, &piece_entries(conn, id, reach)?)
+        }
+    }
+}
+
+/// The other half of a pair as the rules ask about it.
+pub(super) fn other_half(
+    conn: &Connection,
+    book: &Book,
+    serial: &str,
+    at: Moment,
+) -> Result<Option<OtherHalf>, LedgerError> {
+    let Some(now) = half_at(conn, book, serial, at)? else {
+        return Ok(None);
+    };
+    let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
+    let mut open = now
+        .current(&recipe)
+        .filter_map(|s| Some((s, s.standing.next(s.steps)?)))
+        .filter(|(s, i)| s.steps.get(*i).is_some_and(|s| s.kind != StepKind::Mate));
+    let next = match (&now.scrapped, open.next()) {
+        (Some(why), _) => format!("scrapped: {why}"),
+        (None, Some((site, step))) => next_words(site.standing, site.steps, step),
+        (None, None) => "mate".to_owned(),
+    };
+    Ok(Some(OtherHalf {
+        serial: serial.to_owned(),
+        belongs_to: now.piece.mate.clone(),
+        batch: now.batch.clone(),
+        there: now.mated || next == "mate",
+        next,
+    }))
 }
 
 const ENTRY_COLUMNS: &str =
@@ -526,6 +685,13 @@ pub(super) fn find_piece(conn: &Connection, text: &str) -> Result<PieceId, Ledge
     if let Some(id) = exact {
         return Ok(PieceId(id));
     }
+    if let Some((serial, tag)) = retired_owner(conn, text)? {
+        let now = tag.map_or(String::new(), |t| format!(", whose tag is {t} now"));
+        return Err(LedgerError::Input(format!(
+            "\"{}\" is a retired tag: it belonged to {serial}{now}; look at what hangs there and write its serial",
+            crate::shop::text::shown(text)
+        )));
+    }
     let mut list =
         conn.prepare_cached("SELECT id, serial FROM piece WHERE in_process = 1 ORDER BY serial")?;
     let all: Vec<(i64, String)> = list
@@ -573,6 +739,19 @@ pub(super) fn find_piece(conn: &Connection, text: &str) -> Result<PieceId, Ledge
     } else {
         format!("no single piece \"{text}\"; near it: {}", near.join(", "))
     }))
+}
+
+/// Serial and present tag of the piece that had a retired tag.
+pub(super) fn retired_owner(
+    conn: &Connection,
+    tag: &str,
+) -> Result<Option<(String, Option<String>)>, LedgerError> {
+    Ok(conn
+        .prepare_cached(
+            "SELECT p.serial, p.tag FROM retired_tag r JOIN piece p ON p.id = r.piece WHERE r.tag = ?1 LIMIT 1",
+        )?
+        .query_row([tag], |r| Ok((r.get(0)?, r.get(1)?)))
+        .optional()?)
 }
 
 // In how many places two serials differ, at equal length; else as if all did.
@@ -629,17 +808,23 @@ impl Ledger {
             let air = FetchedAir::new(&self.conn, &recipe.credit, at, i64::MAX);
             let wets = pieces
                 .iter()
-                .flat_map(|p| p.current().filter_map(|(_, s)| s.last_wet))
+                .flat_map(|p| {
+                    p.current(&recipe)
+                        .filter_map(|s| s.standing.last_wet)
+                        .collect::<Vec<_>>()
+                })
                 .min();
             if let Some(oldest) = wets {
                 air.reach_back(oldest)?;
             }
-            let ground = Ground {
-                recipe: &recipe,
-                calendar: &calendar,
-                air: &air,
-            };
             for now in pieces {
+                let around = self.around_next(&now, &recipe, at)?;
+                let ground = Ground {
+                    recipe: &recipe,
+                    calendar: &calendar,
+                    air: &air,
+                    around: &around,
+                };
                 let view = view(&now, at, &ground);
                 out.push(Seen {
                     now,
@@ -650,6 +835,27 @@ impl Ledger {
             air.fault()?;
         }
         Ok(out)
+    }
+
+    // What the judgement on the next step needs to know of the other half: only a mating asks for it.
+    fn around_next(
+        &self,
+        now: &PieceNow,
+        recipe: &Recipe,
+        at: Moment,
+    ) -> Result<Around, LedgerError> {
+        let mates = now.current(recipe).all(|s| {
+            let next = s.standing.next(s.steps).and_then(|i| s.steps.get(i));
+            next.is_some_and(|step| step.kind == StepKind::Mate)
+        });
+        let other = match &now.piece.mate {
+            Some(serial) if mates => other_half(&self.conn, &self.book, serial, at)?,
+            _ => None,
+        };
+        Ok(Around {
+            other,
+            wheel_had: None,
+        })
     }
 
     /// A piece as it stood at a moment; `None` when it had not been taken in by then.
@@ -663,8 +869,9 @@ impl Ledger {
         // A deed counts from its end, so a kept standing serves only when nothing in it ends later.
         let over = |k: &PieceNow| {
             k.newest <= at
-                && k.current()
-                    .all(|(_, s)| s.last_wet.max(s.last_deed).is_none_or(|end| end <= at))
+                && k.surfaces
+                    .values()
+                    .all(|s| s.last_wet.max(s.last_deed).is_none_or(|end| end <= at))
         };
         if known_at.is_none() && kept.as_ref().is_some_and(over) {
             return Ok(kept);
@@ -987,6 +1194,11 @@ impl Ledger {
             })
         })?;
         Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// The recipe revisions that some entries go by.
+    pub fn recipes_of(&self, entries: &[Entry]) -> Result<Recipes, LedgerError> {
+        recipes_of(&self.conn, &self.book, None, entries)
     }
 
     /// The entries of a piece that still count and ended by `at`, in the order in which they happened.

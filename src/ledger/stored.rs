@@ -5,9 +5,10 @@
 
 use super::error::LedgerError;
 use crate::shop::material::Pour;
-use crate::shop::record::{CoatFact, Fact, NewPiece, ShopFact, What};
-use crate::shop::words::{PieceKind, Reason, Rule, StepKind, Word};
-use crate::units::{Area, Film, Moment, Span, Speed, Volume};
+use crate::shop::record::{CoatFact, CoatMore, EntrySeq, Fact, Finding, NewPiece, ShopFact, What};
+use crate::shop::standing::{Begun, Branch, Flaw, PieceNow};
+use crate::shop::words::{Defect, Fit, PieceKind, Reason, Rub, Rule, StepKind, Verdict, Word};
+use crate::units::{Area, Film, Humidity, Moment, Share, Span, Speed, Temperature, Volume};
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
@@ -64,6 +65,27 @@ impl Sparse for u32 {
 shape!(AddedShape { serial: String, tag: Option<String>, kind: String, model: String, recipe: String, revision: u32, area_mm2: i64, due: Option<String>, mate: Option<String> });
 shape!(PlacedShape { rack: Option<String>, hook: Option<u32>, room: Option<String> });
 shape!(CoatShape { step: String, touch_up: bool, mix: Option<u32>, lot: Option<String>, ul: Option<i64>, wet_nm: Vec<i64>, supervisor: Option<String> });
+shape!(CoatMoreShape { step: String, touch_up: bool, mix: Option<u32>, lot: Option<String>, ul: Option<i64>, wet_nm: Vec<i64>, supervisor: Option<String>, batch: Option<String>, panel: Option<String>, judged: Option<String>, rub: Option<String>, drops: Option<u32>, place: Option<String> });
+shape!(ReceivedShape { grit: Option<String>, moisture_ppm: Vec<i64>, light_table: Option<String>, verdict: String });
+shape!(MaskedShape { tape: Option<String> });
+shape!(BuffedShape { wheel: Option<String>, compound: Option<String> });
+shape!(LitShape { uj_cm2: Option<i64>, uw_cm2: Option<i64>, lamp: Option<String> });
+shape!(FindingShape { surface: String, grade: String, defect: Option<String>, size_um: Option<i64>, place: Option<String>, verdict: String });
+shape!(InspectedShape { light: Option<String>, findings: Vec<FindingShape> });
+shape!(MatedShape { with: String, fit: Option<String>, joint: Option<String> });
+shape!(FlawedShape { defect: String, size_um: Option<i64>, place: Option<String>, note: Option<String> });
+shape!(MendedShape {
+    flaw: i64,
+    how: String
+});
+shape!(ReworkedShape { rework: String, defect: Option<String>, why: String });
+shape!(ReassignedShape {
+    recipe: String,
+    revision: u32,
+    why: String
+});
+shape!(TaggedShape { tag: Option<String>, why: String });
+shape!(PairedShape { mate: Option<String>, why: String });
 shape!(SandedShape { step: String, nm: Option<i64>, grit: Option<String> });
 shape!(StepShape { step: String });
 shape!(GaugedShape { nm: i64 });
@@ -170,6 +192,24 @@ fn encode_fact(fact: &Fact) -> Result<(&'static str, String), LedgerError> {
                 room: room.clone(),
             })?,
         )),
+        Fact::Coat(c) if !c.more.is_empty() => Ok((
+            "coat/2",
+            json(&CoatMoreShape {
+                step: c.kind.word().into(),
+                touch_up: c.touch_up,
+                mix: c.mix,
+                lot: c.lot.clone(),
+                ul: c.amount.map(|a| a.0),
+                wet_nm: c.wet.iter().map(|f| f.0).collect(),
+                supervisor: c.supervisor.clone(),
+                batch: c.more.batch.clone(),
+                panel: c.more.panel.clone(),
+                judged: c.more.judged.clone(),
+                rub: c.more.rub.map(text_of),
+                drops: c.more.drops,
+                place: c.more.place.clone(),
+            })?,
+        )),
         Fact::Coat(c) => Ok((
             "coat/1",
             json(&CoatShape {
@@ -206,6 +246,120 @@ fn encode_fact(fact: &Fact) -> Result<(&'static str, String), LedgerError> {
         Fact::Note { text } => why("note/1", text),
         Fact::Scrapped { why: w } => why("scrapped/1", w),
         Fact::Restored { why: w } => why("restored/1", w),
+        Fact::BrokenOff { why: w } => why("broken-off/1", w),
+        other => encode_more(other),
+    }
+}
+
+fn text_of<W: Word>(word: W) -> String {
+    word.word().to_owned()
+}
+
+// The deeds of a whole process besides coats and sandings.
+fn encode_more(fact: &Fact) -> Result<(&'static str, String), LedgerError> {
+    Ok(match fact.clone() {
+        Fact::Received {
+            grit,
+            moisture,
+            light_table,
+            verdict,
+        } => (
+            "received/1",
+            json(&ReceivedShape {
+                grit,
+                moisture_ppm: moisture.iter().map(|m| m.0).collect(),
+                light_table,
+                verdict: text_of(verdict),
+            })?,
+        ),
+        Fact::Masked { tape } => ("masked/1", json(&MaskedShape { tape })?),
+        Fact::Buffed { wheel, compound } => ("buffed/1", json(&BuffedShape { wheel, compound })?),
+        Fact::Lit { dose, peak, lamp } => (
+            "lit/1",
+            json(&LitShape {
+                uj_cm2: dose,
+                uw_cm2: peak,
+                lamp,
+            })?,
+        ),
+        Fact::Inspected { light, findings } => (
+            "inspected/1",
+            json(&InspectedShape {
+                light,
+                findings: findings.into_iter().map(finding_shape).collect(),
+            })?,
+        ),
+        Fact::Mated { with, fit, joint } => (
+            "mated/1",
+            json(&MatedShape {
+                with,
+                fit: fit.map(text_of),
+                joint,
+            })?,
+        ),
+        Fact::Begun { kind } => (
+            "begun/1",
+            json(&StepShape {
+                step: text_of(kind),
+            })?,
+        ),
+        Fact::Flawed {
+            defect,
+            size_um,
+            place,
+            note,
+        } => (
+            "flawed/1",
+            json(&FlawedShape {
+                defect: text_of(defect),
+                size_um,
+                place,
+                note,
+            })?,
+        ),
+        Fact::Mended { flaw, how } => ("mended/1", json(&MendedShape { flaw: flaw.0, how })?),
+        Fact::Reworked {
+            rework,
+            defect,
+            why,
+        } => (
+            "reworked/1",
+            json(&ReworkedShape {
+                rework,
+                defect: defect.map(text_of),
+                why,
+            })?,
+        ),
+        Fact::Reassigned {
+            recipe,
+            revision,
+            why,
+        } => (
+            "reassigned/1",
+            json(&ReassignedShape {
+                recipe,
+                revision,
+                why,
+            })?,
+        ),
+        Fact::Tagged { tag, why } => ("tagged/1", json(&TaggedShape { tag, why })?),
+        Fact::Paired { mate, why } => ("paired/1", json(&PairedShape { mate, why })?),
+        other => {
+            return Err(LedgerError::Damaged(format!(
+                "a fact has no stored shape: {other:?}"
+            )));
+        }
+    })
+}
+
+fn finding_shape(f: Finding) -> FindingShape {
+    FindingShape {
+        surface: f.surface,
+        grade: f.grade.to_string(),
+        defect: f.defect.map(text_of),
+        size_um: f.size_um,
+        place: f.place,
+        verdict: text_of(f.verdict),
     }
 }
 
@@ -375,9 +529,13 @@ pub(super) fn decode(kind: &str, body: &str) -> Result<What, LedgerError> {
                 reason: word::<Reason>(kind, &s.reason)?,
             }
         }
-        "added/1" | "placed/1" | "coat/1" | "sanded/1" | "worked/1" | "gauged/1" => {
+        "added/1" | "placed/1" | "coat/1" | "coat/2" | "sanded/1" | "worked/1" | "gauged/1" => {
             What::Piece(decode_fact(kind, body)?)
         }
+        "received/1" | "masked/1" | "buffed/1" | "lit/1" | "inspected/1" | "mated/1"
+        | "begun/1" | "flawed/1" | "mended/1" | "reworked/1" | "reassigned/1" | "tagged/1"
+        | "paired/1" => What::Piece(decode_more(kind, body)?),
+        "broken-off/1" => What::Piece(Fact::BrokenOff { why: reason(body)? }),
         "held/1" => What::Piece(Fact::Held { why: reason(body)? }),
         "lifted/1" => What::Piece(Fact::Lifted { why: reason(body)? }),
         "note/1" => What::Piece(Fact::Note {
@@ -423,6 +581,27 @@ fn decode_fact(kind: &str, body: &str) -> Result<Fact, LedgerError> {
                 amount: s.ul.map(Volume),
                 wet: s.wet_nm.into_iter().map(Film).collect(),
                 supervisor: s.supervisor,
+                more: CoatMore::default(),
+            })
+        }
+        "coat/2" => {
+            let s: CoatMoreShape = read(kind, body)?;
+            Fact::Coat(CoatFact {
+                kind: word::<StepKind>(kind, &s.step)?,
+                touch_up: s.touch_up,
+                mix: s.mix,
+                lot: s.lot,
+                amount: s.ul.map(Volume),
+                wet: s.wet_nm.into_iter().map(Film).collect(),
+                supervisor: s.supervisor,
+                more: CoatMore {
+                    batch: s.batch,
+                    panel: s.panel,
+                    judged: s.judged,
+                    rub: maybe_word::<Rub>(kind, s.rub)?,
+                    drops: s.drops,
+                    place: s.place,
+                },
             })
         }
         "sanded/1" => {
@@ -440,6 +619,207 @@ fn decode_fact(kind: &str, body: &str) -> Result<Fact, LedgerError> {
             kind: word::<StepKind>(kind, &read::<StepShape>(kind, body)?.step)?,
         },
     })
+}
+
+fn maybe_word<W: Word>(kind: &str, text: Option<String>) -> Result<Option<W>, LedgerError> {
+    text.map(|t| word::<W>(kind, &t)).transpose()
+}
+
+fn decode_more(kind: &str, body: &str) -> Result<Fact, LedgerError> {
+    Ok(match kind {
+        "received/1" => {
+            let s: ReceivedShape = read(kind, body)?;
+            Fact::Received {
+                grit: s.grit,
+                moisture: s.moisture_ppm.into_iter().map(Share).collect(),
+                light_table: s.light_table,
+                verdict: word::<Verdict>(kind, &s.verdict)?,
+            }
+        }
+        "masked/1" => Fact::Masked {
+            tape: read::<MaskedShape>(kind, body)?.tape,
+        },
+        "buffed/1" => {
+            let s: BuffedShape = read(kind, body)?;
+            Fact::Buffed {
+                wheel: s.wheel,
+                compound: s.compound,
+            }
+        }
+        "lit/1" => {
+            let s: LitShape = read(kind, body)?;
+            Fact::Lit {
+                dose: s.uj_cm2,
+                peak: s.uw_cm2,
+                lamp: s.lamp,
+            }
+        }
+        "inspected/1" => {
+            let s: InspectedShape = read(kind, body)?;
+            let findings = s
+                .findings
+                .into_iter()
+                .map(|f| {
+                    Ok(Finding {
+                        surface: f.surface,
+                        grade: f.grade.chars().next().unwrap_or('A'),
+                        defect: maybe_word::<Defect>(kind, f.defect)?,
+                        size_um: f.size_um,
+                        place: f.place,
+                        verdict: word::<Verdict>(kind, &f.verdict)?,
+                    })
+                })
+                .collect::<Result<_, LedgerError>>()?;
+            Fact::Inspected {
+                light: s.light,
+                findings,
+            }
+        }
+        "mated/1" => {
+            let s: MatedShape = read(kind, body)?;
+            Fact::Mated {
+                with: s.with,
+                fit: maybe_word::<Fit>(kind, s.fit)?,
+                joint: s.joint,
+            }
+        }
+        "begun/1" => Fact::Begun {
+            kind: word::<StepKind>(kind, &read::<StepShape>(kind, body)?.step)?,
+        },
+        "flawed/1" => {
+            let s: FlawedShape = read(kind, body)?;
+            Fact::Flawed {
+                defect: word::<Defect>(kind, &s.defect)?,
+                size_um: s.size_um,
+                place: s.place,
+                note: s.note,
+            }
+        }
+        "mended/1" => {
+            let s: MendedShape = read(kind, body)?;
+            Fact::Mended {
+                flaw: EntrySeq(s.flaw),
+                how: s.how,
+            }
+        }
+        "reworked/1" => {
+            let s: ReworkedShape = read(kind, body)?;
+            Fact::Reworked {
+                rework: s.rework,
+                defect: maybe_word::<Defect>(kind, s.defect)?,
+                why: s.why,
+            }
+        }
+        "reassigned/1" => {
+            let s: ReassignedShape = read(kind, body)?;
+            Fact::Reassigned {
+                recipe: s.recipe,
+                revision: s.revision,
+                why: s.why,
+            }
+        }
+        "tagged/1" => {
+            let s: TaggedShape = read(kind, body)?;
+            Fact::Tagged {
+                tag: s.tag,
+                why: s.why,
+            }
+        }
+        _ => {
+            let s: PairedShape = read(kind, body)?;
+            Fact::Paired {
+                mate: s.mate,
+                why: s.why,
+            }
+        }
+    })
+}
+
+// What the kept piece holds besides its columns.
+shape!(BranchShape { rework: String, defect: Option<String>, at: i64 });
+shape!(BegunShape {
+    entry: i64,
+    step: String,
+    at: i64,
+    person: String
+});
+shape!(FlawShape { entry: i64, defect: String, surface: String, place: Option<String> });
+shape!(MoreShape { branches: Vec<BranchShape>, begun: Option<BegunShape>, taped: Option<i64>, buffed_by: Vec<String>, flaws: Vec<FlawShape> });
+
+/// What the kept piece holds besides its columns, as text.
+pub(super) fn encode_piece(now: &PieceNow) -> Result<String, LedgerError> {
+    json(&MoreShape {
+        branches: now
+            .branches
+            .iter()
+            .map(|b| BranchShape {
+                rework: b.rework.clone(),
+                defect: b.defect.map(text_of),
+                at: b.at.0,
+            })
+            .collect(),
+        begun: now.begun.as_ref().map(|b| BegunShape {
+            entry: b.entry.0,
+            step: text_of(b.kind),
+            at: b.at.0,
+            person: b.person.clone(),
+        }),
+        taped: now.taped.map(|m| m.0),
+        buffed_by: now.buffed_by.clone(),
+        flaws: now
+            .flaws
+            .iter()
+            .map(|f| FlawShape {
+                entry: f.entry.0,
+                defect: text_of(f.defect),
+                surface: f.surface.clone(),
+                place: f.place.clone(),
+            })
+            .collect(),
+    })
+}
+
+/// Reads back what [`encode_piece`] wrote, onto the piece.
+pub(super) fn decode_piece(now: &mut PieceNow, text: &str) -> Result<(), LedgerError> {
+    const KIND: &str = "piece";
+    let more: MoreShape = read(KIND, text)?;
+    now.branches = more
+        .branches
+        .into_iter()
+        .map(|b| {
+            Ok(Branch {
+                rework: b.rework,
+                defect: maybe_word(KIND, b.defect)?,
+                at: Moment(b.at),
+            })
+        })
+        .collect::<Result<_, LedgerError>>()?;
+    now.begun = more
+        .begun
+        .map(|b| {
+            Ok::<_, LedgerError>(Begun {
+                entry: EntrySeq(b.entry),
+                kind: word(KIND, &b.step)?,
+                at: Moment(b.at),
+                person: b.person,
+            })
+        })
+        .transpose()?;
+    now.taped = more.taped.map(Moment);
+    now.buffed_by = more.buffed_by;
+    now.flaws = more
+        .flaws
+        .into_iter()
+        .map(|f| {
+            Ok(Flaw {
+                entry: EntrySeq(f.entry),
+                defect: word(KIND, &f.defect)?,
+                surface: f.surface,
+                place: f.place,
+            })
+        })
+        .collect::<Result<_, LedgerError>>()?;
+    Ok(())
 }
 
 fn decode_shop(kind: &str, body: &str) -> Result<ShopFact, LedgerError> {
@@ -572,6 +952,22 @@ pub struct Shared {
     pub left_out: Vec<(String, String)>,
 }
 
+impl Shared {
+    /// Reads the facts of an action back.
+    pub(super) fn read(text: &str) -> Result<Self, LedgerError> {
+        serde_json::from_str(text)
+            .map_err(|e| LedgerError::Damaged(format!("an action cannot be read: {e}")))
+    }
+
+    /// The air that was noted with the deed.
+    pub fn air(&self) -> (Option<Temperature>, Option<Humidity>) {
+        (
+            self.temperature_mc.map(Temperature),
+            self.humidity_cpct.map(Humidity),
+        )
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -587,6 +983,50 @@ mod tests {
             "coat/1",
             r#"{"step":"clear","mix":118,"ul":48000,"wet_nm":[120000]}"#,
         ),
+        (
+            "coat/2",
+            r#"{"step":"colour","mix":7,"batch":"C-31","panel":"P-4","judged":"KV"}"#,
+        ),
+        (
+            "coat/2",
+            r#"{"step":"drop-fill","lot":"L-221","drops":3,"place":"lower bout"}"#,
+        ),
+        ("coat/2", r#"{"step":"fill","lot":"F-2","rub":"powder"}"#),
+        (
+            "received/1",
+            r#"{"grit":"P220","moisture_ppm":[72000,75000],"light_table":"no shadow","verdict":"take"}"#,
+        ),
+        ("masked/1", r#"{"tape":"fine line, pocket and footprint"}"#),
+        ("buffed/1", r#"{"wheel":"W1","compound":"medium"}"#),
+        (
+            "lit/1",
+            r#"{"uj_cm2":960000,"uw_cm2":80000,"lamp":"lamp 2"}"#,
+        ),
+        (
+            "inspected/1",
+            r#"{"light":"box 1","findings":[{"surface":"top","grade":"A","defect":"run","size_um":4000,"place":"by the cutaway","verdict":"rework"}]}"#,
+        ),
+        (
+            "mated/1",
+            r#"{"with":"N-0117","fit":"snug","joint":"bolted"}"#,
+        ),
+        ("begun/1", r#"{"step":"clear"}"#),
+        ("broken-off/1", r#"{"why":"fan tripped"}"#),
+        (
+            "flawed/1",
+            r#"{"defect":"through-clear","size_um":3000,"place":"arm bevel"}"#,
+        ),
+        ("mended/1", r#"{"flaw":12,"how":"sanded out"}"#),
+        (
+            "reworked/1",
+            r#"{"rework":"RW3","defect":"burn-through","why":"edge of the horn"}"#,
+        ),
+        (
+            "reassigned/1",
+            r#"{"recipe":"G9","revision":4,"why":"longer cure"}"#,
+        ),
+        ("tagged/1", r#"{"tag":"T-91","why":"lost in the spray"}"#),
+        ("paired/1", r#"{"mate":"N-0118","why":"as built"}"#),
         ("coat/1", r#"{"step":"clear","touch_up":true}"#),
         ("coat/1", r#"{"step":"seal","lot":"L-221","ul":30000}"#),
         (

@@ -67,20 +67,20 @@ pub fn lines(
     out.extend(seen.view.reasons.iter().map(|o| format!("  {}", o.before)));
     out.push(format!(
         "film {} now ({}), {} predicted at the end: {} the band {} to {}",
-        Film(seen.now.film_nm()).shown(system, 1),
-        if seen.now.current().any(|(_, s)| s.gauged) {
+        Film(seen.film_nm()).shown(system, 1),
+        if seen.gauged() {
             "from a gauge reading"
         } else {
             "predicted"
         },
-        Film(seen.now.finish_nm(&seen.recipe.steps)).shown(system, 1),
+        Film(seen.finish_nm()).shown(system, 1),
         film_side(seen),
         seen.recipe.film_low.shown(system, 0),
         seen.recipe.film_high.shown(system, 0)
     ));
-    for (surface, s) in seen.now.current() {
-        let done: Vec<String> = seen
-            .recipe
+    for site in seen.sites() {
+        let (surface, s) = (site.surface, site.standing);
+        let done: Vec<String> = site
             .steps
             .iter()
             .zip(&s.done)
@@ -103,7 +103,7 @@ pub fn lines(
         ));
     }
     out.push("history".to_owned());
-    out.extend(history.iter().map(|e| entries::line(e, calendar)));
+    out.extend(history.iter().map(|e| entries::line(e, calendar, system)));
     if !deviations.is_empty() {
         out.push("deviations".to_owned());
         out.extend(deviations.iter().map(entries::deviation_line));

@@ -3,16 +3,16 @@
 use crate::ledger::{DeviationRow, EntryRow, Receipt};
 use crate::shop::calendar::Calendar;
 use crate::shop::material::Totals;
-use crate::shop::record::{Fact, ShopFact, What};
+use crate::shop::record::{CoatFact, Fact, Finding, ShopFact, What};
 use crate::shop::text::shown;
-use crate::shop::words::Word;
-use crate::units::{Amount, Mass, Span};
+use crate::shop::words::{StepKind, Word};
+use crate::units::{Amount, Mass, Span, System};
 use serde_json::{Value, json};
 
 /// What an entry says, in words.
-pub fn words(what: &What) -> String {
+pub fn words(what: &What, system: System) -> String {
     match what {
-        What::Piece(fact) => fact_words(fact),
+        What::Piece(fact) => fact_words(fact, system),
         What::Shop(fact) => shop_words(fact),
         What::Void { why } => format!("taken back: {}", shown(why)),
         What::Answered { rule, word } => format!("answered {}: {}", rule.word(), shown(word)),
@@ -20,7 +20,7 @@ pub fn words(what: &What) -> String {
     }
 }
 
-fn fact_words(fact: &Fact) -> String {
+fn fact_words(fact: &Fact, system: System) -> String {
     match fact {
         Fact::Added(p) => format!(
             "taken in: {} {}, {} rev {}",
@@ -40,45 +40,187 @@ fn fact_words(fact: &Fact) -> String {
                 parts.into_iter().flatten().collect::<Vec<_>>().join(", ")
             )
         }
-        Fact::Coat(c) => {
-            let mut text = if c.touch_up {
-                "touch-up".to_owned()
-            } else {
-                format!("{} coat", c.kind.word())
-            };
-            if let Some(mix) = c.mix {
-                text.push_str(&format!(", mix {mix}"));
-            }
-            if let Some(lot) = &c.lot {
-                text.push_str(&format!(", lot {}", shown(lot)));
-            }
-            if let Some(amount) = c.amount {
-                text.push_str(&format!(", {}", amount.text(1)));
-            }
-            if !c.wet.is_empty() {
-                let wet: Vec<String> = c.wet.iter().map(|f| f.text(0)).collect();
-                text.push_str(&format!(", wet {}", wet.join(" ")));
-            }
-            text
-        }
+        Fact::Coat(c) => coat_words(c, system),
         Fact::Sanded {
             kind,
             removed,
             grit,
         } => {
-            let grit = grit
-                .as_ref()
-                .map_or(String::new(), |g| format!(", {}", shown(g)));
-            let removed = removed.map_or(String::new(), |f| format!(", {} off", f.text(1)));
-            format!("{}{grit}{removed}", kind.word())
+            let mut text = Parts::new(kind.word());
+            text.text("", grit.as_ref());
+            text.say(removed.map(|f| format!("{} off", f.shown(system, 1))));
+            text.0
         }
         Fact::Worked { kind } => kind.word().to_owned(),
-        Fact::Gauged { film } => format!("film reading {}", film.text(1)),
+        Fact::Gauged { film } => format!("film reading {}", film.shown(system, 1)),
         Fact::Held { why } => format!("hold: {}", shown(why)),
         Fact::Lifted { why } => format!("hold lifted: {}", shown(why)),
         Fact::Note { text } => format!("note: {}", shown(text)),
         Fact::Scrapped { why } => format!("scrapped: {}", shown(why)),
         Fact::Restored { why } => format!("back from scrap: {}", shown(why)),
+        other => deed_words(other),
+    }
+}
+
+fn coat_words(c: &CoatFact, system: System) -> String {
+    let mut text = Parts::new(if c.touch_up {
+        "touch-up"
+    } else {
+        c.kind.word()
+    });
+    if !c.touch_up && c.kind != StepKind::DropFill {
+        text.0.push_str(" coat");
+    }
+    text.say(c.more.drops.map(|n| format!("{n} drops")));
+    text.text("at ", c.more.place.as_ref());
+    text.say(c.mix.map(|mix| format!("mix {mix}")));
+    text.text("lot ", c.lot.as_ref());
+    text.text("batch ", c.more.batch.as_ref());
+    text.text("panel ", c.more.panel.as_ref());
+    text.text("judged by ", c.more.judged.as_ref());
+    text.say(c.more.rub.map(|r| format!("rub test: {}", r.word())));
+    text.say(c.amount.map(|a| a.shown(system, 1)));
+    let wet: Vec<String> = c.wet.iter().map(|f| f.shown(system, 0)).collect();
+    text.say((!wet.is_empty()).then(|| format!("wet {}", wet.join(" "))));
+    text.text("supervisor ", c.supervisor.as_ref());
+    text.0
+}
+
+// Words of the deeds of a whole process besides coats and sandings.
+fn deed_words(fact: &Fact) -> String {
+    match fact {
+        Fact::Received {
+            grit,
+            moisture,
+            light_table,
+            verdict,
+        } => {
+            let mut text = Parts::new("received");
+            text.text("", grit.as_ref());
+            let spots: Vec<String> = moisture.iter().map(|m| m.text(1)).collect();
+            text.say((!spots.is_empty()).then(|| format!("moisture {}", spots.join(" "))));
+            text.text("light table: ", light_table.as_ref());
+            text.say(Some(verdict.word().to_owned()));
+            text.0
+        }
+        Fact::Masked { tape } => {
+            let mut text = Parts::new("masked");
+            text.text("", tape.as_ref());
+            text.0
+        }
+        Fact::Buffed { wheel, compound } => {
+            let mut text = Parts::new("buffed");
+            text.text("compound ", compound.as_ref());
+            text.text("wheel ", wheel.as_ref());
+            text.0
+        }
+        Fact::Lit { dose, peak, lamp } => {
+            let mut text = Parts::new("cured under light");
+            text.say(dose.map(|d| format!("{} mJ/cm2", d / 1_000)));
+            text.say(peak.map(|p| format!("peak {} mW/cm2", p / 1_000)));
+            text.text("lamp ", lamp.as_ref());
+            text.0
+        }
+        Fact::Inspected { light, findings } => {
+            let mut text = Parts::new("inspected");
+            text.text("light box ", light.as_ref());
+            for f in findings {
+                text.say(Some(finding_words(f)));
+            }
+            if findings.is_empty() {
+                text.say(Some("no finding recorded".to_owned()));
+            }
+            text.0
+        }
+        Fact::Mated { with, fit, joint } => {
+            let mut text = Parts::new("mated");
+            text.0.push_str(&format!(" with {}", shown(with)));
+            text.say(fit.map(|f| format!("trial fit {}", f.word())));
+            text.text("", joint.as_ref());
+            text.0
+        }
+        Fact::Begun { kind } => format!("{} begun", kind.word()),
+        Fact::BrokenOff { why } => format!("broken off: {}", shown(why)),
+        Fact::Flawed {
+            defect,
+            size_um,
+            place,
+            note,
+        } => {
+            let mut text = Parts::new(&format!("defect: {}", defect.word()));
+            text.text("at ", place.as_ref());
+            text.say(size_um.map(millimetres));
+            text.text("", note.as_ref());
+            text.0
+        }
+        Fact::Mended { flaw, how } => format!("defect of entry {} mended: {}", flaw.0, shown(how)),
+        Fact::Reworked {
+            rework,
+            defect,
+            why,
+        } => {
+            let mut text = Parts::new(&format!("rework {rework} opened"));
+            text.say(defect.map(|d| format!("for {}", d.word())));
+            text.text("", Some(why));
+            text.0
+        }
+        Fact::Reassigned {
+            recipe,
+            revision,
+            why,
+        } => format!("moved to recipe {recipe} rev {revision}: {}", shown(why)),
+        Fact::Tagged { tag, why } => {
+            let tag = tag
+                .as_ref()
+                .map_or_else(|| "taken off".to_owned(), |t| shown(t));
+            format!("tag {tag}: {}", shown(why))
+        }
+        Fact::Paired { mate, why } => mate.as_ref().map_or_else(
+            || format!("no other half: {}", shown(why)),
+            |m| format!("belongs to {}: {}", shown(m), shown(why)),
+        ),
+        _ => String::new(),
+    }
+}
+
+fn finding_words(f: &Finding) -> String {
+    let mut text = format!(
+        "{} ({}) {}",
+        shown(&f.surface),
+        f.grade,
+        f.defect.map_or("no defect", Word::word)
+    );
+    if let Some(place) = &f.place {
+        text.push_str(&format!(" at {}", shown(place)));
+    }
+    if let Some(size) = f.size_um {
+        text.push_str(&format!(" {}", millimetres(size)));
+    }
+    text.push_str(&format!(": {}", f.verdict.word()));
+    text
+}
+
+fn millimetres(um: i64) -> String {
+    format!("{}.{} mm", um / 1_000, um % 1_000 / 100)
+}
+
+// A sentence that grows by what is known.
+struct Parts(String);
+
+impl Parts {
+    fn new(first: &str) -> Self {
+        Self(first.to_owned())
+    }
+
+    fn say(&mut self, part: Option<String>) {
+        if let Some(part) = part {
+            self.0.push_str(", ");
+            self.0.push_str(&part);
+        }
+    }
+
+    fn text(&mut self, lead: &str, part: Option<&String>) {
+        self.say(part.map(|p| format!("{lead}{}", shown(p))));
     }
 }
 
@@ -169,7 +311,7 @@ pub fn entry(row: &EntryRow, calendar: &Calendar) -> Value {
         "piece": row.piece.as_ref().map(|(_, s)| s.clone()),
         "surface": row.surface,
         "branch": row.branch,
-        "what": words(&row.what),
+        "what": words(&row.what, System::Metric),
         "began": calendar.rfc3339(row.began),
         "ended": calendar.rfc3339(row.ended),
         "day": calendar.day(row.began).date().to_string(),
@@ -183,15 +325,21 @@ pub fn entry(row: &EntryRow, calendar: &Calendar) -> Value {
 }
 
 /// An entry as a line.
-pub fn line(row: &EntryRow, calendar: &Calendar) -> String {
+pub fn line(row: &EntryRow, calendar: &Calendar, system: System) -> String {
     let piece = row.piece.as_ref().map_or("-", |(_, s)| s.as_str());
+    let on = match (row.surface.as_str(), row.branch) {
+        ("" | "whole", 0) => String::new(),
+        ("" | "whole", n) => format!("  [rework {n}]"),
+        (surface, 0) => format!("  [{}]", shown(surface)),
+        (surface, n) => format!("  [{}, rework {n}]", shown(surface)),
+    };
     let mut text = format!(
-        "{:>6}  {:<9} {}  {:<6} {}",
+        "{:>6}  {:<9} {}  {:<6} {}{on}",
         row.seq.0,
         piece,
         calendar.full(row.ended),
         row.person,
-        words(&row.what)
+        words(&row.what, system)
     );
     if row.written.since(row.ended) > LATE {
         text.push_str(&format!("  [written late: {}]", calendar.full(row.written)));

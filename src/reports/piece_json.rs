@@ -2,6 +2,7 @@
 
 use crate::ledger::Seen;
 use crate::shop::calendar::Calendar;
+use crate::shop::recipe::Recipe;
 use crate::shop::rules::Objection;
 use crate::shop::words::{Outlook, StepKind, Word};
 use crate::units::{Amount, Film, Moment, Span, System, num};
@@ -9,23 +10,12 @@ use serde_json::{Value, json};
 
 /// Coats of the kind that the recipe counts as clear coats: done and planned.
 pub fn clear_coats(seen: &Seen) -> (u32, u32) {
-    let steps = seen
-        .now
-        .current()
-        .next()
-        .map_or((0, &seen.recipe.steps), |(_, s)| {
-            (
-                s.coats(&seen.recipe.steps, StepKind::Clear),
-                &seen.recipe.steps,
-            )
-        });
-    let planned = steps
-        .1
-        .iter()
-        .filter(|s| s.kind == StepKind::Clear)
-        .map(|s| s.count)
-        .sum();
-    (steps.0, planned)
+    seen.site().map_or((0, 0), |s| {
+        (
+            s.standing.coats(s.steps, StepKind::Clear),
+            s.planned(StepKind::Clear),
+        )
+    })
 }
 
 /// Film build in micrometres, one decimal.
@@ -36,12 +26,16 @@ pub fn film_um(nm: i64) -> f64 {
 /// How the film that the piece will end with lies to the finished band: `under`, `in`, `over`, or `below nothing` when
 /// the record takes off more film than it ever put on.
 pub fn film_side(seen: &Seen) -> &'static str {
-    let finish = seen.now.finish_nm(&seen.recipe.steps);
-    if seen.now.film_nm() < 0 {
+    side(seen.film_nm(), seen.finish_nm(), &seen.recipe)
+}
+
+/// The same for one surface, by its film now and at the end.
+pub fn side(film_nm: i64, finish_nm: i64, recipe: &Recipe) -> &'static str {
+    if film_nm < 0 {
         "below nothing"
-    } else if finish < seen.recipe.film_low.0 {
+    } else if finish_nm < recipe.film_low.0 {
         "under"
-    } else if finish > seen.recipe.film_high.0 {
+    } else if finish_nm > recipe.film_high.0 {
         "over"
     } else {
         "in"
@@ -83,12 +77,12 @@ pub fn piece(seen: &Seen, at: Moment, calendar: &Calendar) -> Value {
         "clear_coats": coats,
         "clear_coats_planned": planned,
         "film": {
-            "value": film_um(seen.now.film_nm()), "unit": "um",
-            "finish": film_um(seen.now.finish_nm(&seen.recipe.steps)), "band": film_side(seen),
+            "value": film_um(seen.film_nm()), "unit": "um",
+            "finish": film_um(seen.finish_nm()), "band": film_side(seen),
             "low": film_um(seen.recipe.film_low.0), "high": film_um(seen.recipe.film_high.0),
-            "from": if seen.now.current().any(|(_, s)| s.gauged) { "gauge" } else { "predicted" },
+            "from": if seen.gauged() { "gauge" } else { "predicted" },
         },
-        "last_wet": seen.now.current().filter_map(|(_, s)| s.last_wet).max().map(|m| calendar.rfc3339(m)),
+        "last_wet": seen.last_wet().map(|m| calendar.rfc3339(m)),
         "cure": seen.view.cure.map(|(earned, wanted)| json!({
             "credited_h": hours(earned.0), "wanted_h": hours(wanted.0),
         })),
@@ -133,7 +127,7 @@ pub fn line(seen: &Seen, at: Moment, calendar: &Calendar, system: System) -> Str
         .and_then(|s| s.hook)
         .map_or(String::new(), |h| h.to_string());
     let reason = seen.view.reasons.first().map_or("", |o| o.before.as_str());
-    let film = Film(seen.now.film_nm());
+    let film = Film(seen.film_nm());
     let behind = if seen.view.behind { " behind" } else { "" };
     format!(
         "{rack:<5} {hook:>3}  {:<9} {:<26} {:>9} {:<5} {:<8} {}{behind}{}{reason}",

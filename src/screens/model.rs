@@ -164,24 +164,21 @@ pub struct RackHead {
 
 /// Coats of the kind that a piece is in: the kind, how many, and how many the recipe has.
 pub fn coats(now: &PieceNow, seen: &Seen) -> (StepKind, u32, u32) {
-    let steps = &seen.recipe.steps;
-    let last = now.current().find_map(|(_, s)| s.last_wet_kind);
+    let sites: Vec<_> = now.current(&seen.recipe).collect();
+    let last = sites.iter().find_map(|s| s.standing.last_wet_kind);
     let kind = seen
         .view
         .kind
         .filter(|k| k.wets())
         .or(last)
         .unwrap_or(StepKind::Clear);
-    let done = now
-        .current()
-        .map(|(_, s)| s.coats(steps, kind))
-        .min()
-        .unwrap_or(0);
-    let planned = steps
+    // The surface that is furthest behind speaks for the piece.
+    let (done, planned) = sites
         .iter()
-        .filter(|s| s.kind == kind)
-        .map(|s| s.count)
-        .sum();
+        .filter(|s| s.planned(kind) > 0)
+        .map(|s| (s.standing.coats(s.steps, kind), s.planned(kind)))
+        .min_by_key(|(done, planned)| planned.saturating_sub(*done) == 0)
+        .unwrap_or((0, 0));
     (kind, done, planned)
 }
 

@@ -4,7 +4,7 @@
 
 use super::msg::Wanted;
 use crate::ledger::{DeedWhat, Included, Target, Who};
-use crate::shop::record::Fact;
+use crate::shop::record::{CoatMore, Fact};
 use crate::shop::words::{StepKind, Word};
 use crate::units::Moment;
 
@@ -24,7 +24,7 @@ pub(super) fn words(wanted: &Wanted) -> Vec<String> {
         }
         DeedWhat::Sand { .. } => say("deed", "sand"),
         DeedWhat::Other(Fact::Worked { kind }) => say("deed", kind.word()),
-        DeedWhat::Other(_) => {}
+        DeedWhat::Other(_) | DeedWhat::Begin { .. } | DeedWhat::End => {}
     }
     match &wanted.target {
         Target::Rack(rack, None) => say("rack", rack),
@@ -87,6 +87,7 @@ pub(super) fn wanted(words: &[String], draft: &str) -> Option<Wanted> {
             amount: None,
             wet: Vec::new(),
             supervisor: None,
+            more: CoatMore::default(),
         },
         "sand" => DeedWhat::Sand {
             kind: None,

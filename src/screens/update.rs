@@ -12,7 +12,7 @@ use super::msg::{Effect, Msg, Reopened, Wanted};
 use super::redo;
 use super::view;
 use crate::ledger::{DeedWhat, DraftFate, Included, Outcome, PlannedPiece, Seen, Target, Who};
-use crate::shop::record::Fact;
+use crate::shop::record::{CoatMore, Fact};
 use crate::shop::text::{initials, shown, unruly};
 use crate::shop::words::{Reason, Rule, StepKind, Word};
 use crate::units::{Moment, Span};
@@ -654,6 +654,7 @@ fn wanted(model: &Model) -> Option<Wanted> {
             amount: None,
             wet: Vec::new(),
             supervisor: None,
+            more: CoatMore::default(),
         },
         DeedKey::Sand => DeedWhat::Sand {
             kind: None,
@@ -1000,7 +1001,7 @@ fn reopen(model: &mut Model) -> Vec<Effect> {
             log.deed = Some(DeedKey::Work);
             log.work = Some(kind);
         }
-        DeedWhat::Other(_) => {}
+        DeedWhat::Other(_) | DeedWhat::Begin { .. } | DeedWhat::End => {}
     }
     log.everyone = wanted.included == Included::All;
     log.skipped = wanted.skipped;

@@ -7,7 +7,7 @@
 
 use super::recipe::Step;
 use super::rules::{Deed, Ground, Objection, in_cure, objections, opens};
-use super::standing::{PieceNow, Standing};
+use super::standing::{PieceNow, Site, Standing};
 use super::words::{Outlook, Rule, StepKind, Word};
 use crate::units::{Moment, Span};
 
@@ -30,6 +30,10 @@ pub struct View {
     pub reasons: Vec<Objection>,
     /// The surface that decides.
     pub surface: String,
+    /// The rework in which that surface stands.
+    pub rework: Option<String>,
+    /// The open deed and since when, while it is in work.
+    pub begun: Option<(StepKind, Moment)>,
     /// Credited cure and hours wanted, while it stands in its cure.
     pub cure: Option<(Span, Span)>,
     /// The forecast misses the due date. Judged against the next step only: the plan looks further.
@@ -61,51 +65,10 @@ pub fn next_words(standing: &Standing, steps: &[Step], step: usize) -> String {
 
 /// The outlook of a piece at `at`.
 pub fn view(now: &PieceNow, at: Moment, ground: &Ground<'_>) -> View {
-    let steps = &ground.recipe.steps;
     let mut slowest: Option<View> = None;
-    for (surface, standing) in now.current() {
-        let Some(step) = standing.next(steps) else {
+    for site in now.current(ground.recipe) {
+        let Some(this) = view_of(now, &site, at, ground) else {
             continue;
-        };
-        let kind = steps.get(step).map_or(StepKind::Clear, |s| s.kind);
-        let deed = Deed::of(kind);
-        let (from, provisional) = opens(now, standing, deed, at, ground);
-        let reasons = objections(now, surface, deed, at, ground);
-        let held = reasons
-            .iter()
-            .any(|o| matches!(o.rule, Rule::Held | Rule::Scrapped | Rule::Mated));
-        let unknown = reasons
-            .iter()
-            .any(|o| o.rule == Rule::Cure && o.until.is_none());
-        let waiting = reasons.iter().any(|o| o.until.is_some_and(|u| at < u));
-        let outlook = match (held, unknown, waiting) {
-            (true, ..) => Outlook::Held,
-            (_, true, _) => Outlook::Unknown,
-            (.., true) => Outlook::Waiting,
-            _ => Outlook::Ready,
-        };
-        let this = View {
-            outlook,
-            step: Some(step),
-            kind: Some(kind),
-            next: if reasons.iter().any(|o| o.rule == Rule::ScuffFirst) {
-                format!("scuff, then {}", next_words(standing, steps, step))
-            } else {
-                next_words(standing, steps, step)
-            },
-            ready_at: if unknown {
-                None
-            } else {
-                // Nothing is ready before the deed that made it the next one.
-                from.max(standing.last_deed)
-                    .or(Some(now.newest))
-                    .map(Moment::minute_up)
-            },
-            provisional,
-            reasons,
-            surface: surface.to_owned(),
-            cure: in_cure(now, standing, at, ground).map(|(c, wanted)| (c.earned, wanted)),
-            behind: false,
         };
         let slower = slowest.as_ref().is_none_or(|s| {
             (this.ready_at.is_none(), this.ready_at) > (s.ready_at.is_none(), s.ready_at)
@@ -123,6 +86,8 @@ pub fn view(now: &PieceNow, at: Moment, ground: &Ground<'_>) -> View {
         provisional: false,
         reasons: Vec::new(),
         surface: super::recipe::WHOLE.to_owned(),
+        rework: None,
+        begun: None,
         cure: None,
         behind: false,
     });
@@ -131,4 +96,61 @@ pub fn view(now: &PieceNow, at: Moment, ground: &Ground<'_>) -> View {
         view.behind = view.ready_at.unwrap_or(at).max(at) >= end;
     }
     view
+}
+
+// The outlook of one surface; `None` when it has nothing left to do.
+fn view_of(now: &PieceNow, site: &Site<'_>, at: Moment, ground: &Ground<'_>) -> Option<View> {
+    let (steps, standing) = (site.steps, site.standing);
+    let step = standing.next(steps)?;
+    let kind = steps.get(step).map_or(StepKind::Clear, |s| s.kind);
+    let deed = Deed::of(kind);
+    let (from, provisional) = opens(now, site, &deed, at, ground);
+    let reasons = objections(now, site.surface, &deed, at, ground);
+    let held = reasons
+        .iter()
+        .any(|o| matches!(o.rule, Rule::Held | Rule::Scrapped | Rule::Mated));
+    let unknown = reasons
+        .iter()
+        .any(|o| o.rule == Rule::Cure && o.until.is_none());
+    // Time does not bring two halves together: a wait without an end.
+    let apart = reasons
+        .iter()
+        .any(|o| matches!(o.rule, Rule::OtherHalf | Rule::Pair));
+    let waiting = reasons.iter().any(|o| o.until.is_some_and(|u| at < u)) || apart;
+    let begun = now.begun.as_ref().map(|b| (b.kind, b.at));
+    let outlook = match (held, begun, unknown, waiting) {
+        (true, ..) => Outlook::Held,
+        (_, Some(_), ..) => Outlook::InWork,
+        (_, _, true, _) => Outlook::Unknown,
+        (.., true) => Outlook::Waiting,
+        _ => Outlook::Ready,
+    };
+    let mut next = next_words(standing, steps, step);
+    if reasons.iter().any(|o| o.rule == Rule::ScuffFirst) {
+        next = format!("scuff, then {next}");
+    }
+    if let Some(code) = site.rework {
+        next = format!("{code} {next}");
+    }
+    Some(View {
+        outlook,
+        step: Some(step),
+        kind: Some(kind),
+        next,
+        ready_at: if unknown || apart {
+            None
+        } else {
+            // Nothing is ready before the deed that made it the next one.
+            from.max(standing.last_deed)
+                .or(Some(now.newest))
+                .map(Moment::minute_up)
+        },
+        provisional,
+        reasons,
+        surface: site.surface.to_owned(),
+        rework: site.rework.map(str::to_owned),
+        begun,
+        cure: in_cure(now, site, at, ground).map(|(c, wanted)| (c.earned, wanted)),
+        behind: false,
+    })
 }

@@ -7,8 +7,9 @@
 
 use super::calendar::Day;
 use super::material::Pour;
-use super::words::{PieceKind, Reason, Rule, StepKind};
-use crate::units::{Area, Film, Moment, Span, Speed, Volume};
+use super::recipe::WHOLE;
+use super::words::{Defect, Fit, PieceKind, Reason, Rub, Rule, StepKind, Verdict};
+use crate::units::{Area, Film, Humidity, Moment, Share, Span, Speed, Temperature, Volume};
 use chrono::NaiveDate;
 
 /// The number of a piece in the ledger.
@@ -59,6 +60,49 @@ pub struct CoatFact {
     pub wet: Vec<Film>,
     /// Initials of the supervisor whose word the mix needs.
     pub supervisor: Option<String>,
+    /// What a fill, a colour or a drop-fill records besides.
+    pub more: CoatMore,
+}
+
+/// What some kinds of coat record besides the mix.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct CoatMore {
+    /// Batch of the colour formula.
+    pub batch: Option<String>,
+    /// The panel that the colour was held against.
+    pub panel: Option<String>,
+    /// Initials of who judged the colour by that panel.
+    pub judged: Option<String>,
+    /// The rub test on a filler.
+    pub rub: Option<Rub>,
+    /// Drops of a drop-fill.
+    pub drops: Option<u32>,
+    /// Where on the surface the drops are.
+    pub place: Option<String>,
+}
+
+impl CoatMore {
+    /// Whether nothing of it was recorded.
+    pub fn is_empty(&self) -> bool {
+        *self == Self::default()
+    }
+}
+
+/// What a look at one place found.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Finding {
+    /// The surface.
+    pub surface: String,
+    /// Grade of the surface by how it is seen: A first, then B, C.
+    pub grade: char,
+    /// What is wrong; `None` when nothing was found there.
+    pub defect: Option<Defect>,
+    /// Size across, in um.
+    pub size_um: Option<i64>,
+    /// Where.
+    pub place: Option<String>,
+    /// What becomes of it.
+    pub verdict: Verdict,
 }
 
 /// A fact about one piece.
@@ -86,10 +130,118 @@ pub enum Fact {
         /// Grit, with its scale.
         grit: Option<String>,
     },
-    /// Any other deed of the recipe.
+    /// Any other deed of the recipe, with no more to say than that it was done.
     Worked {
         /// Which.
         kind: StepKind,
+    },
+    /// White wood was looked at and taken in.
+    Received {
+        /// Final grit of the wood, with its scale.
+        grit: Option<String>,
+        /// Moisture content at each spot, of the dry mass.
+        moisture: Vec<Share>,
+        /// What the light table showed on a top.
+        light_table: Option<String>,
+        /// What becomes of the piece.
+        verdict: Verdict,
+    },
+    /// Masked and hung.
+    Masked {
+        /// Kind of tape, and what it covers.
+        tape: Option<String>,
+    },
+    /// One stage of buffing.
+    Buffed {
+        /// The wheel.
+        wheel: Option<String>,
+        /// The compound on it.
+        compound: Option<String>,
+    },
+    /// A cure under a lamp.
+    Lit {
+        /// Dose in uJ/cm2.
+        dose: Option<i64>,
+        /// Peak irradiance in uW/cm2.
+        peak: Option<i64>,
+        /// The lamp.
+        lamp: Option<String>,
+    },
+    /// Inspected, place by place.
+    Inspected {
+        /// The light box.
+        light: Option<String>,
+        /// What was found, in the order of looking.
+        findings: Vec<Finding>,
+    },
+    /// Joined to its other half.
+    Mated {
+        /// Serial of the other half.
+        with: String,
+        /// The trial fit.
+        fit: Option<Fit>,
+        /// Glued, bolted, ...
+        joint: Option<String>,
+    },
+    /// A deed was begun; it is ended by the deed itself.
+    Begun {
+        /// Which.
+        kind: StepKind,
+    },
+    /// A begun deed was broken off before it was done to this piece.
+    BrokenOff {
+        /// Why.
+        why: String,
+    },
+    /// A defect was seen.
+    Flawed {
+        /// What.
+        defect: Defect,
+        /// Size across, in um.
+        size_um: Option<i64>,
+        /// Where on the surface.
+        place: Option<String>,
+        /// A note.
+        note: Option<String>,
+    },
+    /// A defect was mended without a rework: sanded out, left to harden, ...
+    Mended {
+        /// The entry that saw it.
+        flaw: EntrySeq,
+        /// How.
+        how: String,
+    },
+    /// A rework was opened: the surface goes on by the rework's own steps.
+    Reworked {
+        /// Code of the rework in the recipe.
+        rework: String,
+        /// The defect that it mends.
+        defect: Option<Defect>,
+        /// Why.
+        why: String,
+    },
+    /// Moved to another recipe or revision: from here on its steps hold.
+    Reassigned {
+        /// Recipe code.
+        recipe: String,
+        /// Revision.
+        revision: u32,
+        /// Why.
+        why: String,
+    },
+    /// Its tag was replaced; the old one is retired.
+    Tagged {
+        /// The new tag; `None` when it has none for now.
+        tag: Option<String>,
+        /// Why.
+        why: String,
+    },
+    /// It belongs to another half from now on.
+    Paired {
+        /// Serial of the other half; `None` when it has none for now.
+        mate: Option<String>,
+        /// Why.
+        why: String,
     },
     /// A film gauge reading: it replaces all film before it.
     Gauged {
@@ -132,6 +284,26 @@ impl Fact {
             _ => false,
         }
     }
+
+    /// The step of a recipe that the fact is a deed of; `None` for facts that are no deed.
+    pub const fn step_kind(&self) -> Option<StepKind> {
+        Some(match self {
+            Self::Coat(c) => c.kind,
+            Self::Sanded { kind, .. } | Self::Worked { kind } => *kind,
+            Self::Received { .. } => StepKind::Receive,
+            Self::Masked { .. } => StepKind::Mask,
+            Self::Buffed { .. } => StepKind::Buff,
+            Self::Lit { .. } => StepKind::Cure,
+            Self::Inspected { .. } => StepKind::Inspect,
+            Self::Mated { .. } => StepKind::Mate,
+            _ => return None,
+        })
+    }
+}
+
+/// Whether what an entry says of `named` holds for `surface`: it names the whole piece, or the surface among others.
+pub fn covers(named: &str, surface: &str) -> bool {
+    named == WHOLE || named.split(',').any(|s| s.trim() == surface)
 }
 
 /// A fact in its place: piece, surface, branch and times.
@@ -141,9 +313,10 @@ pub struct Entry {
     pub seq: EntrySeq,
     /// The piece.
     pub piece: PieceId,
-    /// The surface; "whole" means all surfaces of the recipe.
+    /// The surfaces, parted by commas; "whole" means all that the recipe has this step for.
     pub surface: String,
-    /// 0 for the main line, else the number of the rework.
+    /// The branch in which the piece stood when it was written: 0 for the main line, else the number of the rework.
+    /// What the entry counts for follows from the record, so that a late or corrected entry finds its branch again.
     pub branch: u32,
     /// When the deed began.
     pub began: Moment,
@@ -153,6 +326,12 @@ pub struct Entry {
     pub written: Moment,
     /// The production day of its start.
     pub day: Day,
+    /// Initials of who did it.
+    pub person: String,
+    /// Air where it was done, as it was noted with the deed.
+    pub air: Option<Temperature>,
+    /// Relative humidity where it was done, as it was noted with the deed.
+    pub humidity: Option<Humidity>,
     /// What happened.
     pub fact: Fact,
 }

@@ -8,9 +8,9 @@
 use super::calendar::Calendar;
 use super::climate::{Air, Credited};
 use super::recipe::{Recipe, Step};
-use super::standing::{PieceNow, Standing};
-use super::words::{Rule, StepKind, Word};
-use crate::units::{Moment, Share, Span};
+use super::standing::{PieceNow, Site, Standing};
+use super::words::{Fit, Rub, Rule, StepKind, Word};
+use crate::units::{Humidity, Moment, Share, Span, Temperature};
 
 /// All that a judgement needs besides the standing and the time.
 #[derive(Debug, Clone, Copy)]
@@ -21,10 +21,44 @@ pub struct Ground<'a> {
     pub calendar: &'a Calendar,
     /// Credit tables of the rooms under this recipe's policy.
     pub air: &'a dyn Air,
+    /// What is known of things beside the piece.
+    pub around: &'a Around,
+}
+
+/// What a judgement needs to know of things beside the piece, looked up by whoever asks.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Around {
+    /// The other half of its pair.
+    pub other: Option<OtherHalf>,
+    /// The compound that was on the wheel before.
+    pub wheel_had: Option<String>,
+}
+
+impl Around {
+    /// Nothing is known.
+    pub const NOTHING: &'static Self = &Self {
+        other: None,
+        wheel_had: None,
+    };
+}
+
+/// The other half of a pair, as it stands at the moment of the judgement.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OtherHalf {
+    /// Its serial.
+    pub serial: String,
+    /// The serial of its own other half.
+    pub belongs_to: Option<String>,
+    /// Batch of the colour that is on it.
+    pub batch: Option<String>,
+    /// Whether its own schedule has come to the mating.
+    pub there: bool,
+    /// What is next for it.
+    pub next: String,
 }
 
 /// A deed that is about to be done or was done.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Deed {
     /// What kind of step it belongs to.
     pub kind: StepKind,
@@ -34,16 +68,58 @@ pub struct Deed {
     pub retarder: Share,
     /// Whether a supervisor's initials were given.
     pub supervisor: bool,
+    /// When the oldest part of the mix was mixed.
+    pub mixed: Option<Moment>,
+    /// Air where it is done.
+    pub temperature: Option<Temperature>,
+    /// Relative humidity where it is done.
+    pub humidity: Option<Humidity>,
+    /// Where on the surface, for drops.
+    pub place: Option<String>,
+    /// The rub test on a filler.
+    pub rub: Option<Rub>,
+    /// Batch of the colour.
+    pub batch: Option<String>,
+    /// Grits of a sanding, with their scales.
+    pub grits: Option<String>,
+    /// Moisture content of the wood at each spot.
+    pub moisture: Vec<Share>,
+    /// Light in uJ/cm2, where the deed is a cure under a lamp.
+    pub dose: Option<i64>,
+    /// Compound on the wheel.
+    pub compound: Option<String>,
+    /// Initials of who does it; empty when it is not known yet.
+    pub person: String,
+    /// Serial of the other half that is mated.
+    pub with: Option<String>,
+    /// The trial fit.
+    pub fit: Option<Fit>,
+    /// What a look found that asks for rework or scrap, in words.
+    pub findings: Vec<String>,
 }
 
 impl Deed {
-    /// A deed of a kind without a mix.
+    /// A deed of a kind of which no more is known.
     pub const fn of(kind: StepKind) -> Self {
         Self {
             kind,
             touch_up: false,
             retarder: Share(0),
             supervisor: false,
+            mixed: None,
+            temperature: None,
+            humidity: None,
+            place: None,
+            rub: None,
+            batch: None,
+            grits: None,
+            moisture: Vec::new(),
+            dose: None,
+            compound: None,
+            person: String::new(),
+            with: None,
+            fit: None,
+            findings: Vec::new(),
         }
     }
 }
@@ -76,8 +152,8 @@ fn bound(rule: Rule, until: Option<Moment>, before: String, after: String) -> Ob
 /// The bounds of a deed that begins at `at` on one surface, met or not. The latest `until` is when it may begin.
 pub fn bounds(
     now: &PieceNow,
-    standing: &Standing,
-    deed: Deed,
+    site: &Site<'_>,
+    deed: &Deed,
     at: Moment,
     ground: &Ground<'_>,
 ) -> Vec<Objection> {
@@ -86,15 +162,15 @@ pub fn bounds(
     if deed.touch_up || now.scrapped.is_some() || now.mated {
         return list;
     }
-    let steps = &ground.recipe.steps;
+    let (steps, standing) = (site.steps, site.standing);
     let kind = deed.kind;
     let Some(target) = standing.step_for(steps, kind) else {
         if kind == StepKind::Scuff && asks_for_scuff(standing, steps, at) {
             return list;
         }
         let text = format!(
-            "recipe {} has no step \"{}\"",
-            ground.recipe.label(),
+            "{} has no step \"{}\"",
+            line_name(site, ground),
             kind.word()
         );
         list.push(bound(Rule::NotInRecipe, None, text.clone(), text));
@@ -103,18 +179,156 @@ pub fn bounds(
     let Some(step) = steps.get(target) else {
         return list;
     };
-    if standing.complete(steps, target) {
-        list.push(extra_bound(now, standing, step, at, ground));
-    } else if let Some(next) = standing.next(steps).filter(|n| *n < target) {
-        list.push(order_bound(now, standing, next, at, ground));
+    if kind == StepKind::DropFill {
+        drop_bounds(standing, step, deed, at, ground, &mut list);
+        return list;
     }
-    wait_bounds(now, standing, target, at, ground, &mut list);
+    if standing.complete(steps, target) {
+        list.push(extra_bound(now, site, step, at, ground));
+    } else if let Some(next) = standing.next(steps).filter(|n| *n < target) {
+        list.push(order_bound(now, site, next, at, ground));
+    }
+    wait_bounds(now, site, target, at, ground, &mut list);
     if kind.wets() {
-        coat_bounds(standing, step, deed, at, ground, &mut list);
+        coat_bounds(site, step, deed, at, ground, &mut list);
     } else if let (Some(wet), Some(after)) = (standing.last_wet, step.after) {
         list.push(dry_bound(standing, step, wet, after, at, ground));
     }
+    deed_bounds(now, deed, ground, &mut list);
     list
+}
+
+// What the line of work is called: the recipe, or a rework in it.
+fn line_name(site: &Site<'_>, ground: &Ground<'_>) -> String {
+    site.rework.map_or_else(
+        || format!("recipe {}", ground.recipe.label()),
+        |code| format!("rework {code} of {}", ground.recipe.label()),
+    )
+}
+
+// Drops follow drops on one spot; nothing else of the recipe bears on them.
+fn drop_bounds(
+    standing: &Standing,
+    step: &Step,
+    deed: &Deed,
+    at: Moment,
+    ground: &Ground<'_>,
+    list: &mut Vec<Objection>,
+) {
+    let place = deed.place.as_deref().unwrap_or("spot");
+    if let (Some((wet, _)), Some(wait)) = (standing.spots.get(place), step.between) {
+        let until = wet.plus(wait);
+        list.push(bound(
+            Rule::Interval,
+            Some(until),
+            format!(
+                "next drop at {place} from {}, {} left",
+                ground.calendar.near(until.minute_up(), at),
+                left(until, at)
+            ),
+            format!("drop at {place} {} early", until.since(at).words()),
+        ));
+    }
+}
+
+// What the deed itself brings along: nothing of this is settled by time.
+fn deed_bounds(now: &PieceNow, deed: &Deed, ground: &Ground<'_>, list: &mut Vec<Objection>) {
+    let mut say = |rule, text: String| list.push(bound(rule, None, text.clone(), text));
+    if deed.rub == Some(Rub::Smear) {
+        say(
+            Rule::Rub,
+            "the filler smears in the rub test: it is not dry".to_owned(),
+        );
+    }
+    if deed.kind == StepKind::Inspect && now.buffed_by.contains(&deed.person) {
+        say(
+            Rule::OwnWork,
+            format!("{} buffed it; another person inspects", deed.person),
+        );
+    }
+    for finding in &deed.findings {
+        say(Rule::Finding, finding.clone());
+    }
+    if let (Some(had), Some(compound)) = (&ground.around.wheel_had, &deed.compound)
+        && had != compound
+    {
+        say(
+            Rule::Wheel,
+            format!("the wheel had {had} on it: each compound its own wheel"),
+        );
+    }
+    let other = ground.around.other.as_ref();
+    if deed.kind == StepKind::Colour
+        && let (Some(other), Some(batch)) = (other, &deed.batch)
+        && let Some(its) = other.batch.as_ref().filter(|b| *b != batch)
+    {
+        say(
+            Rule::ColourBatch,
+            format!("colour batch {batch}, but {} has {its}", other.serial),
+        );
+    }
+    if deed.kind == StepKind::Mate {
+        mate_bounds(now, deed, other, &mut say);
+    }
+}
+
+fn mate_bounds(
+    now: &PieceNow,
+    deed: &Deed,
+    other: Option<&OtherHalf>,
+    say: &mut impl FnMut(Rule, String),
+) {
+    let own = now.piece.serial.as_str();
+    let listed = now.piece.mate.as_deref();
+    let with = deed.with.as_deref().or(listed);
+    match (listed, with) {
+        (Some(listed), Some(with)) if listed != with => say(
+            Rule::Pair,
+            format!("{own} belongs to {listed}, not to {with}"),
+        ),
+        (None, _) => say(Rule::Pair, format!("{own} has no other half listed")),
+        _ => {}
+    }
+    let Some(other) = other else {
+        if with.is_some() {
+            say(
+                Rule::OtherHalf,
+                format!("nothing is recorded of {}", with.unwrap_or_default()),
+            );
+        }
+        return;
+    };
+    if let Some(its) = other.belongs_to.as_deref().filter(|s| *s != own) {
+        say(
+            Rule::Pair,
+            format!("{} belongs to {its}, not to {own}", other.serial),
+        );
+    }
+    if !other.there {
+        say(
+            Rule::OtherHalf,
+            format!(
+                "{} is not there yet: {} is next for it",
+                other.serial, other.next
+            ),
+        );
+    }
+    if let (Some(own), Some(its)) = (&now.batch, &other.batch)
+        && own != its
+    {
+        say(
+            Rule::ColourBatch,
+            format!("colour batch {own}, but {} has {its}", other.serial),
+        );
+    }
+    match deed.fit {
+        Some(Fit::Tight) => say(
+            Rule::Fit,
+            "tight at the trial fit: ease the pocket".to_owned(),
+        ),
+        Some(Fit::Loose) => say(Rule::Fit, "loose at the trial fit".to_owned()),
+        Some(Fit::Snug) | None => {}
+    }
 }
 
 // A recipe need not have a scuff as a step: it asks for one by the gap after which a coat wants it first.
@@ -156,12 +370,15 @@ fn state_bounds(now: &PieceNow, list: &mut Vec<Objection>) {
 
 fn extra_bound(
     now: &PieceNow,
-    standing: &Standing,
+    site: &Site<'_>,
     step: &Step,
     at: Moment,
     ground: &Ground<'_>,
 ) -> Objection {
-    let steps = &ground.recipe.steps;
+    let (steps, standing) = (site.steps, site.standing);
+    let line = site
+        .rework
+        .map_or_else(|| ground.recipe.label(), |code| format!("rework {code}"));
     let kind = step.kind;
     let planned: u32 = steps
         .iter()
@@ -170,19 +387,11 @@ fn extra_bound(
         .sum();
     let done = standing.coats(steps, kind);
     let mut before = if kind.wets() {
-        format!(
-            "all {planned} {} coats of {} are on",
-            kind.word(),
-            ground.recipe.label()
-        )
+        format!("all {planned} {} coats of {line} are on", kind.word())
     } else if planned > 1 {
-        format!(
-            "all {planned} rounds of {} in {} are done",
-            kind.word(),
-            ground.recipe.label()
-        )
+        format!("all {planned} rounds of {} in {line} are done", kind.word())
     } else {
-        format!("{} of {} is done", kind.word(), ground.recipe.label())
+        format!("{} of {line} is done", kind.word())
     };
     let cure_at = steps.iter().position(|s| s.kind == StepKind::Cure);
     if kind.wets() && cure_at.is_some_and(|c| standing.furthest().is_some_and(|f| f > c)) {
@@ -211,15 +420,15 @@ fn extra_bound(
 
 fn order_bound(
     now: &PieceNow,
-    standing: &Standing,
+    site: &Site<'_>,
     next: usize,
     at: Moment,
     ground: &Ground<'_>,
 ) -> Objection {
-    let steps = &ground.recipe.steps;
+    let steps = site.steps;
     let name = steps.get(next).map_or("", |s| s.name.as_str());
     let kind = steps.get(next).map_or(StepKind::Clear, |s| s.kind);
-    let from = opens_at(now, standing, next, at, ground);
+    let from = opens_at(now, site, next, at, ground);
     let when = from.map(|f| ground.calendar.near(f.minute_up(), at));
     let before = match (when, kind.sands()) {
         (Some(when), true) => format!("{name} comes first (sandable from {when})"),
@@ -232,13 +441,13 @@ fn order_bound(
 // When a step's own bounds are met, seen from `at`; `None` when nothing bounds it.
 fn opens_at(
     now: &PieceNow,
-    standing: &Standing,
+    site: &Site<'_>,
     step: usize,
     at: Moment,
     ground: &Ground<'_>,
 ) -> Option<Moment> {
-    let kind = ground.recipe.steps.get(step)?.kind;
-    bounds(now, standing, Deed::of(kind), at, ground)
+    let kind = site.steps.get(step)?.kind;
+    bounds(now, site, &Deed::of(kind), at, ground)
         .iter()
         .filter_map(|b| b.until)
         .max()
@@ -273,26 +482,29 @@ fn cure_credit(
 /// Credited cure of a surface that stands in its cure, and the hours that its recipe wants.
 pub fn in_cure(
     now: &PieceNow,
-    standing: &Standing,
+    site: &Site<'_>,
     at: Moment,
     ground: &Ground<'_>,
 ) -> Option<(Credited, Span)> {
-    let step = cure_step(standing, &ground.recipe.steps)?;
-    Some((cure_credit(now, standing, step, at, ground)?, step.hours?))
+    let step = cure_step(site.standing, site.steps)?;
+    Some((
+        cure_credit(now, site.standing, step, at, ground)?,
+        step.hours?,
+    ))
 }
 
 // The waiting steps between what was done and the deed.
 fn wait_bounds(
     now: &PieceNow,
-    standing: &Standing,
+    site: &Site<'_>,
     target: usize,
     at: Moment,
     ground: &Ground<'_>,
     list: &mut Vec<Objection>,
 ) {
-    let from = standing.furthest().map_or(0, |f| f + 1);
-    for step in ground
-        .recipe
+    let standing = site.standing;
+    let from = standing.furthest().map_or(0, |f| f + 1).max(standing.start);
+    for step in site
         .steps
         .iter()
         .take(target)
@@ -387,14 +599,14 @@ pub fn dry_slowed(standing: &Standing, step: &Step, recipe: &Recipe) -> Option<S
 }
 
 fn coat_bounds(
-    standing: &Standing,
+    site: &Site<'_>,
     step: &Step,
-    deed: Deed,
+    deed: &Deed,
     at: Moment,
     ground: &Ground<'_>,
     list: &mut Vec<Objection>,
 ) {
-    let calendar = ground.calendar;
+    let (calendar, standing) = (ground.calendar, site.standing);
     if let Some(wet) = standing.last_wet {
         let (own, slowed) = coat_waits(standing, step, ground.recipe);
         if let Some(wait) = own.max(slowed) {
@@ -498,31 +710,54 @@ fn dry_bound(
     )
 }
 
-/// What speaks against a deed that begins at `at`, the binding reason first. Empty when nothing does.
+/// What speaks against a deed that begins at `at`, the binding reason first. Empty when nothing does. Where only some
+/// of the surfaces that it reaches have a reason, the reason names them.
 pub fn objections(
     now: &PieceNow,
     surface: &str,
-    deed: Deed,
+    deed: &Deed,
     at: Moment,
     ground: &Ground<'_>,
 ) -> Vec<Objection> {
-    let mut list: Vec<Objection> = Vec::new();
-    for (_, standing) in now
-        .current()
-        .filter(|(s, _)| surface == super::recipe::WHOLE || *s == surface)
+    let mut list: Vec<(Objection, Vec<String>)> = Vec::new();
+    let reached = now.reach(
+        ground.recipe,
+        surface,
+        Some(deed.kind).filter(|_| !deed.touch_up),
+    );
+    for site in now
+        .current(ground.recipe)
+        .filter(|s| reached.iter().any(|r| r == s.surface))
     {
-        for b in bounds(now, standing, deed, at, ground) {
+        for b in bounds(now, &site, deed, at, ground) {
             let open = b.until.is_none_or(|u| at < u) || b.rule == Rule::Order;
+            if !open {
+                continue;
+            }
             let known = list
                 .iter()
-                .position(|o| o.rule == b.rule && o.after == b.after);
-            match known.and_then(|i| list.get_mut(i)) {
-                Some(o) if open && b.until > o.until => *o = b,
-                None if open => list.push(b),
-                _ => {}
+                .position(|(o, _)| o.rule == b.rule && o.after == b.after);
+            if let Some((o, on)) = known.and_then(|i| list.get_mut(i)) {
+                on.push(site.surface.to_owned());
+                if b.until > o.until {
+                    *o = b;
+                }
+            } else {
+                list.push((b, vec![site.surface.to_owned()]));
             }
         }
     }
+    let mut list: Vec<Objection> = list
+        .into_iter()
+        .map(|(mut o, on)| {
+            if on.len() < reached.len() {
+                let names = on.join(", ");
+                o.before = format!("{names}: {}", o.before);
+                o.after = format!("{names}: {}", o.after);
+            }
+            o
+        })
+        .collect();
     sort(&mut list);
     list
 }
@@ -540,12 +775,12 @@ pub(super) fn sort(list: &mut [Objection]) {
 /// it. Objections that time does not settle are left out: see [`objections`].
 pub fn opens(
     now: &PieceNow,
-    standing: &Standing,
-    deed: Deed,
+    site: &Site<'_>,
+    deed: &Deed,
     at: Moment,
     ground: &Ground<'_>,
 ) -> (Option<Moment>, bool) {
-    let list = bounds(now, standing, deed, at, ground);
+    let list = bounds(now, site, deed, at, ground);
     let until = list.iter().filter_map(|b| b.until).max();
     let provisional = list.iter().any(|b| b.provisional && b.until == until);
     (until, provisional)

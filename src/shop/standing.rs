@@ -2,7 +2,8 @@
 //!
 //! *Invariants*: a standing holds only integers and words that follow from entries, so it can be dropped and rebuilt
 //! at any time; entries apply in the order in which they happened, those of one moment in the order in which they
-//! were written. A climate file changes no standing.
+//! were written. An entry counts in the branch in which its surface stands at that moment. A climate file changes no
+//! standing.
 //!
 //! *Not here*: any judgement ([`super::rules`], [`super::outlook`]).
 
@@ -10,18 +11,19 @@ use super::calendar::Day;
 use super::climate::Stay;
 use super::material::{MixFigures, split};
 use super::recipe::{Recipe, Step, WHOLE};
-use super::record::{CoatFact, Entry, EntrySeq, Fact, NewPiece, PieceId};
-use super::words::StepKind;
+use super::record::{CoatFact, Entry, EntrySeq, Fact, NewPiece, PieceId, covers};
+use super::words::{Defect, StepKind, Verdict};
 use crate::science::film::kept_coat;
 use crate::units::{Film, Moment, Share};
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// Where a piece stands: all that a judgement needs, apart from recipe, climate and time.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PieceNow {
     /// Its number.
     pub id: PieceId,
-    /// As it was taken in.
+    /// As it was taken in, with the recipe, tag and other half that it has by now.
     pub piece: NewPiece,
     /// Where it hung since when, oldest first; never empty.
     pub stays: Vec<Stay>,
@@ -33,10 +35,128 @@ pub struct PieceNow {
     pub mated: bool,
     /// When the newest deed on it began: an earlier entry makes the whole history be folded anew.
     pub newest: Moment,
-    /// The branch in which work goes on.
-    pub branch: u32,
+    /// The reworks that were opened, in order; the first has the number 1.
+    pub branches: Vec<Branch>,
+    /// A deed that was begun and not ended.
+    pub begun: Option<Begun>,
+    /// Since when the masks are on.
+    pub taped: Option<Moment>,
+    /// Batch of the colour that is on it.
+    pub batch: Option<String>,
+    /// Who buffed it since its last coat.
+    pub buffed_by: Vec<String>,
+    /// Defects that are neither mended nor in a rework.
+    pub flaws: Vec<Flaw>,
+    /// Tags that it no longer has, oldest first.
+    pub retired: Vec<RetiredTag>,
     /// One standing per branch and surface.
     pub surfaces: BTreeMap<(u32, String), Standing>,
+}
+
+/// A rework that was opened on a piece.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Branch {
+    /// Code of the rework in the recipe.
+    pub rework: String,
+    /// The defect that it mends.
+    pub defect: Option<Defect>,
+    /// When it was opened.
+    pub at: Moment,
+}
+
+/// A deed that was begun.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Begun {
+    /// The entry that says so.
+    pub entry: EntrySeq,
+    /// Which deed.
+    pub kind: StepKind,
+    /// When.
+    pub at: Moment,
+    /// Who is at it.
+    pub person: String,
+}
+
+/// A defect that was seen and waits.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Flaw {
+    /// The entry that saw it.
+    pub entry: EntrySeq,
+    /// What.
+    pub defect: Defect,
+    /// The surface.
+    pub surface: String,
+    /// Where on it.
+    pub place: Option<String>,
+}
+
+/// A tag that a piece no longer has; no other piece gets it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RetiredTag {
+    /// The tag.
+    pub tag: String,
+    /// Since when it is retired.
+    pub at: Moment,
+    /// Why.
+    pub why: String,
+}
+
+/// One surface in the branch in which it is worked on.
+#[derive(Debug, Clone, Copy)]
+pub struct Site<'a> {
+    /// The surface.
+    pub surface: &'a str,
+    /// 0 for the main line, else the number of the rework.
+    pub branch: u32,
+    /// Code of the rework.
+    pub rework: Option<&'a str>,
+    /// The steps of the surface in this branch.
+    pub steps: &'a [Step],
+    /// Where it stands.
+    pub standing: &'a Standing,
+}
+
+impl Site<'_> {
+    /// Coats, stages or deeds of a kind that its steps have in all.
+    pub fn planned(&self, kind: StepKind) -> u32 {
+        self.steps
+            .iter()
+            .filter(|s| s.kind == kind)
+            .map(|s| s.count)
+            .sum()
+    }
+}
+
+/// The recipe revisions that a piece went by.
+#[derive(Debug, Clone, Default)]
+pub struct Recipes(BTreeMap<(String, u32), Arc<Recipe>>);
+
+impl Recipes {
+    /// Adds a revision.
+    pub fn add(&mut self, recipe: Arc<Recipe>) {
+        self.0
+            .insert((recipe.code.clone(), recipe.revision), recipe);
+    }
+
+    /// Whether a revision is there.
+    pub fn has(&self, code: &str, revision: u32) -> bool {
+        self.0.contains_key(&(code.to_owned(), revision))
+    }
+
+    /// A revision.
+    pub fn get(&self, code: &str, revision: u32) -> Option<&Arc<Recipe>> {
+        self.0.get(&(code.to_owned(), revision))
+    }
+
+    /// All of them.
+    pub fn iter(&self) -> impl Iterator<Item = &Arc<Recipe>> {
+        self.0.values()
+    }
+
+    /// The revision that a piece goes by.
+    pub fn of(&self, piece: &NewPiece) -> Option<&Arc<Recipe>> {
+        self.get(&piece.recipe, piece.revision)
+    }
 }
 
 /// Where one surface stands in one branch.
@@ -64,12 +184,20 @@ pub struct Standing {
     pub sanded_since_wet: bool,
     /// End of the newest deed of the recipe.
     pub last_deed: Option<Moment>,
+    /// Steps before this one are no longer asked for: a rework has done for them.
+    pub start: usize,
+    /// When a rework branch was done on this surface, or gave way to another; the main line never closes.
+    pub closed: Option<Moment>,
+    /// Drop-filled spots by place: the newest drop, and how many.
+    pub spots: BTreeMap<String, (Moment, u32)>,
 }
 
 /// Gives the figures of what was in the cup.
 pub trait Mixes {
     /// Volume solids and retarder share of a coat's mix or lot; `None` when it is not known.
     fn figures(&self, coat: &CoatFact) -> Option<MixFigures>;
+    /// When the oldest part of a coat's mix was mixed: the pot life counts from there.
+    fn mixed(&self, coat: &CoatFact) -> Option<Moment>;
 }
 
 impl Standing {
@@ -78,6 +206,27 @@ impl Standing {
             done: vec![0; steps.len()],
             ..Self::default()
         }
+    }
+
+    // The same film and clocks under other steps, of which none is done yet.
+    fn carried(&self, steps: &[Step]) -> Self {
+        Self {
+            done: vec![0; steps.len()],
+            start: 0,
+            closed: None,
+            ..self.clone()
+        }
+    }
+
+    // Film and clocks of a rework that was done.
+    fn take_over(&mut self, other: &Self, start: usize) {
+        let done = std::mem::take(&mut self.done);
+        *self = Self {
+            done,
+            start,
+            closed: None,
+            ..other.clone()
+        };
     }
 
     /// How often a step is done.
@@ -109,18 +258,10 @@ impl Standing {
         }
     }
 
-    /// The step that a deed of this kind belongs to: the first that is not complete, else the last of its kind.
+    /// The step that a deed of this kind belongs to: the first that is still asked for, else the last of its kind.
     pub fn step_for(&self, steps: &[Step], kind: StepKind) -> Option<usize> {
-        let of_kind = || {
-            steps
-                .iter()
-                .enumerate()
-                .filter(|(_, s)| s.kind == kind)
-                .map(|(i, _)| i)
-        };
-        of_kind()
-            .find(|i| !self.complete(steps, *i))
-            .or_else(|| of_kind().next_back())
+        self.open_step(steps, kind)
+            .or_else(|| steps.iter().rposition(|s| s.kind == kind))
     }
 
     /// The furthest step on which anything was done.
@@ -138,6 +279,7 @@ impl Standing {
             .iter()
             .enumerate()
             .skip(next)
+            .filter(|(i, s)| s.kind != StepKind::DropFill && *i >= self.start)
             .map(|(i, s)| {
                 let open = i64::from(s.count.saturating_sub(self.done(i)));
                 let stages = vec![1; usize::try_from(s.count.max(1)).unwrap_or(1)];
@@ -161,12 +303,28 @@ impl Standing {
                 StepKind::Clear | StepKind::LevelSand | StepKind::Scuff
             )
         });
-        steps.iter().enumerate().find_map(|(i, s)| {
-            let open = !s.kind.waits() && self.done(i) < s.count;
-            let reached = furthest.is_none_or(|f| i >= f);
-            let needed = building && matches!(s.kind, StepKind::Clear | StepKind::LevelSand);
-            (open && (reached || needed)).then_some(i)
-        })
+        steps
+            .iter()
+            .enumerate()
+            .skip(self.start)
+            .find_map(|(i, s)| {
+                // Spots are filled where there are any; no recipe can ask for them.
+                let asked = !s.kind.waits() && s.kind != StepKind::DropFill;
+                let open = asked && self.done(i) < s.count;
+                let reached = furthest.is_none_or(|f| i >= f);
+                let needed = building && matches!(s.kind, StepKind::Clear | StepKind::LevelSand);
+                (open && (reached || needed)).then_some(i)
+            })
+    }
+
+    /// The first step of a kind that is still asked for, whatever comes before it.
+    pub fn open_step(&self, steps: &[Step], kind: StepKind) -> Option<usize> {
+        steps
+            .iter()
+            .enumerate()
+            .skip(self.start)
+            .find(|(i, s)| s.kind == kind && self.done(*i) < s.count)
+            .map(|(i, _)| i)
     }
 
     fn count(&mut self, steps: &[Step], kind: StepKind) -> Option<usize> {
@@ -179,6 +337,7 @@ impl Standing {
 
     fn apply(&mut self, steps: &[Step], entry: &Entry, mixes: &dyn Mixes) {
         match &entry.fact {
+            Fact::Coat(coat) if coat.kind == StepKind::DropFill => self.drops(steps, entry, coat),
             Fact::Coat(coat) => self.coat(steps, entry, coat, mixes),
             Fact::Sanded { kind, removed, .. } => {
                 let step = self.count(steps, *kind).and_then(|i| steps.get(i));
@@ -188,31 +347,56 @@ impl Standing {
                 self.retarder_set = Share(0);
                 self.last_deed = Some(entry.ended);
             }
-            Fact::Worked { kind } => {
-                let step = self.count(steps, *kind);
-                if let Some((i, s)) = step.and_then(|i| steps.get(i).map(|s| (i, s))) {
-                    // What a step takes off in all is shared over its stages, so that the parts sum to it.
-                    let shares = split(
-                        s.removes.0,
-                        &vec![1; usize::try_from(s.count.max(1)).unwrap_or(1)],
-                    );
-                    let stage = usize::try_from(self.done(i).saturating_sub(1)).unwrap_or(0);
-                    self.film_nm -= shares.get(stage).copied().unwrap_or(0);
-                    if s.kind.wets() {
-                        self.film_nm += s.film.0;
-                    }
-                }
-                if kind.wets() {
-                    self.wet(entry, *kind, Share(0));
-                }
+            Fact::Inspected { findings, .. }
+                if findings
+                    .iter()
+                    .any(|f| matches!(f.verdict, Verdict::Rework | Verdict::Scrap)) =>
+            {
+                self.last_deed = Some(entry.ended);
+            }
+            Fact::Received { verdict, .. } if *verdict != Verdict::Take => {
                 self.last_deed = Some(entry.ended);
             }
             Fact::Gauged { film } => {
                 self.film_nm = film.0;
                 self.gauged = true;
             }
-            _ => {}
+            fact => {
+                if let Some(kind) = fact.step_kind() {
+                    self.work(steps, entry, kind);
+                }
+            }
         }
+    }
+
+    fn work(&mut self, steps: &[Step], entry: &Entry, kind: StepKind) {
+        let step = self.count(steps, kind);
+        if let Some((i, s)) = step.and_then(|i| steps.get(i).map(|s| (i, s))) {
+            // What a step takes off in all is shared over its stages, so that the parts sum to it.
+            let shares = split(
+                s.removes.0,
+                &vec![1; usize::try_from(s.count.max(1)).unwrap_or(1)],
+            );
+            let stage = usize::try_from(self.done(i).saturating_sub(1)).unwrap_or(0);
+            self.film_nm -= shares.get(stage).copied().unwrap_or(0);
+            if s.kind.wets() {
+                self.film_nm += s.film.0;
+            }
+        }
+        if kind.wets() {
+            self.wet(entry, kind, Share(0));
+        }
+        self.last_deed = Some(entry.ended);
+    }
+
+    // Drops wet their spot and nothing else: the surface's own clocks go on.
+    fn drops(&mut self, steps: &[Step], entry: &Entry, coat: &CoatFact) {
+        self.count(steps, coat.kind);
+        let place = coat.more.place.clone().unwrap_or_else(|| "spot".to_owned());
+        let spot = self.spots.entry(place).or_insert((entry.ended, 0));
+        spot.0 = spot.0.max(entry.ended);
+        spot.1 += coat.more.drops.unwrap_or(1);
+        self.last_deed = Some(entry.ended);
     }
 
     fn coat(&mut self, steps: &[Step], entry: &Entry, coat: &CoatFact, mixes: &dyn Mixes) {
@@ -259,7 +443,7 @@ impl PieceNow {
         let surfaces = recipe
             .surfaces
             .iter()
-            .map(|s| ((0, s.clone()), Standing::new(&recipe.steps)))
+            .map(|s| ((0, s.clone()), Standing::new(recipe.route(None, s))))
             .collect();
         Self {
             id: entry.piece,
@@ -274,14 +458,42 @@ impl PieceNow {
             scrapped: None,
             mated: false,
             newest: entry.began,
-            branch: 0,
+            branches: Vec::new(),
+            begun: None,
+            taped: None,
+            batch: None,
+            buffed_by: Vec::new(),
+            flaws: Vec::new(),
+            retired: Vec::new(),
             surfaces,
         }
     }
 
-    /// The standing after one more entry.
-    pub fn apply(&mut self, entry: &Entry, recipe: &Recipe, mixes: &dyn Mixes) {
+    /// The standing after one more entry. A revision that `recipes` does not hold leaves the piece on the one it has.
+    pub fn apply(&mut self, entry: &Entry, recipes: &Recipes, mixes: &dyn Mixes) {
         self.newest = self.newest.max(entry.began);
+        let Some(recipe) = recipes.of(&self.piece).cloned() else {
+            return;
+        };
+        self.apply_to_piece(entry);
+        match &entry.fact {
+            Fact::Reworked { rework, defect, .. } => {
+                self.open_rework(entry, &recipe, rework, *defect);
+            }
+            Fact::Reassigned {
+                recipe: code,
+                revision,
+                ..
+            } => {
+                if let Some(new) = recipes.get(code, *revision).cloned() {
+                    self.reassign(&recipe, &new);
+                }
+            }
+            _ => self.apply_to_surfaces(entry, &recipe, mixes),
+        }
+    }
+
+    fn apply_to_piece(&mut self, entry: &Entry) {
         match &entry.fact {
             Fact::Placed { rack, hook, room } => {
                 let stay = Stay {
@@ -301,14 +513,245 @@ impl PieceNow {
             Fact::Restored { .. } => self.scrapped = None,
             Fact::Worked {
                 kind: StepKind::Mate,
-            } => self.mated = true,
+            }
+            | Fact::Mated { .. } => self.mated = true,
+            Fact::Worked {
+                kind: StepKind::Mask,
+            }
+            | Fact::Masked { .. } => self.taped = Some(entry.ended),
+            Fact::Worked {
+                kind: StepKind::Unmask,
+            } => self.taped = None,
+            Fact::Received { verdict, .. } => match verdict {
+                Verdict::Hold => self.holds.push((entry.seq, "held at receiving".to_owned())),
+                Verdict::Return | Verdict::Scrap => self
+                    .holds
+                    .push((entry.seq, "goes back to the wood shop".to_owned())),
+                Verdict::Take | Verdict::Rework => {}
+            },
+            Fact::Coat(coat) => {
+                if let Some(batch) = &coat.more.batch {
+                    self.batch = Some(batch.clone());
+                }
+                self.buffed_by.clear();
+            }
+            Fact::Buffed { .. }
+            | Fact::Worked {
+                kind: StepKind::Buff,
+            } if !self.buffed_by.contains(&entry.person) => {
+                self.buffed_by.push(entry.person.clone());
+            }
+            Fact::Flawed { defect, place, .. } => self.flaws.push(Flaw {
+                entry: entry.seq,
+                defect: *defect,
+                surface: entry.surface.clone(),
+                place: place.clone(),
+            }),
+            Fact::Mended { flaw, .. } => self.flaws.retain(|f| f.entry != *flaw),
+            Fact::Inspected { findings, .. } => {
+                for f in findings {
+                    if let (Some(defect), Verdict::Rework | Verdict::Scrap) = (f.defect, f.verdict)
+                    {
+                        self.flaws.push(Flaw {
+                            entry: entry.seq,
+                            defect,
+                            surface: f.surface.clone(),
+                            place: f.place.clone(),
+                        });
+                    }
+                }
+            }
+            Fact::Begun { kind } => {
+                self.begun = Some(Begun {
+                    entry: entry.seq,
+                    kind: *kind,
+                    at: entry.began,
+                    person: entry.person.clone(),
+                });
+            }
+            Fact::BrokenOff { .. } => self.begun = None,
+            Fact::Tagged { tag, why } => {
+                if let Some(old) = std::mem::replace(&mut self.piece.tag, tag.clone()) {
+                    self.retired.push(RetiredTag {
+                        tag: old,
+                        at: entry.ended,
+                        why: why.clone(),
+                    });
+                }
+            }
+            Fact::Paired { mate, .. } => self.piece.mate.clone_from(mate),
             _ => {}
         }
-        for ((branch, surface), standing) in &mut self.surfaces {
-            if *branch == entry.branch && (entry.surface == WHOLE || entry.surface == *surface) {
-                standing.apply(&recipe.steps, entry, mixes);
+        if self.begun.as_ref().map(|b| b.kind) == entry.fact.step_kind()
+            && !matches!(entry.fact, Fact::Begun { .. })
+        {
+            self.begun = None;
+        }
+    }
+
+    fn apply_to_surfaces(&mut self, entry: &Entry, recipe: &Recipe, mixes: &dyn Mixes) {
+        let mut done = Vec::new();
+        let touch_up = matches!(&entry.fact, Fact::Coat(c) if c.touch_up);
+        let kind = entry.fact.step_kind().filter(|_| !touch_up);
+        for surface in self.reach(recipe, &entry.surface, kind) {
+            let (branch, rework) = self.branch_of(&surface);
+            let steps = recipe.route(rework, &surface);
+            let Some(standing) = self.surfaces.get_mut(&(branch, surface.clone())) else {
+                continue;
+            };
+            standing.apply(steps, entry, mixes);
+            if branch > 0 && standing.next(steps).is_none() {
+                done.push((branch, surface));
             }
         }
+        for (branch, surface) in done {
+            self.close_rework(branch, &surface, recipe, entry.ended);
+        }
+    }
+
+    /// The surfaces that a deed on `named` counts for: those named; of the whole piece those that have a step of this
+    /// kind, or all when none has. A touch-up has no step: it is asked about without a kind.
+    pub fn reach(&self, recipe: &Recipe, named: &str, kind: Option<StepKind>) -> Vec<String> {
+        let all: Vec<Site<'_>> = self
+            .current(recipe)
+            .filter(|s| covers(named, s.surface))
+            .collect();
+        let has =
+            |s: &Site<'_>| kind.is_none_or(|kind| s.steps.iter().any(|step| step.kind == kind));
+        let some = named == WHOLE && all.iter().any(has);
+        all.iter()
+            .filter(|s| !some || has(s))
+            .map(|s| s.surface.to_owned())
+            .collect()
+    }
+
+    fn open_rework(&mut self, entry: &Entry, recipe: &Recipe, code: &str, defect: Option<Defect>) {
+        let Some(rework) = recipe.rework(code) else {
+            return;
+        };
+        let surfaces: Vec<String> = self
+            .current(recipe)
+            .filter(|s| covers(&entry.surface, s.surface))
+            .map(|s| s.surface.to_owned())
+            .collect();
+        let number = self.newest_branch() + 1;
+        for surface in &surfaces {
+            let (branch, _) = self.branch_of(surface);
+            let steps = recipe.route(Some(code), surface);
+            let Some(before) = self.surfaces.get_mut(&(branch, surface.clone())) else {
+                continue;
+            };
+            let mut standing = before.carried(steps);
+            if branch > 0 {
+                // A rework on a surface that is in rework takes the place of the one before.
+                before.closed = Some(entry.ended);
+            }
+            if rework.bare {
+                standing.film_nm = 0;
+                standing.gauged = false;
+            }
+            standing.last_deed = Some(entry.ended);
+            self.surfaces.insert((number, surface.clone()), standing);
+        }
+        self.flaws.retain(|f| {
+            !(surfaces.iter().any(|s| covers(&f.surface, s))
+                && defect.is_none_or(|d| d == f.defect))
+        });
+        self.branches.push(Branch {
+            rework: code.to_owned(),
+            defect,
+            at: entry.ended,
+        });
+    }
+
+    fn close_rework(&mut self, branch: u32, surface: &str, recipe: &Recipe, at: Moment) {
+        let code = self.code_of(branch).unwrap_or_default().to_owned();
+        let key = (branch, surface.to_owned());
+        let Some(done) = self.surfaces.get_mut(&key) else {
+            return;
+        };
+        done.closed = Some(at);
+        let done = done.clone();
+        let steps = recipe.route(None, surface);
+        if let Some(main) = self.surfaces.get_mut(&(0, surface.to_owned())) {
+            let start = rejoin(main, steps, recipe, &code, surface);
+            main.take_over(&done, start);
+        }
+    }
+
+    // Counts carry over by kind, in the order of the new steps; film and clocks stay as they are.
+    fn reassign(&mut self, old: &Recipe, new: &Recipe) {
+        let mut surfaces = BTreeMap::new();
+        let numbers: Vec<u32> = (0..=self.newest_branch()).collect();
+        for number in numbers {
+            let code = self.code_of(number).map(str::to_owned);
+            for surface in &new.surfaces {
+                let named = |name: &str| {
+                    self.surfaces
+                        .get_key_value(&(number, name.to_owned()))
+                        .map(|((_, s), standing)| (s.clone(), standing))
+                };
+                let first = || {
+                    self.surfaces
+                        .iter()
+                        .find(|((n, _), _)| *n == number)
+                        .map(|((_, s), standing)| (s.clone(), standing))
+                };
+                let Some((from, standing)) =
+                    named(surface).or_else(|| named(WHOLE)).or_else(|| {
+                        let any = surface == WHOLE || number == 0;
+                        any.then(first).flatten()
+                    })
+                else {
+                    continue;
+                };
+                let before = old.route(code.as_deref(), &from);
+                let after = new.route(code.as_deref(), surface);
+                let mut carried = standing.carried(after);
+                carried.closed = standing.closed;
+                carried.done = carry_counts(&standing.done, before, after);
+                carried.start = before
+                    .get(standing.start)
+                    .filter(|_| standing.start > 0)
+                    .and_then(|s| after.iter().position(|a| a.kind == s.kind))
+                    .unwrap_or(0);
+                surfaces.insert((number, surface.clone()), carried);
+            }
+        }
+        self.surfaces = surfaces;
+        self.piece.recipe.clone_from(&new.code);
+        self.piece.revision = new.revision;
+    }
+
+    /// The number of the newest rework, 0 when there is none.
+    pub fn newest_branch(&self) -> u32 {
+        u32::try_from(self.branches.len()).unwrap_or(u32::MAX)
+    }
+
+    /// The rework of a branch number; `None` for the main line.
+    pub fn code_of(&self, branch: u32) -> Option<&str> {
+        let at = usize::try_from(branch).ok()?.checked_sub(1)?;
+        self.branches.get(at).map(|b| b.rework.as_str())
+    }
+
+    /// The branch in which a surface is worked on: its newest open rework, else the main line.
+    pub fn branch_of(&self, surface: &str) -> (u32, Option<&str>) {
+        self.surfaces
+            .iter()
+            .rev()
+            .filter(|((n, s), standing)| s == surface && (*n == 0 || standing.closed.is_none()))
+            .map(|((n, _), _)| (*n, self.code_of(*n)))
+            .next()
+            .unwrap_or((0, None))
+    }
+
+    /// The branch in which most of the work goes on: the newest open rework of any surface, else the main line.
+    pub fn branch(&self) -> u32 {
+        self.surfaces
+            .iter()
+            .rev()
+            .find(|((n, _), standing)| *n == 0 || standing.closed.is_none())
+            .map_or(0, |((n, _), _)| *n)
     }
 
     /// Where it hangs now.
@@ -325,29 +768,135 @@ impl PieceNow {
         )
     }
 
-    /// The standings of the branch in which work goes on.
-    pub fn current(&self) -> impl Iterator<Item = (&str, &Standing)> {
-        self.surfaces
+    /// Each surface in the branch in which it is worked on, in the order of the recipe.
+    pub fn current<'a>(&'a self, recipe: &'a Recipe) -> impl Iterator<Item = Site<'a>> {
+        recipe.surfaces.iter().filter_map(|surface| {
+            let (branch, rework) = self.branch_of(surface);
+            Some(Site {
+                surface,
+                branch,
+                rework,
+                steps: recipe.route(rework, surface),
+                standing: self.surfaces.get(&(branch, surface.clone()))?,
+            })
+        })
+    }
+
+    /// The surfaces that a deed of this kind is meant for when none is named: all, unless only some of them are asked
+    /// for it next and the others have no such step left.
+    pub fn meant(&self, recipe: &Recipe, kind: StepKind) -> String {
+        let sites: Vec<Site<'_>> = self.current(recipe).collect();
+        let asked: Vec<&Site<'_>> = sites
             .iter()
-            .filter(|((b, _), _)| *b == self.branch)
-            .map(|((_, s), standing)| (s.as_str(), standing))
+            .filter(|s| {
+                let next = s.standing.next(s.steps).and_then(|i| s.steps.get(i));
+                next.is_some_and(|step| step.kind == kind)
+            })
+            .collect();
+        let others_done = sites
+            .iter()
+            .filter(|s| !asked.iter().any(|a| a.surface == s.surface))
+            .all(|s| s.standing.open_step(s.steps, kind).is_none());
+        if asked.is_empty() || asked.len() == sites.len() || !others_done {
+            WHOLE.to_owned()
+        } else {
+            let names: Vec<&str> = asked.iter().map(|s| s.surface).collect();
+            names.join(", ")
+        }
     }
 
     /// The thinnest film of its surfaces.
-    pub fn film_nm(&self) -> i64 {
-        self.current().map(|(_, s)| s.film_nm).min().unwrap_or(0)
+    pub fn film_nm(&self, recipe: &Recipe) -> i64 {
+        self.current(recipe)
+            .map(|s| s.standing.film_nm)
+            .min()
+            .unwrap_or(0)
     }
 
     /// The thinnest film that one of its surfaces will end with, see [`Standing::finish_nm`].
-    pub fn finish_nm(&self, steps: &[Step]) -> i64 {
-        self.current()
-            .map(|(_, s)| s.finish_nm(steps))
+    pub fn finish_nm(&self, recipe: &Recipe) -> i64 {
+        self.current(recipe)
+            .map(|s| self.finish_of(recipe, &s))
             .min()
             .unwrap_or(0)
+    }
+
+    /// The film that one surface will end with: what is left of its branch, and of the main line after it.
+    pub fn finish_of(&self, recipe: &Recipe, site: &Site<'_>) -> i64 {
+        let mut film = site.standing.finish_nm(site.steps);
+        if let Some(code) = site.rework
+            && let Some(main) = self.surfaces.get(&(0, site.surface.to_owned()))
+        {
+            let steps = recipe.route(None, site.surface);
+            let mut after = main.clone();
+            after.start = rejoin(main, steps, recipe, code, site.surface);
+            film += after.finish_nm(steps) - after.film_nm;
+        }
+        film
     }
 
     /// Whether it still has work to come: not mated and not scrapped.
     pub fn in_process(&self) -> bool {
         !self.mated && self.scrapped.is_none()
     }
+}
+
+// With which step of the main line a surface goes on after a rework.
+fn rejoin(main: &Standing, steps: &[Step], recipe: &Recipe, code: &str, surface: &str) -> usize {
+    let stood = main.next(steps).unwrap_or(steps.len());
+    let Some(rework) = recipe.rework(code) else {
+        return main.start;
+    };
+    if let Some(name) = &rework.rejoin {
+        // A step that is not for this surface: the first one after it that is.
+        let from = recipe
+            .steps
+            .iter()
+            .position(|s| s.name == *name)
+            .unwrap_or(0);
+        let ahead = |s: &Step| {
+            recipe
+                .steps
+                .iter()
+                .position(|r| r.name == s.name)
+                .is_some_and(|i| i >= from)
+        };
+        return steps.iter().position(ahead).unwrap_or(steps.len());
+    }
+    let own = recipe.route(Some(code), surface);
+    let cure = steps.iter().position(|s| s.kind == StepKind::Cure);
+    let cures = own.iter().any(|s| s.kind == StepKind::Cure);
+    if !cures || cure.is_none_or(|c| stood < c) {
+        return main.start.max(stood.min(steps.len()));
+    }
+    let last_wet = own.iter().rposition(|s| s.kind.wets()).map_or(0, |i| i + 1);
+    let repeated = |s: &Step| own.iter().skip(last_wet).any(|o| o.kind == s.kind);
+    steps
+        .iter()
+        .rposition(repeated)
+        .map_or(stood, |i| stood.max(i + 1))
+}
+
+// What was done under the old steps, counted by kind and dealt out to the new ones in their order.
+fn carry_counts(done: &[u32], before: &[Step], after: &[Step]) -> Vec<u32> {
+    let mut left: BTreeMap<StepKind, u32> = BTreeMap::new();
+    for (step, n) in before.iter().zip(done) {
+        *left.entry(step.kind).or_insert(0) += n;
+    }
+    let mut counts: Vec<u32> = after
+        .iter()
+        .map(|step| {
+            let of_kind = left.entry(step.kind).or_insert(0);
+            let taken = step.count.min(*of_kind);
+            *of_kind -= taken;
+            taken
+        })
+        .collect();
+    for (kind, more) in left.into_iter().filter(|(_, n)| *n > 0) {
+        let last = after.iter().rposition(|s| s.kind == kind);
+        if let Some(n) = last.and_then(|i| counts.get_mut(i)) {
+            *n += more;
+        }
+    }
+    counts
 }

@@ -79,6 +79,7 @@ fn play(ledger: &mut Ledger, deed: &Deed, now: Moment) -> Result<(), LedgerError
         amount: amount.map(|ml| Volume(ml * 1_000)),
         wet: Vec::new(),
         supervisor: None,
+        more: hangtime::shop::record::CoatMore::default(),
     };
     let log = |ledger: &mut Ledger, target: Target, what: DeedWhat, ago: i64, all: bool| {
         let mut request = DeedRequest::new(mk.clone(), target, what, now.minus(Span::minutes(ago)));
@@ -244,7 +245,7 @@ proptest! {
         }
         for seen in &kept {
             if seen.view.kind == Some(StepKind::LevelSand) && seen.view.reasons.is_empty() {
-                let wet = seen.now.current().filter_map(|(_, s)| s.last_wet).max().unwrap();
+                let wet = seen.last_wet().unwrap();
                 prop_assert!(now.since(wet) >= Span::hours(12));
             }
         }
@@ -291,6 +292,7 @@ fn a_month_is_the_sum_of_its_actions() {
             amount: Some(Volume(amount)),
             wet: Vec::new(),
             supervisor: None,
+            more: hangtime::shop::record::CoatMore::default(),
         };
         let request = DeedRequest::new(who("MK"), Target::Rack("R1".into(), None), what, now);
         shop.ledger.log(&request, &stamp(now)).unwrap();

@@ -489,7 +489,7 @@ fn what_stands_on_a_card_comes_from_the_record() {
         "due Fri 17 Apr 2026",
         "taken back by 267",
         "level-sand, P400  SK  written 08:47",
-        "whole: film 64 um predicted, under the band",
+        "whole: film 64 um predicted, 107 um at the end: in the band 75",
         "No phone, tablet, hand scanner",
         "ask: ",
     ] {
@@ -526,7 +526,7 @@ fn k_shows_how_a_card_s_figures_were_made_and_the_card_again() {
     let working = desk.text();
     assert!(working.contains("film of N0207"), "{working}");
     // The same figure as the ledger keeps: this neck was read with a gauge.
-    let kept = desk.ledger().piece("N0207", now).unwrap().now.film_nm();
+    let kept = desk.ledger().piece("N0207", now).unwrap().film_nm();
     assert!(
         working.contains(&format!("film: {}.{} um", kept / 1_000, kept % 1_000 / 100)),
         "{working}"

@@ -42,6 +42,7 @@ pub fn coat(mix: Option<u32>) -> DeedWhat {
         amount: None,
         wet: Vec::new(),
         supervisor: None,
+        more: hangtime::shop::record::CoatMore::default(),
     }
 }
 

@@ -144,6 +144,7 @@ impl Shop {
             amount: ul.map(Volume),
             wet: wet_um.iter().map(|um| Film(um * 1_000)).collect(),
             supervisor: None,
+            more: hangtime::shop::record::CoatMore::default(),
         };
         self.log(target, what, at);
     }
@@ -217,7 +218,7 @@ fn notes(part: &Part) -> Vec<String> {
 #[test]
 fn the_film_of_a_piece_is_the_sum_of_its_deeds_to_the_nanometre() {
     let mut shop = shop();
-    let film = |shop: &Shop, at| shop.ledger.piece("B-0001", at).unwrap().now.film_nm();
+    let film = |shop: &Shop, at| shop.ledger.piece("B-0001", at).unwrap().film_nm();
     let agrees = |shop: &Shop, at| {
         let w = shop.show("film", "B-0001", at);
         let part = sheet(&w, "film-build").clone();
@@ -292,12 +293,7 @@ fn every_coat_opens_the_figures_that_its_film_rests_on() {
         if !matches!(row.what, What::Piece(Fact::Coat(_))) {
             continue;
         }
-        let after = shop
-            .ledger
-            .piece("B-0001", row.ended)
-            .unwrap()
-            .now
-            .film_nm();
+        let after = shop.ledger.piece("B-0001", row.ended).unwrap().film_nm();
         let w = shop.show("coat", &row.seq.0.to_string(), at);
         let part = sheet(&w, "coat-film");
         assert_eq!(w.unknown, Vec::<String>::new());

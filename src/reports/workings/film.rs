@@ -8,11 +8,11 @@ use crate::reports::entries;
 use crate::reports::piece_json::film_side;
 use crate::science::worksheet::Origin;
 use crate::shop::material::{MixFigures, mix_figures};
-use crate::shop::recipe::{Recipe, Step, WHOLE};
-use crate::shop::record::{CoatFact, Entry, Fact, What};
-use crate::shop::standing::{Mixes, PieceNow};
+use crate::shop::recipe::{Recipe, Step};
+use crate::shop::record::{CoatFact, Entry, Fact, What, covers};
+use crate::shop::standing::{Mixes, PieceNow, Recipes};
 use crate::shop::words::Word;
-use crate::units::{Amount, Film, Moment, Volume};
+use crate::units::{Amount, Film, Moment, System, Volume};
 use std::collections::BTreeMap;
 
 /// What can be in a cup: the mixes of the ledger by number, and its lots as they come from the can.
@@ -60,58 +60,75 @@ impl Mixes for Cups {
             (None, None) => None,
         }
     }
+
+    // The film does not ask how old the mix is.
+    fn mixed(&self, _: &CoatFact) -> Option<Moment> {
+        None
+    }
 }
 
 /// What one entry did to the film of one surface.
 #[derive(Debug, Clone)]
 struct Played {
     entry: Entry,
-    // The step of the recipe that it was counted in.
-    step: Option<usize>,
+    // The step of the recipe that it was counted in, and the recipe's name by then.
+    step: Option<Step>,
+    recipe: String,
     before: i64,
     after: i64,
 }
 
-/// Plays a history through the fold of the standing and notes what each entry did to the film of a surface.
-fn played(
-    history: &[Entry],
-    recipe: &Recipe,
-    cups: &Cups,
-    (branch, surface): (u32, &str),
-) -> Vec<Played> {
+/// Plays a history through the fold of the standing and notes what each entry did to the film of a surface, in the
+/// branch in which the surface stood.
+fn played(history: &[Entry], recipes: &Recipes, cups: &Cups, surface: &str) -> Vec<Played> {
     let mut now: Option<PieceNow> = None;
     let mut list = Vec::new();
-    let key = (branch, surface.to_owned());
+    let film = |piece: &PieceNow| {
+        let (branch, _) = piece.branch_of(surface);
+        piece
+            .surfaces
+            .get(&(branch, surface.to_owned()))
+            .map(|s| s.film_nm)
+    };
     for entry in history {
         let Some(piece) = &mut now else {
             if let Fact::Added(added) = &entry.fact {
-                now = Some(PieceNow::taken_in(entry, added, recipe));
+                now = recipes
+                    .of(added)
+                    .map(|recipe| PieceNow::taken_in(entry, added, recipe));
             }
             continue;
         };
-        let before = piece.surfaces.get(&key).cloned();
-        piece.apply(entry, recipe, cups);
-        let (Some(before), Some(after)) = (before, piece.surfaces.get(&key)) else {
+        let Some(recipe) = recipes.of(&piece.piece).cloned() else {
             continue;
         };
-        let here = entry.branch == branch && (entry.surface == WHOLE || entry.surface == surface);
-        let films = matches!(
-            entry.fact,
-            Fact::Coat(_) | Fact::Sanded { .. } | Fact::Gauged { .. } | Fact::Worked { .. }
-        );
-        if here && films {
-            let step = match &entry.fact {
-                Fact::Coat(c) if c.touch_up => None,
-                Fact::Coat(CoatFact { kind, .. })
-                | Fact::Sanded { kind, .. }
-                | Fact::Worked { kind } => before.step_for(&recipe.steps, *kind),
-                _ => None,
-            };
+        let touch_up = matches!(&entry.fact, Fact::Coat(c) if c.touch_up);
+        let step = entry
+            .fact
+            .step_kind()
+            .filter(|_| !touch_up)
+            .and_then(|kind| {
+                let site = piece.current(&recipe).find(|s| s.surface == surface)?;
+                let step = site.standing.step_for(site.steps, kind)?;
+                site.steps.get(step).cloned()
+            });
+        let before = film(piece);
+        piece.apply(entry, recipes, cups);
+        let (Some(before), Some(after)) = (before, film(piece)) else {
+            continue;
+        };
+        let says = covers(&entry.surface, surface)
+            && matches!(
+                entry.fact,
+                Fact::Coat(_) | Fact::Sanded { .. } | Fact::Gauged { .. }
+            );
+        if says || before != after {
             list.push(Played {
                 entry: entry.clone(),
                 step,
-                before: before.film_nm,
-                after: after.film_nm,
+                recipe: recipe.label(),
+                before,
+                after,
             });
         }
     }
@@ -119,9 +136,8 @@ fn played(
 }
 
 fn thinnest(seen: &Seen) -> Option<(String, i64)> {
-    seen.now
-        .current()
-        .map(|(surface, s)| (surface.to_owned(), s.film_nm))
+    seen.sites()
+        .map(|s| (s.surface.to_owned(), s.standing.film_nm))
         .min_by_key(|(_, film)| *film)
 }
 
@@ -131,20 +147,20 @@ pub(super) fn film(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, L
     let history = ledger.history(seen.now.id, at)?;
     let cups = Cups::of(ledger, &history)?;
     let mut w = Working::new("film", &seen.now.piece.serial);
-    let film = Film(seen.now.film_nm());
+    let film = Film(seen.film_nm());
     w.kept.push(Kept::amount("film", film, "nm", 1));
     w.says.push(format!(
         "{} at the end if the rest goes by recipe: {} the band {} to {} of recipe {}",
-        Film(seen.now.finish_nm(&seen.recipe.steps)).text(1),
+        Film(seen.finish_nm()).text(1),
         film_side(&seen),
         seen.recipe.film_low.text(0),
         seen.recipe.film_high.text(0),
         seen.recipe.label()
     ));
+    let recipes = ledger.recipes_of(&history)?;
     let mut surfaces: Vec<(String, i64)> = seen
-        .now
-        .current()
-        .map(|(surface, s)| (surface.to_owned(), s.film_nm))
+        .sites()
+        .map(|s| (s.surface.to_owned(), s.standing.film_nm))
         .collect();
     surfaces.sort_by_key(|(_, film)| *film);
     if let (Some((thin, _)), true) = (thinnest(&seen), surfaces.len() > 1) {
@@ -152,12 +168,7 @@ pub(super) fn film(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, L
             .push(format!("the thinnest surface speaks for the piece: {thin}"));
     }
     for (surface, kept) in surfaces {
-        let list = played(
-            &history,
-            &seen.recipe,
-            &cups,
-            (seen.now.branch, surface.as_str()),
-        );
+        let list = played(&history, &recipes, &cups, &surface);
         if let Some(gauge) = list
             .iter()
             .rev()
@@ -168,8 +179,7 @@ pub(super) fn film(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, L
                 gauge.entry.seq.0
             ));
         }
-        let rows: Vec<(&'static str, f64, Origin)> =
-            list.iter().filter_map(|p| row(p, &seen)).collect();
+        let rows: Vec<(&'static str, f64, Origin)> = list.iter().map(row).collect();
         if rows.is_empty() {
             w.says
                 .push(format!("{surface}: no coat is logged, so there is no film"));
@@ -190,8 +200,8 @@ pub(super) fn film(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, L
     Ok(w)
 }
 
-fn row(p: &Played, seen: &Seen) -> Option<(&'static str, f64, Origin)> {
-    let step = p.step.and_then(|i| seen.recipe.steps.get(i));
+fn row(p: &Played) -> (&'static str, f64, Origin) {
+    let step = p.step.as_ref();
     let more = match &p.entry.fact {
         Fact::Coat(c) => coat_words(c, step),
         Fact::Gauged { .. } => "gauge reading".to_owned(),
@@ -199,27 +209,22 @@ fn row(p: &Played, seen: &Seen) -> Option<(&'static str, f64, Origin)> {
             let by = if removed.is_some() {
                 "as measured".to_owned()
             } else {
-                format!("as recipe {} states it", seen.recipe.label())
+                format!("as recipe {} states it", p.recipe)
             };
             format!("{}, {by}", name(step))
         }
-        _ => format!(
-            "{}, as recipe {} states it",
-            name(step),
-            seen.recipe.label()
-        ),
+        Fact::Reworked { rework, .. } => format!("rework {rework}: the film comes off"),
+        _ => format!("{}, as recipe {} states it", name(step), p.recipe),
     };
     let origin = Origin::entry(p.entry.seq.0, &more);
     let change = p.after - p.before;
     let (word, nm) = match &p.entry.fact {
         Fact::Gauged { film } => ("gauge", film.0),
         Fact::Sanded { .. } => ("takes", -change),
-        // A buffing or a masking that leaves the film alone is no line of the working.
-        Fact::Worked { .. } if change == 0 => return None,
         _ if change < 0 => ("takes", -change),
         _ => ("adds", change),
     };
-    Some((word, Film(nm).base(), origin))
+    (word, Film(nm).base(), origin)
 }
 
 fn name(step: Option<&Step>) -> &str {
@@ -248,7 +253,7 @@ pub(super) fn coat(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, L
     let (What::Piece(Fact::Coat(coat)), Some((id, serial))) = (&row.what, &row.piece) else {
         return Err(LedgerError::Input(format!(
             "entry {seq} is no coat ({})",
-            entries::words(&row.what)
+            entries::words(&row.what, System::Metric)
         )));
     };
     if let Some(by) = row.voided_by {
@@ -262,8 +267,9 @@ pub(super) fn coat(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, L
     let history = ledger.history(*id, until)?;
     let cups = Cups::of(ledger, &history)?;
     let mut w = Working::new("coat", format!("entry {seq}, {serial}"));
+    let recipes = ledger.recipes_of(&history)?;
     let mut done: Vec<i64> = Vec::new();
-    for (surface, p) in of_entry(&history, &seen, &cups, seq) {
+    for (surface, p) in of_entry(&history, &seen, &recipes, &cups, seq) {
         let film = p.after - p.before;
         if done.contains(&film) {
             continue;
@@ -271,7 +277,7 @@ pub(super) fn coat(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, L
         done.push(film);
         let film = Film(film);
         w.kept.push(Kept::amount("dry film", film, "nm", 3));
-        let step = p.step.and_then(|i| seen.recipe.steps.get(i));
+        let step = p.step.as_ref();
         let part = w.part(
             "coat-film",
             format!("{}, {surface}", coat_words(coat, step)),
@@ -293,15 +299,19 @@ pub(super) fn coat(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, L
     Ok(w)
 }
 
-fn of_entry(history: &[Entry], seen: &Seen, cups: &Cups, seq: i64) -> Vec<(String, Played)> {
-    let branch = seen.now.branch;
-    seen.now
-        .current()
-        .filter_map(|(surface, _)| {
-            played(history, &seen.recipe, cups, (branch, surface))
+fn of_entry(
+    history: &[Entry],
+    seen: &Seen,
+    recipes: &Recipes,
+    cups: &Cups,
+    seq: i64,
+) -> Vec<(String, Played)> {
+    seen.sites()
+        .filter_map(|s| {
+            played(history, recipes, cups, s.surface)
                 .into_iter()
                 .find(|p| p.entry.seq.0 == seq)
-                .map(|p| (surface.to_owned(), p))
+                .map(|p| (s.surface.to_owned(), p))
         })
         .collect()
 }

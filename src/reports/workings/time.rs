@@ -10,7 +10,7 @@ use crate::shop::calendar::Calendar;
 use crate::shop::climate::{Climate, CreditLeg, KnownBy, Tables};
 use crate::shop::recipe::{Step, WHOLE};
 use crate::shop::record::{Entry, Fact};
-use crate::shop::rules::{Deed, Ground, Objection, bounds, coat_waits, dry_slowed};
+use crate::shop::rules::{Around, Deed, Ground, Objection, bounds, coat_waits, dry_slowed};
 use crate::shop::standing::Standing;
 use crate::shop::words::{Outlook, Rule, StepKind, Word};
 use crate::units::{Amount, Moment, Share, Span, Temperature, num};
@@ -30,21 +30,13 @@ pub(super) fn ready(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, 
         seen.view.next,
         seen.view.outlook.word()
     ));
-    let standing = seen
-        .now
-        .current()
-        .find(|(surface, _)| *surface == seen.view.surface)
-        .map(|(_, s)| s);
-    let (Some(standing), Some(step), Some(kind)) = (standing, seen.view.step, seen.view.kind)
-    else {
+    let (Some(site), Some(step), Some(kind)) = (seen.site(), seen.step(), seen.view.kind) else {
         w.kept.push(Kept::unknown("ready from", "RFC 3339"));
         w.says
             .push("no step of its recipe is left, so no time is waited for".to_owned());
         return Ok(w);
     };
-    let Some(step) = seen.recipe.steps.get(step) else {
-        return Ok(w);
-    };
+    let standing = site.standing;
     w.kept.push(match seen.view.ready_at {
         Some(m) => Kept {
             name: "ready from".to_owned(),
@@ -57,7 +49,7 @@ pub(super) fn ready(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, 
     if seen.view.outlook == Outlook::Ready {
         w.says.push(CHECK_BY_HAND.to_owned());
     }
-    if seen.now.current().count() > 1 {
+    if seen.sites().count() > 1 {
         w.says.push(format!(
             "the slowest surface speaks for the piece: {}",
             seen.view.surface
@@ -71,8 +63,9 @@ pub(super) fn ready(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, 
         recipe: &seen.recipe,
         calendar: &calendar,
         air: &tables,
+        around: Around::NOTHING,
     };
-    let list = bounds(&seen.now, standing, Deed::of(kind), at, &ground);
+    let list = bounds(&seen.now, &site, &Deed::of(kind), at, &ground);
     let binding = list.iter().filter_map(|b| b.until).max();
     let place = Place {
         seen: &seen,
@@ -239,8 +232,9 @@ impl Place<'_> {
         };
         let legs = tables.legs(&self.seen.now.stays, wet, self.at);
         let wanted = self.seen.view.cure.map(|(_, wanted)| wanted).or_else(|| {
-            let steps = self.seen.recipe.steps.iter();
-            steps
+            let site = self.seen.site()?;
+            site.steps
+                .iter()
                 .filter(|s| s.kind == StepKind::Cure)
                 .find_map(|s| s.hours)
         });

@@ -3,6 +3,7 @@
 use super::facts;
 use super::text::{Line, flow, line, run};
 use crate::ledger::{EntryRow, Seen};
+use crate::reports::{entries, piece_json};
 use crate::screens::model::{Card, Model};
 use crate::screens::msg::CardData;
 use crate::screens::theme::Ink;
@@ -94,38 +95,35 @@ pub(super) fn standing(seen: &Seen, model: &Model) -> Vec<Line> {
         out.push(line(format!("- {}", reason.before), Ink::Against));
     }
     out.extend(head("standing"));
-    for (surface, s) in seen.now.current() {
+    for site in seen.sites() {
+        let (surface, s) = (site.surface, site.standing);
         let gauged = if s.gauged {
             "from a gauge"
         } else {
             "predicted"
         };
         let (low, high) = (seen.recipe.film_low, seen.recipe.film_high);
+        let finish = seen.now.finish_of(&seen.recipe, &site);
         let mut parts = vec![format!(
-            "film {} {gauged}, {} {} to {}",
+            "film {} {gauged}, {} at the end: {} the band {} to {}",
             facts::film(Film(s.film_nm), system),
-            facts::against_band(s.film_nm, low, high),
+            facts::film(Film(finish), system),
+            piece_json::side(s.film_nm, finish, &seen.recipe),
             facts::film(low, system),
             facts::film(high, system)
         )];
         let mut kinds = Vec::new();
-        for step in &seen.recipe.steps {
+        for step in site.steps {
             if step.kind.wets() && !kinds.contains(&step.kind) {
                 kinds.push(step.kind);
             }
         }
         for kind in kinds {
-            let planned: u32 = seen
-                .recipe
-                .steps
-                .iter()
-                .filter(|o| o.kind == kind)
-                .map(|o| o.count)
-                .sum();
             parts.push(format!(
-                "{} {} of {planned}",
+                "{} {} of {}",
                 kind.word(),
-                s.coats(&seen.recipe.steps, kind)
+                s.coats(site.steps, kind),
+                site.planned(kind)
             ));
         }
         parts.push(s.last_wet.map_or_else(
@@ -156,7 +154,7 @@ fn entry(e: &EntryRow, model: &Model) -> Line {
             format!(
                 "{}  {}",
                 calendar.stamp(e.ended),
-                facts::what(&e.what, &model.shop)
+                entries::words(&e.what, model.shop.system)
             ),
             ink,
         ),

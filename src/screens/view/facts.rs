@@ -4,8 +4,7 @@ use crate::ledger::{MixRow, Seen};
 use crate::screens::model::Shop;
 use crate::shop::calendar::Calendar;
 use crate::shop::outlook::View;
-use crate::shop::record::{Fact, ShopFact, What};
-use crate::shop::words::{Outlook, Word};
+use crate::shop::words::Outlook;
 use crate::units::{Amount, Dimension, Film, Moment, Share, System, Volume, show, show_as};
 
 /// Said on every page that shows the word.
@@ -112,17 +111,6 @@ pub(super) fn reason(seen: &Seen) -> String {
     text
 }
 
-/// The name of a film's place against its band.
-pub(super) const fn against_band(nm: i64, low: Film, high: Film) -> &'static str {
-    if nm < low.0 {
-        "under the band"
-    } else if nm > high.0 {
-        "over the band"
-    } else {
-        "in the band"
-    }
-}
-
 /// A mix in one line.
 pub(super) fn mix(mix: &MixRow, now: Moment, shop: &Shop) -> String {
     let parts: Vec<String> = mix
@@ -141,92 +129,6 @@ pub(super) fn mix(mix: &MixRow, now: Moment, shop: &Shop) -> String {
         share(mix.solids),
         share(mix.retarder),
     )
-}
-
-/// What an entry says.
-pub(super) fn what(what: &What, shop: &Shop) -> String {
-    match what {
-        What::Piece(f) => fact(f, shop),
-        What::Shop(f) => shop_fact(f).to_owned(),
-        What::Void { why } => format!("taken back: {why}"),
-        What::Answered { rule, word } => format!("word on {}: {word}", rule.word()),
-        What::Explained { reason } => format!("reason: {}", reason.word()),
-    }
-}
-
-fn fact(fact: &Fact, shop: &Shop) -> String {
-    match fact {
-        Fact::Added(p) => format!("taken in, recipe {} rev {}", p.recipe, p.revision),
-        Fact::Placed { rack, hook, room } => {
-            let parts = [
-                rack.as_ref().map(|r| format!("rack {r}")),
-                hook.map(|h| format!("hook {h}")),
-                room.as_ref().map(|r| format!("room {r}")),
-            ];
-            let parts: Vec<String> = parts.into_iter().flatten().collect();
-            if parts.is_empty() {
-                "moved, place not known".to_owned()
-            } else {
-                format!("hung at {}", parts.join(", "))
-            }
-        }
-        Fact::Coat(c) => {
-            let mut text = if c.touch_up {
-                "touch-up".to_owned()
-            } else {
-                format!("{} coat", c.kind.word())
-            };
-            if let Some(mix) = c.mix {
-                text = format!("{text}, mix {mix}");
-            }
-            if let Some(amount) = c.amount {
-                text = format!("{text}, {}", volume(amount, shop.system));
-            }
-            if !c.wet.is_empty() {
-                let wet: Vec<String> = c.wet.iter().map(|w| film(*w, shop.system)).collect();
-                text = format!("{text}, wet {}", wet.join(" "));
-            }
-            if let Some(name) = &c.supervisor {
-                text = format!("{text}, supervisor {name}");
-            }
-            text
-        }
-        Fact::Sanded {
-            kind,
-            removed,
-            grit,
-        } => {
-            let mut text = kind.word().to_owned();
-            if let Some(removed) = removed {
-                text = format!("{text}, {} off", film(*removed, shop.system));
-            }
-            if let Some(grit) = grit {
-                text = format!("{text}, {grit}");
-            }
-            text
-        }
-        Fact::Worked { kind } => kind.word().to_owned(),
-        Fact::Gauged { film: f } => format!("film reading {}", film(*f, shop.system)),
-        Fact::Held { why } => format!("on hold: {why}"),
-        Fact::Lifted { why } => format!("hold lifted: {why}"),
-        Fact::Note { text } => format!("note: {text}"),
-        Fact::Scrapped { why } => format!("scrapped: {why}"),
-        Fact::Restored { why } => format!("back from scrap: {why}"),
-    }
-}
-
-const fn shop_fact(fact: &ShopFact) -> &'static str {
-    match fact {
-        ShopFact::Opened { .. } => "ledger opened",
-        ShopFact::Room { .. } => "room declared",
-        ShopFact::Material { .. } => "sheet adopted",
-        ShopFact::Recipe { .. } => "recipe adopted",
-        ShopFact::Lot { .. } => "lot received",
-        ShopFact::Mix { .. } => "mix made",
-        ShopFact::Ceiling { .. } => "limit entered",
-        ShopFact::Survey { .. } => "survey",
-        ShopFact::Climate { .. } => "readings taken in",
-    }
 }
 
 #[cfg(test)]

@@ -124,8 +124,8 @@ fn columns(model: &Model, width: u16) -> Vec<(Column, u16)> {
 }
 
 fn figure(seen: &Seen, model: &Model) -> String {
-    let film = crate::units::Film(seen.now.film_nm());
-    let gauged = seen.now.current().any(|(_, s)| s.gauged);
+    let film = crate::units::Film(seen.film_nm());
+    let gauged = seen.gauged();
     format!(
         "{}{}",
         facts::film(film, model.shop.system),
@@ -141,7 +141,7 @@ fn from(seen: &Seen, model: &Model) -> String {
 fn bar(seen: &Seen, width: u16, model: &Model) -> String {
     let (full, band, empty, beyond) = model.shop.theme.bar();
     let top = (seen.recipe.film_high.0 * 5 / 4).max(1);
-    let film = seen.now.film_nm();
+    let film = seen.film_nm();
     (0..i64::from(width))
         .map(|cell| {
             let middle = (2 * cell + 1) * top / (2 * i64::from(width));
