@@ -320,7 +320,10 @@ pub(super) fn deed_of(entry: &Entry, mixes: &dyn Mixes) -> Option<Deed> {
             deed.rub = c.more.rub;
             deed.batch.clone_from(&c.more.batch);
         }
-        Fact::Sanded { grit, .. } => deed.grits.clone_from(grit),
+        Fact::Sanded { grit, removed, .. } => {
+            deed.grits.clone_from(grit);
+            deed.removed = *removed;
+        }
         Fact::Received { moisture, .. } => deed.moisture.clone_from(moisture),
         Fact::Buffed { compound, .. } => deed.compound.clone_from(compound),
         Fact::Lit { dose, .. } => deed.dose = Some(dose.unwrap_or(0)),

@@ -8,9 +8,9 @@
 use super::calendar::Calendar;
 use super::climate::{Air, Credited};
 use super::recipe::{Recipe, Step};
-use super::standing::{PieceNow, Site, Standing};
+use super::standing::{PieceNow, Site, Standing, stage_share};
 use super::words::{Fit, Rub, Rule, StepKind, Word};
-use crate::units::{Humidity, Moment, Share, Span, Temperature};
+use crate::units::{Amount, Film, Humidity, Moment, Share, Span, Temperature};
 
 /// All that a judgement needs besides the standing and the time.
 #[derive(Debug, Clone, Copy)]
@@ -80,6 +80,8 @@ pub struct Deed {
     pub rub: Option<Rub>,
     /// Batch of the colour.
     pub batch: Option<String>,
+    /// Film taken off, where it was measured.
+    pub removed: Option<Film>,
     /// Grits of a sanding, with their scales.
     pub grits: Option<String>,
     /// Moisture content of the wood at each spot.
@@ -112,6 +114,7 @@ impl Deed {
             place: None,
             rub: None,
             batch: None,
+            removed: None,
             grits: None,
             moisture: Vec::new(),
             dose: None,
@@ -159,6 +162,7 @@ pub fn bounds(
 ) -> Vec<Objection> {
     let mut list = Vec::new();
     state_bounds(now, &mut list);
+    list.extend(film_bound(site, deed));
     if deed.touch_up || now.scrapped.is_some() || now.mated {
         return list;
     }
@@ -196,6 +200,34 @@ pub fn bounds(
     }
     deed_bounds(now, deed, ground, &mut list);
     list
+}
+
+// More film off than the record ever put on: either the figures do not fit the deed, or it went through.
+fn film_bound(site: &Site<'_>, deed: &Deed) -> Option<Objection> {
+    if deed.touch_up || !(deed.kind.sands() || deed.kind == StepKind::Buff) {
+        return None;
+    }
+    let standing = site.standing;
+    let by_recipe = standing
+        .step_for(site.steps, deed.kind)
+        .and_then(|i| site.steps.get(i).map(|s| (i, s)))
+        .map_or(Film(0), |(i, step)| {
+            if deed.kind.sands() {
+                step.removes
+            } else {
+                stage_share(step, standing.done(i))
+            }
+        });
+    let taken = deed.removed.unwrap_or(by_recipe);
+    let left = standing.film_nm - taken.0;
+    (taken > Film(0) && left < 0).then(|| {
+        let text = format!(
+            "takes {} of the {} that the record has there: gauge it",
+            taken.text(1),
+            Film(standing.film_nm).text(1)
+        );
+        bound(Rule::FilmBelowNothing, None, text.clone(), text)
+    })
 }
 
 // What the line of work is called: the recipe, or a rework in it.
@@ -677,7 +709,6 @@ fn left(until: Moment, at: Moment) -> String {
 }
 
 fn percent(share: Share) -> String {
-    use crate::units::Amount;
     share.text(1)
 }
 

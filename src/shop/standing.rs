@@ -372,13 +372,7 @@ impl Standing {
     fn work(&mut self, steps: &[Step], entry: &Entry, kind: StepKind) {
         let step = self.count(steps, kind);
         if let Some((i, s)) = step.and_then(|i| steps.get(i).map(|s| (i, s))) {
-            // What a step takes off in all is shared over its stages, so that the parts sum to it.
-            let shares = split(
-                s.removes.0,
-                &vec![1; usize::try_from(s.count.max(1)).unwrap_or(1)],
-            );
-            let stage = usize::try_from(self.done(i).saturating_sub(1)).unwrap_or(0);
-            self.film_nm -= shares.get(stage).copied().unwrap_or(0);
+            self.film_nm -= stage_share(s, self.done(i).saturating_sub(1)).0;
             if s.kind.wets() {
                 self.film_nm += s.film.0;
             }
@@ -839,6 +833,14 @@ impl PieceNow {
     pub fn in_process(&self) -> bool {
         !self.mated && self.scrapped.is_none()
     }
+}
+
+/// What one stage of a step takes off: the whole is shared over the stages so that the parts sum to it.
+pub(super) fn stage_share(step: &Step, stage: u32) -> Film {
+    let stages = vec![1; usize::try_from(step.count.max(1)).unwrap_or(1)];
+    let shares = split(step.removes.0, &stages);
+    let stage = usize::try_from(stage).unwrap_or(0);
+    Film(shares.get(stage).copied().unwrap_or(0))
 }
 
 // With which step of the main line a surface goes on after a rework.
