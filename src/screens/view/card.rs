@@ -143,10 +143,9 @@ pub(super) fn standing(seen: &Seen, model: &Model) -> Vec<Line> {
         ]);
     }
     for flaw in &seen.now.flaws {
-        let place = flaw
-            .place
-            .as_ref()
-            .map_or(String::new(), |p| format!(" at {}", crate::shop::text::shown(p)));
+        let place = flaw.place.as_ref().map_or(String::new(), |p| {
+            format!(" at {}", crate::shop::text::shown(p))
+        });
         out.push(vec![run(
             format!(
                 "open defect: {} on {}{place} (entry {})",

@@ -103,7 +103,12 @@ pub(super) fn reason(seen: &Seen, calendar: &Calendar) -> String {
     let begun = seen.now.begun.as_ref();
     let mut text = match seen.view.reasons.first() {
         _ if seen.view.outlook == Outlook::InWork => begun.map_or_else(String::new, |b| {
-            format!("{} begun {} by {}", b.kind.word(), calendar.clock(b.at), b.person)
+            format!(
+                "{} begun {} by {}",
+                b.kind.word(),
+                calendar.clock(b.at),
+                b.person
+            )
         }),
         Some(o) => o.before.clone(),
         None if seen.view.outlook == Outlook::Ready => "recipe time reached, check by hand".into(),

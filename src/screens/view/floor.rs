@@ -481,7 +481,10 @@ fn below_lines(model: &Model, width: u16) -> Vec<Line> {
                         format!("{} {} {}: ", p.serial, p.kind.word(), p.model),
                         Ink::Strong,
                     ),
-                    run(format!("{}. ", facts::reason(seen, &model.shop.calendar)), Ink::Plain),
+                    run(
+                        format!("{}. ", facts::reason(seen, &model.shop.calendar)),
+                        Ink::Plain,
+                    ),
                     run(
                         format!(
                             "{} {done} of {planned}, film {} of {} to {}",
@@ -513,7 +516,11 @@ fn beside_lines(model: &Model, width: u16) -> Vec<Line> {
                 groups
                     .entry((
                         seen.view.outlook,
-                        format!("{}: {}", seen.view.next, facts::reason(seen, &model.shop.calendar)),
+                        format!(
+                            "{}: {}",
+                            seen.view.next,
+                            facts::reason(seen, &model.shop.calendar)
+                        ),
                     ))
                     .or_default()
                     .extend(hook);
