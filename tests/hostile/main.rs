@@ -76,7 +76,8 @@ fn lossy(bytes: &[u8]) -> String {
 
 #[test]
 fn what_the_fuzzer_starts_from_holds() {
-    let texts: [(&str, fn(&str)); 5] = [
+    type Check = fn(&str);
+    let texts: [(&str, Check); 5] = [
         ("recipe", checks::recipe),
         ("material", checks::material),
         ("time", checks::time),
