@@ -309,7 +309,7 @@ impl Standing {
             .skip(self.start)
             .find_map(|(i, s)| {
                 // Spots are filled where there are any; no recipe can ask for them.
-                let asked = !s.kind.waits() && s.kind != StepKind::DropFill;
+                let asked = !s.waits() && s.kind != StepKind::DropFill;
                 let open = asked && self.done(i) < s.count;
                 let reached = furthest.is_none_or(|f| i >= f);
                 let needed = building && matches!(s.kind, StepKind::Clear | StepKind::LevelSand);
