@@ -21,4 +21,5 @@ pub mod record;
 pub mod rules;
 pub mod standing;
 pub mod text;
+pub mod thinning;
 pub mod words;
