@@ -1275,11 +1275,35 @@ impl Ledger {
 
     /// The entries of a piece that still count and ended by `at`, in the order in which they happened.
     pub fn history(&self, piece: PieceId, at: Moment) -> Result<Vec<Entry>, LedgerError> {
+        self.history_known(piece, at, Moment(i64::MAX))
+    }
+
+    /// The same without what was written after `known`.
+    pub fn history_known(
+        &self,
+        piece: PieceId,
+        at: Moment,
+        known: Moment,
+    ) -> Result<Vec<Entry>, LedgerError> {
         let reach = Reach {
             ended: at,
+            written: known,
             ..Reach::ALL
         };
         piece_entries(&self.conn, piece, reach)
+    }
+
+    /// The witness coupons on a rack at a moment, with their serials.
+    pub fn witnesses(&self, rack: &str, at: Moment) -> Result<Vec<(PieceId, String)>, LedgerError> {
+        let mut serial = self
+            .conn
+            .prepare_cached("SELECT serial FROM piece WHERE id = ?1 AND kind = 'witness'")?;
+        let mut out = Vec::new();
+        for (id, _) in members(&self.conn, rack, at)? {
+            let found: Option<String> = serial.query_row([id.0], |r| r.get(0)).optional()?;
+            out.extend(found.map(|s| (id, s)));
+        }
+        Ok(out)
     }
 
     /// One entry by its number.

@@ -12,6 +12,7 @@ pub mod ready;
 pub mod receiving;
 pub mod sums;
 pub mod tally;
+pub mod traveller;
 pub mod workings;
 
 /// The words that go with every recipe time that is reached.
