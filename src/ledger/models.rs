@@ -54,6 +54,7 @@ pub(super) const TABLES: &[&str] = &[
     "month_volume",
     "retired_tag",
     "wheel_use",
+    "exhaust",
 ];
 
 /// After this much time an entry counts as written late.
@@ -641,9 +642,29 @@ fn shop(
             )?
             .execute(params![entry, booth, row.began.0, readings.join(","), wanted, instrument])?;
         }
+        ShopFact::Outage { booth, from, to } => {
+            exhaust(conn, entry, booth, *from, true, *to)?;
+        }
+        ShopFact::Checked { booth, .. } => exhaust(conn, entry, booth, row.began, false, None)?,
         // The readings themselves stand in the record; nothing is kept of the file besides its entry.
         ShopFact::Climate { .. } => {}
     }
+    Ok(())
+}
+
+// A stop of the exhaust, with its end where it is known, or a check of the booth.
+fn exhaust(
+    conn: &Connection,
+    entry: i64,
+    booth: &str,
+    at: Moment,
+    stopped: bool,
+    until: Option<Moment>,
+) -> Result<(), LedgerError> {
+    conn.prepare_cached(
+        "INSERT INTO exhaust (entry, booth, stopped, at, until_ms) VALUES (?1, ?2, ?3, ?4, ?5)",
+    )?
+    .execute(params![entry, booth, stopped, at.0, until.map(|m| m.0)])?;
     Ok(())
 }
 

@@ -61,7 +61,7 @@ fn faults(list: &[Fault]) -> LedgerError {
 }
 
 impl Ledger {
-    fn shop_fact(
+    pub(super) fn shop_fact(
         &mut self,
         deed: &str,
         fact: ShopFact,

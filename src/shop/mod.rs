@@ -22,4 +22,5 @@ pub mod record;
 pub mod rules;
 pub mod standing;
 pub mod text;
+pub mod thinning;
 pub mod words;
