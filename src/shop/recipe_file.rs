@@ -666,12 +666,11 @@ fn need_of(kind: StepKind, field: &str) -> Option<Need> {
         "stages" if kind == StepKind::Buff => Some(Must),
         "rest_after" | "rest" if kind.wets() && kind != StepKind::DropFill => Some(May),
         "dry" if kind == StepKind::DropFill => Some(May),
-        "dose" | "peak" if kind == StepKind::Cure => Some(May),
+        // A cure under a lamp has a dose in place of hours; one of the two must be there.
+        "dose" | "peak" | "hours" if kind == StepKind::Cure => Some(May),
         "grits" if kind.sands() || kind == StepKind::Receive => Some(May),
         "compounds" if kind == StepKind::Buff => Some(May),
         "moisture_low" | "moisture_high" if kind == StepKind::Receive => Some(May),
-        // A cure under a lamp has a dose in place of hours; one of the two must be there.
-        "hours" if kind == StepKind::Cure => Some(May),
         "hours" if kind.waits() => Some(Must),
         _ => None,
     }
