@@ -327,8 +327,13 @@ fn tick(
             .push(site.surface.to_owned());
     }
     let whole = reached.len() == recipe.surfaces.len() && groups.len() == 1;
+    // The head of a rework says which surfaces it is for.
+    let all_of = |branch: u32| {
+        let of = piece.current(recipe).filter(|s| s.branch == branch);
+        if branch > 0 { of.count() } else { usize::MAX }
+    };
     for ((branch, name), (mut tick, surfaces)) in groups {
-        let on = if whole {
+        let on = if whole || surfaces.len() == all_of(branch) {
             String::new()
         } else {
             format!(" [{}]", surfaces.join(", "))

@@ -14,5 +14,6 @@ mod coats;
 mod crash;
 mod racks;
 mod record;
+mod whole_process;
 mod world;
 mod wrong_and_late;
