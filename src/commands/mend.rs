@@ -82,7 +82,7 @@ pub(super) struct Tag {
     /// The piece.
     piece: String,
     /// Its new tag.
-    #[arg(required_unless_present = "none", value_name = "TAG")]
+    #[arg(value_name = "TAG")]
     new: Option<String>,
     /// It has no tag from now on.
     #[arg(long, conflicts_with = "new")]
@@ -307,6 +307,11 @@ pub(super) fn in_flight(desk: &mut Desk<'_>, code: &str) -> Answer {
 
 impl Tag {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        if self.new.is_none() && !self.none {
+            return Err(Trouble::Input(
+                "which tag? write the new one, or --none when it has none from now on".to_owned(),
+            ));
+        }
         let shop = desk.shop()?;
         let fact = Fact::Tagged {
             tag: kept("tag", self.new.as_deref(), 30)?,

@@ -431,6 +431,11 @@ fn row_fault(
                 "serial or tag {name} is known already; neither is ever used twice"
             )));
         }
+        if let Some((owner, _)) = super::read::retired_owner(&w.tx, name)? {
+            return Ok(Some(format!(
+                "{name} is a retired tag, it belonged to {owner}; neither serial nor tag is ever used twice"
+            )));
+        }
     }
     let recipe = match w.book.recipe(&w.tx, &p.recipe, p.revision) {
         Ok(recipe) => recipe,

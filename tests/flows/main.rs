@@ -15,5 +15,6 @@ mod crash;
 mod life;
 mod racks;
 mod record;
+mod whole_process;
 mod world;
 mod wrong_and_late;
