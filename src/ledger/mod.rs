@@ -15,6 +15,7 @@ mod corrections;
 mod deeds;
 mod draft;
 mod error;
+mod migrate;
 mod models;
 mod open;
 mod read;
@@ -32,6 +33,7 @@ pub use deeds::{
 };
 pub use draft::{Draft, DraftFate, Drafts};
 pub use error::LedgerError;
+pub use migrate::Upgrade;
 pub use open::{Ledger, NewShop};
 pub use read::{
     ActionRow, BoothSurvey, CeilingRow, DeviationRow, EntryRow, LotRow, MixRow, MonthSubstance,
