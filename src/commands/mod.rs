@@ -337,6 +337,17 @@ impl Desk<'_> {
     /// Opens the ledger. `now` is the moment that a question is about.
     fn shop(&self) -> Result<Shop, Trouble> {
         let ledger = Ledger::open(&self.path()?)?;
+        if let Some(done) = ledger.upgraded() {
+            // Talk, not an answer: whoever reads the answer as JSON reads no more than the answer.
+            let _ = writeln!(
+                std::io::stderr(),
+                "the ledger was brought from schema {} to {}; as it was it lies at {} (head {})",
+                done.from,
+                done.to,
+                done.backup.path.display(),
+                done.backup.head
+            );
+        }
         self.shop_of(ledger)
     }
 
