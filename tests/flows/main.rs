@@ -13,6 +13,7 @@ mod clocks;
 mod coats;
 mod crash;
 mod life;
+mod mechanisms;
 mod racks;
 mod record;
 mod whole_process;
