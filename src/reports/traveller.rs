@@ -407,7 +407,7 @@ fn steps(t: &Traveller<'_>, played: &Played, calendar: &Calendar, out: &mut Vec<
     for step in &t.seen.recipe.steps {
         names.push(&step.name);
         if step.kind == StepKind::Cure {
-            out.extend(cures(t, &step.name, 0, calendar));
+            out.extend(cures(t, played, &step.name, 0, calendar));
             continue;
         }
         let empty = step.kind.waits() || step.kind == StepKind::DropFill;
@@ -428,7 +428,9 @@ fn steps(t: &Traveller<'_>, played: &Played, calendar: &Calendar, out: &mut Vec<
         let code = t.seen.now.code_of(*number).unwrap_or_default();
         for step in t.seen.recipe.steps_of(Some(code)) {
             if step.kind == StepKind::Cure {
-                out.extend(cures(t, &step.name, *number, calendar).map(|l| format!("    {l}")));
+                out.extend(
+                    cures(t, played, &step.name, *number, calendar).map(|l| format!("    {l}")),
+                );
             } else if let Some(line) = find(played, *number, &step.name) {
                 step_lines("      ", line, calendar, out);
             } else {
@@ -448,6 +450,7 @@ fn find<'a>(played: &'a Played, branch: u32, name: &str) -> Option<&'a StepLine>
 // Cure in, credited and recipe time, for each surface that stands in this cure.
 fn cures<'a>(
     t: &'a Traveller<'_>,
+    played: &Played,
     name: &'a str,
     branch: u32,
     calendar: &'a Calendar,
@@ -478,9 +481,37 @@ fn cures<'a>(
                 wanted.0.div_euclid(3_600_000)
             )
         }
-        None => "-".to_owned(),
+        None => past_cure(t, played, name, branch, calendar).unwrap_or_else(|| "-".to_owned()),
     };
     std::iter::once(format!("  {:<16} {text}", shown(name)))
+}
+
+// A cure that is over: from the last coat before it to the first deed after it, by the clock.
+fn past_cure(
+    t: &Traveller<'_>,
+    played: &Played,
+    name: &str,
+    branch: u32,
+    calendar: &Calendar,
+) -> Option<String> {
+    let code = t.seen.now.code_of(branch);
+    let steps = t.seen.recipe.steps_of(code);
+    let at = steps.iter().position(|s| s.name == name)?;
+    let ended = |steps: &[crate::shop::recipe::Step]| -> Vec<Moment> {
+        steps
+            .iter()
+            .filter_map(|s| find(played, branch, &s.name))
+            .flat_map(|l| l.ticks.iter().map(|t| t.ended))
+            .collect()
+    };
+    let into = ended(steps.get(..at)?).into_iter().max()?;
+    let out = ended(steps.get(at + 1..)?).into_iter().min()?;
+    Some(format!(
+        "in {}, out {} ({} h by the clock)",
+        calendar.stamp(into),
+        calendar.stamp(out),
+        out.since(into).0.div_euclid(3_600_000)
+    ))
 }
 
 // The ticks of a step, wrapped so that the page stays a page wide. Of coats on one day only the first has the date.

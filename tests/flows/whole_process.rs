@@ -388,6 +388,8 @@ fn a_rework_is_named_by_its_code_or_by_the_one_that_mends_the_defect() {
         world.count("SELECT count(*) FROM entry WHERE kind = 'reworked/1'"),
         0
     );
+    // What the save would refuse, the preview refuses, too.
+    refused("rework B-0700 RW-9 --why x --preview", &["RW-9"]);
     let plan = desk.json("rework B-0700 RW-C --surface top --why 'thin edge' --preview");
     assert_eq!(plan["pieces"][0]["surface"], "top");
     desk.run("rework --rack R7 RW-C --surface top --why 'thin edge'")
@@ -1461,4 +1463,67 @@ fn the_printed_card_reads_like_the_one_that_hangs_with_the_piece() {
             "check by hand",
         ],
     );
+}
+
+#[test]
+fn a_seal_on_a_soft_filler_stays_on_the_card_to_the_inspection() {
+    let world = World::new();
+    world.piece("2026-03-06 07:00", "B-1001", "P9", "");
+    play(
+        &world,
+        &[
+            ("2026-03-09 08:00", "receive B-1001"),
+            ("2026-03-09 08:10", "mask B-1001"),
+            ("2026-03-09 10:00", "coat B-1001 --kind fill --rub powder"),
+        ],
+    );
+    // 72 h are wanted: Thu 10:00. On Wed 15:00 it is 19 h early.
+    let saved = world.at("2026-03-11 15:00").json("coat B-1001 --kind seal");
+    assert_eq!(texts(&saved["deviations"], "text"), ["19 h early"]);
+    play(
+        &world,
+        &[
+            ("2026-03-11 16:05", "coat B-1001 --kind seal"),
+            ("2026-03-12 08:00", "coat B-1001"),
+            ("2026-03-12 09:35", "coat B-1001"),
+            ("2026-03-12 11:10", "coat B-1001"),
+            ("2026-03-13 07:00", "sand B-1001"),
+            ("2026-03-13 08:00", "coat B-1001"),
+            ("2026-03-13 09:35", "coat B-1001"),
+            ("2026-03-13 11:10", "coat B-1001"),
+            ("2026-03-14 07:00", "sand B-1001"),
+            ("2026-03-14 08:00", "coat B-1001"),
+            ("2026-03-14 09:35", "coat B-1001"),
+            ("2026-03-14 11:10", "coat B-1001"),
+            // No room is known: every hour counts half, 336 h are reached on Sat 11 Apr 11:10.
+            ("2026-04-13 07:00", "sand B-1001 --kind final-sand"),
+            ("2026-04-13 09:00", "buff B-1001 --compound medium"),
+            ("2026-04-13 09:30", "buff B-1001 --compound fine"),
+            ("2026-04-13 10:00", "buff B-1001 --compound swirl"),
+            ("2026-04-13 11:00", "done unmask B-1001"),
+        ],
+    );
+    let saved = world
+        .at("2026-04-13 12:00")
+        .person("KV")
+        .json("inspect B-1001 --light-box 'box 1'");
+    assert_eq!(saved["deviations"], json!([]));
+    let page = world
+        .at("2026-04-13 13:00")
+        .run("piece show B-1001 --card")
+        .good()
+        .out;
+    holds(
+        &page,
+        &[
+            "fill             Mon 9 Mar 10:00 EDT MK (rub test: powder)",
+            "cure             in Sat 14 Mar 11:10, out Mon 13 Apr 07:00 (715 h by the clock)",
+            "buff             1 Mon 13 Apr 09:00 MK (medium)",
+            "inspect          Mon 13 Apr 12:00 KV (light box box 1)",
+            "19 h early (reason not given yet): OPEN",
+        ],
+    );
+    // With the tape off nothing is said of its age.
+    assert!(!page.contains("tape on since"), "{page}");
+    assert_eq!(world.now().run("verify").code, 0);
 }
