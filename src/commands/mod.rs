@@ -25,6 +25,7 @@ mod working;
 use crate::clock::Clock;
 use crate::ledger::{Ledger, LedgerError, RowFault, Stamp, Who};
 use crate::shop::calendar::Calendar;
+use crate::shop::text::{shown_json, shown_lines};
 use crate::units::{Moment, System};
 use clap::{Parser, Subcommand, ValueEnum};
 use serde_json::{Value, json};
@@ -336,6 +337,17 @@ impl Desk<'_> {
     /// Opens the ledger. `now` is the moment that a question is about.
     fn shop(&self) -> Result<Shop, Trouble> {
         let ledger = Ledger::open(&self.path()?)?;
+        if let Some(done) = ledger.upgraded() {
+            // Talk, not an answer: whoever reads the answer as JSON reads no more than the answer.
+            let _ = writeln!(
+                std::io::stderr(),
+                "the ledger was brought from schema {} to {}; as it was it lies at {} (head {})",
+                done.from,
+                done.to,
+                done.backup.path.display(),
+                done.backup.head
+            );
+        }
         self.shop_of(ledger)
     }
 
@@ -401,13 +413,13 @@ impl Desk<'_> {
             if let (true, Some(map)) = (demo, value.as_object_mut()) {
                 map.insert("demo".to_owned(), Value::Bool(true));
             }
-            writeln!(self.out, "{value:#}")?;
+            writeln!(self.out, "{}", shown_json(&format!("{value:#}")))?;
         } else {
             if demo {
                 writeln!(self.out, "DEMO")?;
             }
             for line in lines {
-                writeln!(self.out, "{line}")?;
+                writeln!(self.out, "{}", shown_lines(line))?;
             }
         }
         Ok(())
@@ -465,12 +477,11 @@ pub fn main(cli: Cli) -> u8 {
         Err(Trouble::Io(e)) if e.kind() == std::io::ErrorKind::BrokenPipe => 0,
         Err(trouble) => {
             let code = trouble.code();
-            let text = crate::shop::text::shown(&trouble.to_string().replace('\n', "\u{1}"))
-                .replace('\u{FFFD}', "\n");
+            let text = trouble.to_string();
             let said = if json {
-                json!({"error": {"code": code, "text": text}}).to_string()
+                shown_json(&json!({"error": {"code": code, "text": text}}).to_string())
             } else {
-                text
+                shown_lines(&text)
             };
             // Nothing is left to tell anybody when standard error is closed, too.
             let _ = writeln!(std::io::stderr(), "{said}");

@@ -6,6 +6,7 @@ use serde_json::json;
 
 use crate::science::worksheet::{Inputs, Refusal, Sheet, Worksheet};
 use crate::science::{printed, registry};
+use crate::shop::text::{shown_json, shown_lines};
 use crate::units::System;
 
 /// The question was answered.
@@ -42,9 +43,13 @@ pub fn run(
             let ids: Vec<&str> = registry::all().iter().map(|s| s.id).collect();
             let error = json!({"kind": "no_such_worksheet", "input": "id", "value": shown,
                                "allowed": ids.join(", "), "message": message});
-            writeln!(out, "{}", json!({ "error": error }))?;
+            writeln!(
+                out,
+                "{}",
+                shown_json(&json!({ "error": error }).to_string())
+            )?;
         }
-        writeln!(err, "{message}")?;
+        writeln!(err, "{}", shown_lines(&message))?;
         return Ok(BAD_INPUT);
     };
     if pairs.is_empty() {
@@ -71,9 +76,10 @@ pub fn run(
         }
         Err(refusal) => {
             if json {
-                writeln!(out, "{}", printed::refusal_json(&refusal))?;
+                let refused = printed::refusal_json(&refusal).to_string();
+                writeln!(out, "{}", shown_json(&refused))?;
             }
-            writeln!(err, "{refusal}")?;
+            writeln!(err, "{}", shown_lines(&refusal.to_string()))?;
             Ok(BAD_INPUT)
         }
     }
@@ -86,10 +92,10 @@ fn answered(
     out: &mut dyn Write,
 ) -> anyhow::Result<i32> {
     if json {
-        writeln!(out, "{value}")?;
+        writeln!(out, "{}", shown_json(&value.to_string()))?;
     } else {
         for line in lines {
-            writeln!(out, "{line}")?;
+            writeln!(out, "{}", shown_lines(line))?;
         }
     }
     Ok(ANSWERED)

@@ -826,11 +826,19 @@ fn known_surface(named: &str, recipe: &Recipe) -> Result<(), LedgerError> {
     if named == WHOLE || recipe.surfaces.iter().any(|s| s == named) {
         return Ok(());
     }
+    let mut known = vec![WHOLE];
+    known.extend(
+        recipe
+            .surfaces
+            .iter()
+            .map(String::as_str)
+            .filter(|s| *s != WHOLE),
+    );
     Err(LedgerError::Input(format!(
-        "surface \"{}\" is not one of recipe {}; write one of whole, {}",
+        "surface \"{}\" is not one of recipe {}; write {}",
         crate::shop::text::shown(named),
         recipe.label(),
-        recipe.surfaces.join(", ")
+        known.join(", ")
     )))
 }
 

@@ -16,6 +16,7 @@ mod corrections;
 mod deeds;
 mod draft;
 mod error;
+mod migrate;
 mod models;
 mod open;
 mod read;
@@ -34,6 +35,7 @@ pub use deeds::{
 };
 pub use draft::{Draft, DraftFate, Drafts};
 pub use error::LedgerError;
+pub use migrate::Upgrade;
 pub use open::{Ledger, NewShop};
 pub use read::{
     ActionRow, BoothSurvey, CeilingRow, DeviationGround, DeviationRow, EntryRow, LotRow, MixRow,

@@ -119,12 +119,13 @@ pub(super) fn apply(
     Ok(())
 }
 
-// Pieces whose deeds after a cure may be judged otherwise with the new readings of a room.
+// Pieces whose deeds after a cure may be judged otherwise with the new readings of a room: those that have left, too,
+// for what was found against them must not stand once the readings say otherwise.
 fn cured_in(conn: &Connection, room: &str, from: Moment) -> Result<Vec<PieceId>, LedgerError> {
     let mut found = conn.prepare_cached(
-        "SELECT DISTINCT s.piece FROM stay s JOIN standing t ON t.piece = s.piece JOIN piece p ON p.id = s.piece
+        "SELECT DISTINCT s.piece FROM stay s JOIN standing t ON t.piece = s.piece
          WHERE s.room = ?1 AND s.until_ms > ?2 AND t.last_deed > coalesce(t.last_wet, t.last_deed)
-           AND t.last_deed >= ?2 AND p.in_process = 1",
+           AND t.last_deed >= ?2",
     )?;
     let rows = found.query_map(params![room, from.0], |r| Ok(PieceId(r.get(0)?)))?;
     Ok(rows.collect::<Result<_, _>>()?)
@@ -321,7 +322,10 @@ pub(super) fn deed_of(entry: &Entry, mixes: &dyn Mixes) -> Option<Deed> {
             deed.rub = c.more.rub;
             deed.batch.clone_from(&c.more.batch);
         }
-        Fact::Sanded { grit, .. } => deed.grits.clone_from(grit),
+        Fact::Sanded { grit, removed, .. } => {
+            deed.grits.clone_from(grit);
+            deed.removed = *removed;
+        }
         Fact::Received { moisture, .. } => deed.moisture.clone_from(moisture),
         Fact::Buffed { compound, .. } => deed.compound.clone_from(compound),
         Fact::Lit { dose, .. } => deed.dose = Some(dose.unwrap_or(0)),

@@ -191,10 +191,10 @@ fn finding_words(f: &Finding) -> String {
         f.defect.map_or("no defect", Word::word)
     );
     if let Some(place) = &f.place {
-        text.push_str(&format!(" at {}", shown(place)));
+        text.push_str(&format!(", {}", shown(place)));
     }
     if let Some(size) = f.size_um {
-        text.push_str(&format!(" {}", millimetres(size)));
+        text.push_str(&format!(", {}", millimetres(size)));
     }
     text.push_str(&format!(": {}", f.verdict.word()));
     text

@@ -11,11 +11,11 @@ use super::piece_json::{side, when};
 use crate::ledger::{DeviationRow, EntryRow, Seen};
 use crate::shop::calendar::Calendar;
 use crate::shop::material::MixFigures;
-use crate::shop::recipe::Recipe;
+use crate::shop::recipe::{Recipe, Step};
 use crate::shop::record::{CoatFact, Entry, Fact, What};
 use crate::shop::standing::{Mixes, PieceNow, Recipes, Site};
 use crate::shop::text::shown;
-use crate::shop::words::{StepKind, Word};
+use crate::shop::words::{StepKind, Verdict, Word};
 use crate::units::{Amount, Film, Moment, Span, System};
 use std::collections::BTreeMap;
 
@@ -172,12 +172,18 @@ fn head(t: &Traveller<'_>, calendar: &Calendar) -> Vec<String> {
     for (_, why) in &now.holds {
         out.push(format!("ON HOLD: {}", shown(why)));
     }
-    out.push(format!(
-        "next: {}  {}  {}",
-        t.seen.view.next,
-        t.seen.view.outlook.word(),
-        when(t.seen, t.at, calendar)
-    ));
+    if t.seen.view.step.is_some() {
+        let line = format!(
+            "next: {}  {}  {}",
+            t.seen.view.next,
+            t.seen.view.outlook.word(),
+            when(t.seen, t.at, calendar)
+        );
+        out.push(line.trim_end().to_owned());
+    } else {
+        // Its schedule has ended: nothing is waited for.
+        out.push(t.seen.view.next.to_uppercase());
+    }
     out.extend(
         t.seen
             .view
@@ -406,11 +412,12 @@ fn steps(t: &Traveller<'_>, played: &Played, calendar: &Calendar, out: &mut Vec<
     let mut names: Vec<&str> = Vec::new();
     for step in &t.seen.recipe.steps {
         names.push(&step.name);
-        if step.kind == StepKind::Cure {
-            out.extend(cures(t, played, &step.name, 0, calendar));
+        if step.kind == StepKind::Cure && step.waits() {
+            let own = &t.seen.recipe.steps;
+            out.push(cure_line(t, played, own, &step.name, 0, calendar));
             continue;
         }
-        let empty = step.kind.waits() || step.kind == StepKind::DropFill;
+        let empty = step.waits() || step.kind == StepKind::DropFill;
         if let Some(line) = find(played, 0, &step.name) {
             step_lines("  ", line, calendar, out);
         } else if !empty {
@@ -427,10 +434,10 @@ fn steps(t: &Traveller<'_>, played: &Played, calendar: &Calendar, out: &mut Vec<
         out.push(format!("    {head}"));
         let code = t.seen.now.code_of(*number).unwrap_or_default();
         for step in t.seen.recipe.steps_of(Some(code)) {
-            if step.kind == StepKind::Cure {
-                out.extend(
-                    cures(t, played, &step.name, *number, calendar).map(|l| format!("    {l}")),
-                );
+            if step.kind == StepKind::Cure && step.waits() {
+                let own = t.seen.recipe.steps_of(Some(code));
+                let cured = cure_line(t, played, own, &step.name, *number, calendar);
+                out.push(format!("    {cured}"));
             } else if let Some(line) = find(played, *number, &step.name) {
                 step_lines("      ", line, calendar, out);
             } else {
@@ -447,70 +454,63 @@ fn find<'a>(played: &'a Played, branch: u32, name: &str) -> Option<&'a StepLine>
         .find(|l| l.branch == branch && l.name == name)
 }
 
-// Cure in, credited and recipe time, for each surface that stands in this cure.
-fn cures<'a>(
-    t: &'a Traveller<'_>,
-    played: &Played,
-    name: &'a str,
-    branch: u32,
-    calendar: &'a Calendar,
-) -> impl Iterator<Item = String> + use<'a> {
-    let view = &t.seen.view;
-    let own = t
-        .seen
-        .sites()
-        .filter(move |s| s.branch == branch && s.surface == view.surface)
-        .find_map(|s| Some((s.standing.last_wet?, view.cure?)));
-    let text = match own {
-        Some((wet, (earned, wanted))) => {
-            let until = view.ready_at.map_or_else(
-                || "recipe time not known".to_owned(),
-                |m| {
-                    let sure = if view.provisional {
-                        ", provisional"
-                    } else {
-                        ""
-                    };
-                    format!("recipe time {}{sure}, check by hand", calendar.stamp(m))
-                },
-            );
-            format!(
-                "in {}, credited {} of {} h, {until}",
-                calendar.stamp(wet),
-                earned.0.div_euclid(3_600_000),
-                wanted.0.div_euclid(3_600_000)
-            )
-        }
-        None => past_cure(t, played, name, branch, calendar).unwrap_or_else(|| "-".to_owned()),
-    };
-    std::iter::once(format!("  {:<16} {text}", shown(name)))
-}
-
-// A cure that is over: from the last coat before it to the first deed after it, by the clock.
-fn past_cure(
+// A cure: in, credited and recipe time while a surface stands in it; in and out once it is over.
+fn cure_line(
     t: &Traveller<'_>,
     played: &Played,
+    steps: &[Step],
+    name: &str,
+    branch: u32,
+    calendar: &Calendar,
+) -> String {
+    let text = curing(t, branch, calendar)
+        .or_else(|| cured(played, steps, name, branch, calendar))
+        .unwrap_or_else(|| "-".to_owned());
+    format!("  {:<16} {text}", shown(name))
+}
+
+fn curing(t: &Traveller<'_>, branch: u32, calendar: &Calendar) -> Option<String> {
+    let view = &t.seen.view;
+    let (earned, wanted) = view.cure?;
+    let wet = t
+        .seen
+        .sites()
+        .filter(|s| s.branch == branch && s.surface == view.surface)
+        .find_map(|s| s.standing.last_wet)?;
+    let sure = if view.provisional {
+        ", provisional"
+    } else {
+        ""
+    };
+    let until = view.ready_at.map_or_else(
+        || "recipe time not known".to_owned(),
+        |m| format!("recipe time {}{sure}, check by hand", calendar.stamp(m)),
+    );
+    Some(format!(
+        "in {}, credited {} of {} h, {until}",
+        calendar.stamp(wet),
+        earned.0.div_euclid(3_600_000),
+        wanted.0.div_euclid(3_600_000)
+    ))
+}
+
+fn cured(
+    played: &Played,
+    steps: &[Step],
     name: &str,
     branch: u32,
     calendar: &Calendar,
 ) -> Option<String> {
-    let code = t.seen.now.code_of(branch);
-    let steps = t.seen.recipe.steps_of(code);
     let at = steps.iter().position(|s| s.name == name)?;
-    let ended = |steps: &[crate::shop::recipe::Step]| -> Vec<Moment> {
-        steps
-            .iter()
-            .filter_map(|s| find(played, branch, &s.name))
-            .flat_map(|l| l.ticks.iter().map(|t| t.ended))
-            .collect()
-    };
-    let into = ended(steps.get(..at)?).into_iter().max()?;
-    let out = ended(steps.get(at + 1..)?).into_iter().min()?;
+    let (before, after) = steps.split_at(at);
+    let ticks = |s: &Step| find(played, branch, &s.name).map(|l| &l.ticks);
+    let wets = before.iter().rev().filter(|s| s.kind.wets());
+    let last = wets.filter_map(ticks).find_map(|t| t.last())?;
+    let first = after.iter().filter_map(ticks).find_map(|t| t.first())?;
     Some(format!(
-        "in {}, out {} ({} h by the clock)",
-        calendar.stamp(into),
-        calendar.stamp(out),
-        out.since(into).0.div_euclid(3_600_000)
+        "in {}, out {}",
+        calendar.stamp(last.ended),
+        calendar.stamp(first.ended)
     ))
 }
 
@@ -617,11 +617,14 @@ pub fn tape(on: Span, since: &str) -> String {
 
 fn found(t: &Traveller<'_>, played: &Played, out: &mut Vec<String>) {
     let list = played.defects.iter().map(|(seq, text)| {
+        let taken = format!(": {}", Verdict::Take.word());
         let open = t.seen.now.flaws.iter().any(|f| f.entry.0 == *seq);
         let state = match (open, played.mended.get(seq)) {
             (true, _) => "OPEN".to_owned(),
             (false, Some(mended)) => mended.clone(),
-            (false, None) => "no longer open".to_owned(),
+            // Nothing was to be done about it.
+            (false, None) if text.contains(&taken) => return format!("{text} (entry {seq})"),
+            (false, None) => "in the rework".to_owned(),
         };
         format!("{text} (entry {seq}): {state}")
     });

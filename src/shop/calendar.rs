@@ -49,6 +49,9 @@ pub struct Calendar {
     pub day_start: u32,
 }
 
+// 1 January 2200 in UTC. Zones had odd seconds in their offsets before 1970, and a shop's record lies in neither.
+const END_OF_2199: i64 = 7_258_118_400_000;
+
 /// Why a typed time is not one moment.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum TimeFault {
@@ -57,6 +60,9 @@ pub enum TimeFault {
         "time \"{0}\" is not understood; write 15:40, \"2026-03-10 15:40\", \"tomorrow 07:00\" or 2026-03-10T15:40:00-04:00"
     )]
     NotATime(String),
+    /// The year is outside those of the record.
+    #[error("time \"{0}\" is outside the years 1970 to 2199; write the year with four digits")]
+    OutOfRange(String),
     /// The clock change leaves this time out.
     #[error(
         "time {0} does not exist: the clock change skips it; write the time that the clock showed"
@@ -194,6 +200,18 @@ impl Calendar {
     /// Accepted: RFC 3339; `2026-03-10 15:40[:30]`; `10 Mar 15:40`; `today|tomorrow|yesterday 15:40`; `wed 15:40` (the next such
     /// day, today included); `15:40` (today); `now`; each local form optionally followed by zone letters (`01:20 EST`).
     pub fn read(&self, text: &str, now: Moment) -> Result<Moment, TimeFault> {
+        let at = self.read_any(text, now)?;
+        let range = Moment(0)..Moment(END_OF_2199);
+        if range.contains(&at) {
+            Ok(at)
+        } else {
+            Err(TimeFault::OutOfRange(
+                text.chars().filter(|c| !c.is_control()).take(40).collect(),
+            ))
+        }
+    }
+
+    fn read_any(&self, text: &str, now: Moment) -> Result<Moment, TimeFault> {
         let text = text.trim();
         if text.eq_ignore_ascii_case("now") {
             return Ok(now);
@@ -303,6 +321,18 @@ mod tests {
                 .to_string(),
             "2026-03-11"
         );
+    }
+
+    #[test]
+    fn a_year_that_no_shop_has_seen_is_refused() {
+        let now = at("2026-11-01T12:00:00-05:00");
+        for far in ["1013-03-09 15:40", "1969-12-31 10:00", "2200-01-01 00:00"] {
+            assert_eq!(
+                NEW_YORK.read(far, now),
+                Err(TimeFault::OutOfRange(far.to_owned()))
+            );
+        }
+        assert!(NEW_YORK.read("2199-12-31 18:59", now).is_ok());
     }
 
     #[test]

