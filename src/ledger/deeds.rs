@@ -992,6 +992,7 @@ fn line_for(calendar: &Calendar, request: &DeedRequest, pieces: &[PlannedPiece])
     let taken: Vec<&PlannedPiece> = pieces.iter().filter(|p| p.taken).collect();
     let rehung = match &request.what {
         DeedWhat::Rehang { rack } => Some(format!("moved to rack {rack}, hooks kept")),
+        DeedWhat::Pair { .. } => Some(pair_words(&taken)),
         _ => None,
     };
     let mut words: Vec<&str> = match &rehung {
@@ -1025,6 +1026,26 @@ fn line_for(calendar: &Calendar, request: &DeedRequest, pieces: &[PlannedPiece])
         _ => {}
     }
     parts.join(" - ")
+}
+
+// A pair in one sentence, with those that are left without a half.
+fn pair_words(taken: &[&PlannedPiece]) -> String {
+    let named = |with: bool| -> Vec<&str> {
+        taken
+            .iter()
+            .filter(|p| matches!(&p.fact, Fact::Paired { mate, .. } if mate.is_some() == with))
+            .map(|p| p.now.piece.serial.as_str())
+            .collect()
+    };
+    let together = format!("{} belong together", named(true).join(" and "));
+    match named(false).as_slice() {
+        [] => together,
+        [one] => format!("{together}, {one} has no other half now"),
+        several => format!(
+            "{together}, {} have no other half now",
+            several.join(" and ")
+        ),
+    }
 }
 
 fn save(w: &Writer<'_>, request: &DeedRequest, stamp: &Stamp) -> Result<Outcome, LedgerError> {

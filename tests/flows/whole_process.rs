@@ -190,6 +190,11 @@ fn with_burst() -> World {
     world
 }
 
+// A page with its wrapped lines joined.
+fn unwrapped(page: &str) -> String {
+    page.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
 // Runs deeds at their times; none of them may raise a deviation.
 fn play(world: &World, deeds: &[(&str, &str)]) {
     for (at, deed) in deeds {
@@ -443,7 +448,7 @@ fn a_defect_is_written_down_and_mended_by_name() {
     assert_eq!(card["open_defects"], json!([]));
     let page = world.now().run("piece show B-0101 --card").good().out;
     holds(
-        &page,
+        &unwrapped(&page),
         &[
             "let it harden 24 h",
             "mended Wed 11 Mar 09:30 MK: blocked flat",
@@ -1124,6 +1129,10 @@ fn a_swap_of_necks_is_one_deed_and_leaves_the_former_halves_without_one() {
         texts(&saved["pieces"], "serial"),
         ["B-0601", "N-0602", "N-0601", "B-0602"]
     );
+    assert_eq!(
+        saved["line"],
+        "4 pieces - B-0601 and N-0602 belong together, N-0601 and B-0602 have no other half now - ended 08:00 EDT"
+    );
     let mate = |serial: &str| world.now().json(&format!("piece show {serial}"))["mate"].clone();
     assert_eq!(
         (mate("B-0601"), mate("N-0602")),
@@ -1133,6 +1142,16 @@ fn a_swap_of_necks_is_one_deed_and_leaves_the_former_halves_without_one() {
     let unpaired = world.now().json("unpaired");
     assert_eq!(texts(&unpaired, "serial"), ["B-0602", "N-0601"]);
     holds(unpaired[0]["why"].as_str().unwrap(), &["built so"]);
+    // Undone, everybody has the half from before.
+    world.at("2026-03-09 08:02").run("undo").good();
+    assert_eq!(
+        (mate("B-0601"), mate("N-0601")),
+        (json!("N-0601"), json!("B-0601"))
+    );
+    assert_eq!(world.now().json("unpaired"), json!([]));
+    let saved = world
+        .at("2026-03-09 08:05")
+        .json("pair B-0601 N-0602 --why 'built so'");
     // The two that are left belong together now, too.
     world
         .at("2026-03-09 08:10")
@@ -1432,15 +1451,20 @@ fn the_printed_card_reads_like_the_one_that_hangs_with_the_piece() {
             "level sand 1     -",
             "cure             -",
             "witness W-01 on this rack: 62 um (Tue 10 Mar 16:10), larger uncertainty",
+            "[taken back] clear coat Tue 10 Mar 17:00 MK",
+        ],
+    );
+    holds(
+        &unwrapped(&page),
+        &[
             "days: ordinary tape may leave glue after 7 days (common practice, no source)",
             "reason: due date): answered by KV: seen, goes on",
-            "[taken back] clear coat Tue 10 Mar 17:00 MK",
         ],
     );
     // One page: 60 lines, each of them as wide as paper.
     let lines: Vec<&str> = page.lines().collect();
     assert!(lines.len() <= 60, "{}", lines.len());
-    assert!(lines.iter().all(|l| l.chars().count() <= 130), "{page}");
+    assert!(lines.iter().all(|l| l.chars().count() <= 96), "{page}");
     // The machine's card stays as it is, with or without the page.
     assert_eq!(
         world
