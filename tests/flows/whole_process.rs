@@ -661,6 +661,10 @@ fn a_stopped_exhaust_is_unknown_until_the_booth_is_checked_and_what_was_wet_is_l
 
     // Every coat there says so, before and after; it is recorded all the same.
     let plan = world
+        .at("2026-03-10 15:05")
+        .json("begin clear --rack R12 --preview");
+    assert_eq!(plan["exhaust"]["state"], "unknown");
+    let plan = world
         .at("2026-03-10 15:10")
         .json("coat --rack R12 --preview");
     assert_eq!(plan["exhaust"]["state"], "unknown");
