@@ -24,6 +24,11 @@ pub(super) enum Recipe {
     },
     /// List adopted revisions.
     List,
+    /// Which pieces in process are on which revision.
+    InFlight {
+        /// Recipe code.
+        code: String,
+    },
     /// Show an adopted revision.
     Show {
         /// Recipe code.
@@ -115,6 +120,7 @@ impl Recipe {
             }
             Self::Adopt { file } => adopt(desk, &file, Ledger::adopt_recipe)?,
             Self::List => list(desk, Ledger::recipes, "revision", "rev")?,
+            Self::InFlight { code } => return super::mend::in_flight(desk, &code),
             Self::Show { code, revision } => {
                 let shop = desk.shop()?;
                 let recipe = shop.ledger.recipe(&code, revision)?;

@@ -10,6 +10,7 @@
 mod append;
 mod backup;
 mod book;
+mod booths;
 mod chain;
 mod corrections;
 mod deeds;
@@ -25,6 +26,7 @@ mod verify;
 
 pub use append::{Line, NewAction, Saved, Stamp, Who};
 pub use backup::BackupReport;
+pub use booths::{ExhaustUnknown, OutageReport};
 pub use chain::{Hash, hex, sha256_hex};
 pub use corrections::Fixed;
 pub use deeds::{
@@ -36,8 +38,8 @@ pub use error::LedgerError;
 pub use migrate::Upgrade;
 pub use open::{Ledger, NewShop};
 pub use read::{
-    ActionRow, BoothSurvey, CeilingRow, DeviationRow, EntryRow, LotRow, MixRow, MonthSubstance,
-    MonthSums, Seen, SheetRow, UsedRow,
+    ActionRow, BoothSurvey, CeilingRow, DeviationGround, DeviationRow, EntryRow, LotRow, MixRow,
+    MonthSubstance, MonthSums, Seen, SheetRow, UsedRow,
 };
 pub use setup::{ClimateReport, PieceRow, RowFault};
 pub use stored::Shared;

@@ -12,7 +12,9 @@
 mod clocks;
 mod coats;
 mod crash;
+mod life;
 mod racks;
 mod record;
+mod whole_process;
 mod world;
 mod wrong_and_late;
