@@ -12,6 +12,7 @@ mod ask;
 mod correct;
 mod deed;
 mod pieces;
+mod rehearse;
 mod safety;
 mod sample;
 mod shop;

@@ -7,6 +7,7 @@ pub mod card;
 pub mod entries;
 pub mod piece_json;
 pub mod ready;
+pub mod rehearsal;
 pub mod sums;
 pub mod workings;
 
