@@ -27,3 +27,13 @@ CREATE TABLE wheel_use (
     compound TEXT NOT NULL
 ) STRICT;
 CREATE INDEX wheel_use_wheel ON wheel_use (wheel, at);
+
+-- Stops of a booth's exhaust, and the checks after them.
+CREATE TABLE exhaust (
+    entry    INTEGER PRIMARY KEY,
+    booth    TEXT    NOT NULL,
+    stopped  INTEGER NOT NULL,   -- 1 for a stop, 0 for a check
+    at       INTEGER NOT NULL,
+    until_ms INTEGER             -- when it ran again, where that is known
+) STRICT;
+CREATE INDEX exhaust_booth ON exhaust (booth, at);

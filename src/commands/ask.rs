@@ -1,8 +1,8 @@
 //! Questions: what is ready, what was saved, what a month came to.
 
-use super::{Answer, Desk, Trouble};
+use super::{Answer, Desk, Trouble, read_time};
 use crate::ledger::{DraftFate, Drafts};
-use crate::reports::{entries, ready, sums};
+use crate::reports::{entries, ready, sums, tally};
 use crate::shop::words::{StepKind, Word};
 use serde_json::json;
 
@@ -46,11 +46,35 @@ pub(super) struct Deviations {
     /// Answered and moot ones, too.
     #[arg(long)]
     all: bool,
+    /// Count them by person, booth or recipe instead: open, answered, moot.
+    #[arg(long, value_name = "WHAT", value_parser = ["person", "booth", "recipe"], conflicts_with = "all")]
+    by: Option<String>,
+    /// Count only those of deeds that began from this time on.
+    #[arg(long, value_name = "TIME", requires = "by")]
+    since: Option<String>,
+    /// Count only those of deeds that began before this time.
+    #[arg(long, value_name = "TIME", requires = "by")]
+    until: Option<String>,
 }
 
 impl Deviations {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
         let shop = desk.shop()?;
+        if let Some(by) = &self.by {
+            let time = |t: &Option<String>| {
+                t.as_deref()
+                    .map(|t| read_time(&shop.calendar, t, shop.now))
+                    .transpose()
+            };
+            let (since, until) = (time(&self.since)?, time(&self.until)?);
+            let grounds = shop.ledger.deviation_grounds()?;
+            let asked = grounds
+                .iter()
+                .filter(|g| since.is_none_or(|s| g.at >= s) && until.is_none_or(|u| g.at < u));
+            let (lines, value) = tally::deviations(asked, by);
+            desk.print(&value, &lines)?;
+            return Ok(0);
+        }
         let list = shop.ledger.deviations(self.all)?;
         let mut lines: Vec<String> = list.iter().map(entries::deviation_line).collect();
         if lines.is_empty() {

@@ -8,18 +8,27 @@ use crate::ledger::{
 use crate::reports::entries;
 use crate::reports::piece_json::reason as reason_json;
 use crate::shop::record::{CoatMore, Fact};
-use crate::shop::words::{Reason, StepKind, Word};
+use crate::shop::words::{Reason, Rub, StepKind, Word};
 use crate::units::{Amount, Film, Humidity, Moment, Temperature, Volume};
 use serde_json::{Value, json};
 
-/// Whom a deed was done to, and when.
+/// Whom a deed was done to, and how.
 #[derive(Debug, clap::Args)]
 pub(super) struct Common {
     /// Pieces by serial, tag or last four digits.
     pieces: Vec<String>,
+    #[command(flatten)]
+    whom: Whom,
+    #[command(flatten)]
+    how: How,
+}
+
+/// A rack instead of pieces, which of its pieces, and which surfaces.
+#[derive(Debug, clap::Args)]
+pub(super) struct Whom {
     /// A whole rack.
-    #[arg(long, conflicts_with = "pieces")]
-    rack: Option<String>,
+    #[arg(long)]
+    pub(super) rack: Option<String>,
     /// Only these hooks of the rack, such as 1-17.
     #[arg(long, requires = "rack")]
     hooks: Option<String>,
@@ -29,7 +38,15 @@ pub(super) struct Common {
     /// Take along a piece that has a reason against it ("all" for every one), as a deviation.
     #[arg(long, value_name = "PIECE")]
     include: Vec<String>,
-    /// When it began.
+    /// One surface of the piece, or several parted by commas.
+    #[arg(long, default_value = "whole")]
+    surface: String,
+}
+
+/// When a deed was done, by whom, and whether it is only asked about.
+#[derive(Debug, clap::Args)]
+pub(super) struct How {
+    /// When it began; a deed that was begun before gives its own start.
     #[arg(long, value_name = "TIME")]
     began: Option<String>,
     /// When it ended; now, if left out.
@@ -50,9 +67,6 @@ pub(super) struct Common {
     /// Who did it, where that is not you.
     #[arg(long, value_name = "INITIALS")]
     by: Option<String>,
-    /// One surface of the piece.
-    #[arg(long, default_value = "whole")]
-    surface: String,
     /// Air temperature where it was done.
     #[arg(long, value_name = "TEMPERATURE")]
     air: Option<String>,
@@ -61,12 +75,21 @@ pub(super) struct Common {
     humidity: Option<String>,
 }
 
+/// What is said beside a deed, before it and after it.
+#[derive(Debug, Default)]
+pub(super) struct Aside {
+    /// For people.
+    pub(super) lines: Vec<String>,
+    /// For machines: a key of the answer and its value.
+    pub(super) values: Vec<(&'static str, Value)>,
+}
+
 /// Log a coat or a touch-up.
 #[derive(Debug, clap::Args)]
 pub(super) struct Coat {
     #[command(flatten)]
     common: Common,
-    /// Kind of coat: wash, fill, colour, seal, clear; what the recipe asks for next, if left out.
+    /// Kind of coat: wash, fill, colour, seal, clear, drop-fill; what the recipe asks for next, if left out.
     #[arg(long)]
     kind: Option<String>,
     /// A touch-up: it restarts the clocks and is no coat of the recipe.
@@ -87,6 +110,24 @@ pub(super) struct Coat {
     /// Supervisor whose word the mix needs.
     #[arg(long, value_name = "INITIALS")]
     supervisor: Option<String>,
+    /// Batch of the colour.
+    #[arg(long)]
+    batch: Option<String>,
+    /// The panel that the colour was held against.
+    #[arg(long)]
+    panel: Option<String>,
+    /// Who judged the colour by that panel.
+    #[arg(long, value_name = "INITIALS")]
+    judged: Option<String>,
+    /// The rub test on a filler: powder or smear.
+    #[arg(long)]
+    rub: Option<String>,
+    /// Drops of a drop-fill.
+    #[arg(long, value_name = "N")]
+    drops: Option<u32>,
+    /// Where on the surface the drops are.
+    #[arg(long)]
+    place: Option<String>,
     /// The coat that this is, as you saw it announced.
     #[arg(long = "coat", value_name = "N")]
     number: Option<u32>,
@@ -187,7 +228,29 @@ pub(super) fn read_reason(text: &str) -> Result<Reason, Trouble> {
         })
 }
 
-fn read_kind(text: &str, wanted: fn(StepKind) -> bool) -> Result<StepKind, Trouble> {
+/// Reads one of a closed list of words.
+pub(super) fn read_word<W: Word>(field: &str, text: &str) -> Result<W, Trouble> {
+    W::from_word(text).ok_or_else(|| {
+        Trouble::Input(format!(
+            "{field} \"{}\" is not known; write one of {}",
+            crate::shop::text::shown(text),
+            W::choices()
+        ))
+    })
+}
+
+/// A text of at most `most` characters that may be kept.
+pub(super) fn kept(
+    field: &str,
+    text: Option<&str>,
+    most: usize,
+) -> Result<Option<String>, Trouble> {
+    text.map(|t| crate::shop::text::clean(field, t, most))
+        .transpose()
+        .map_err(Trouble::Input)
+}
+
+pub(super) fn read_kind(text: &str, wanted: fn(StepKind) -> bool) -> Result<StepKind, Trouble> {
     StepKind::from_word(text)
         .filter(|k| wanted(*k))
         .ok_or_else(|| {
@@ -203,7 +266,7 @@ fn read_kind(text: &str, wanted: fn(StepKind) -> bool) -> Result<StepKind, Troub
         })
 }
 
-fn read_hooks(text: &str) -> Result<(u32, u32), Trouble> {
+pub(super) fn read_hooks(text: &str) -> Result<(u32, u32), Trouble> {
     let (first, last) = text.split_once('-').unwrap_or((text, text));
     match (first.trim().parse(), last.trim().parse()) {
         (Ok(a), Ok(b)) if (1..=b).contains(&a) => Ok((a, b)),
@@ -213,7 +276,43 @@ fn read_hooks(text: &str) -> Result<(u32, u32), Trouble> {
     }
 }
 
-impl Common {
+impl Whom {
+    /// The rack, or the pieces that were named.
+    pub(super) fn target(&self, pieces: &[String]) -> Result<Target, Trouble> {
+        match &self.rack {
+            Some(_) if !pieces.is_empty() => Err(Trouble::Input(format!(
+                "\"{}\" and a rack: name the pieces or the rack, not both",
+                crate::shop::text::shown(&pieces.join(" "))
+            ))),
+            Some(rack) => Ok(Target::Rack(
+                rack.clone(),
+                self.hooks.as_deref().map(read_hooks).transpose()?,
+            )),
+            None if pieces.is_empty() => Err(Trouble::Input(
+                "which piece? write a serial, or --rack with a rack".to_owned(),
+            )),
+            None => Ok(Target::Pieces(pieces.to_vec())),
+        }
+    }
+
+    /// The options that hold for a rack's pieces and their surfaces.
+    pub(super) fn fill(&self, request: &mut DeedRequest) {
+        request.surface.clone_from(&self.surface);
+        request.included = match self.include.as_slice() {
+            [] => Included::None,
+            list if list.iter().any(|i| i == "all") => Included::All,
+            list => Included::Named(list.to_vec()),
+        };
+        request.skipped.clone_from(&self.skip);
+    }
+}
+
+impl How {
+    /// The note.
+    pub(super) fn note(&self) -> Option<&str> {
+        self.note.as_deref()
+    }
+
     fn times(&self, shop: &Shop) -> Result<(Moment, Moment), Trouble> {
         let present = shop.present();
         let ended = match (&self.ended, &self.ended_ago) {
@@ -229,24 +328,14 @@ impl Common {
         Ok((began.unwrap_or(ended), ended))
     }
 
-    fn request(
+    /// A deed on a target.
+    pub(super) fn request(
         &self,
         desk: &Desk<'_>,
         shop: &Shop,
+        target: Target,
         what: DeedWhat,
     ) -> Result<DeedRequest, Trouble> {
-        let target = match &self.rack {
-            Some(rack) => Target::Rack(
-                rack.clone(),
-                self.hooks.as_deref().map(read_hooks).transpose()?,
-            ),
-            None if self.pieces.is_empty() => {
-                return Err(Trouble::Input(
-                    "which piece? write a serial, or --rack with a rack".to_owned(),
-                ));
-            }
-            None => Target::Pieces(self.pieces.clone()),
-        };
         let (began, ended) = self.times(shop)?;
         // A preview saves nothing, so nobody has to say who they are.
         let who = match desk.who(self.by.as_deref()) {
@@ -259,13 +348,7 @@ impl Common {
         };
         let mut request = DeedRequest::new(who, target, what, ended);
         request.began = began;
-        request.surface.clone_from(&self.surface);
-        request.included = match self.include.as_slice() {
-            [] => Included::None,
-            list if list.iter().any(|i| i == "all") => Included::All,
-            list => Included::Named(list.to_vec()),
-        };
-        request.skipped.clone_from(&self.skip);
+        request.begun_starts = self.began.is_none();
         request.reason = self.reason.as_deref().map(read_reason).transpose()?;
         request.note.clone_from(&self.note);
         request.temperature = self
@@ -283,11 +366,24 @@ impl Common {
         Ok(request)
     }
 
-    fn go(&self, desk: &mut Desk<'_>, mut shop: Shop, request: &DeedRequest) -> Answer {
+    /// Previews or saves a deed.
+    pub(super) fn go(&self, desk: &mut Desk<'_>, shop: Shop, request: &DeedRequest) -> Answer {
+        self.go_with(desk, shop, request, |_, _, _| Ok(Aside::default()))
+    }
+
+    /// The same with something to say beside it, before the deed and after it.
+    pub(super) fn go_with(
+        &self,
+        desk: &mut Desk<'_>,
+        mut shop: Shop,
+        request: &DeedRequest,
+        beside: impl FnOnce(&Shop, &DeedRequest, &Plan) -> Result<Aside, Trouble>,
+    ) -> Answer {
         let plan = shop.ledger.preview(request)?;
+        let aside = beside(&shop, request, &plan)?;
         if self.preview {
             let (value, lines) = preview(&plan, &shop);
-            desk.print(&value, &lines)?;
+            print_with(desk, value, lines, aside)?;
             return Ok(0);
         }
         // Kept until the save is known to be done, so that a power cut can be told from a save.
@@ -308,7 +404,7 @@ impl Common {
         };
         drafts.clear()?;
         let (value, lines) = outcome_words(&outcome, &shop);
-        desk.print(&value, &lines)?;
+        print_with(desk, value, lines, aside)?;
         // Nothing was recorded until somebody says which of the two it is: a script must not take it for saved.
         Ok(match outcome {
             Outcome::Saved(_) | Outcome::Already(_) => 0,
@@ -317,9 +413,82 @@ impl Common {
     }
 }
 
+impl Common {
+    pub(super) fn request(
+        &self,
+        desk: &Desk<'_>,
+        shop: &Shop,
+        what: DeedWhat,
+    ) -> Result<DeedRequest, Trouble> {
+        let target = self.whom.target(&self.pieces)?;
+        let mut request = self.how.request(desk, shop, target, what)?;
+        self.whom.fill(&mut request);
+        Ok(request)
+    }
+
+    pub(super) fn go(&self, desk: &mut Desk<'_>, shop: Shop, request: &DeedRequest) -> Answer {
+        self.how.go(desk, shop, request)
+    }
+
+    pub(super) fn go_with(
+        &self,
+        desk: &mut Desk<'_>,
+        shop: Shop,
+        request: &DeedRequest,
+        beside: impl FnOnce(&Shop, &DeedRequest, &Plan) -> Result<Aside, Trouble>,
+    ) -> Answer {
+        self.how.go_with(desk, shop, request, beside)
+    }
+}
+
+fn print_with(
+    desk: &mut Desk<'_>,
+    mut value: Value,
+    mut lines: Vec<String>,
+    aside: Aside,
+) -> Result<(), Trouble> {
+    if let Some(map) = value.as_object_mut() {
+        map.extend(aside.values.into_iter().map(|(k, v)| (k.to_owned(), v)));
+    }
+    lines.extend(aside.lines);
+    desk.print(&value, &lines)
+}
+
+/// A booth whose exhaust stopped and that nobody has checked since: said with every coat that is laid there, and when
+/// one is begun.
+pub(super) fn exhaust_aside(
+    shop: &Shop,
+    request: &DeedRequest,
+    plan: &Plan,
+) -> Result<Aside, Trouble> {
+    let mut aside = Aside::default();
+    for stop in shop.ledger.exhaust_unknown(request.ended)? {
+        let there = plan.pieces.iter().any(|p| {
+            let room = p.now.place().and_then(|s| s.room.as_deref());
+            let wets = p.deed.as_ref().is_some_and(|d| d.kind.wets());
+            wets && room == Some(stop.booth.as_str())
+        });
+        if there {
+            aside.lines.push(format!(
+                "  {}: no exhaust state is known since it stopped at {}; a booth check is due before the next spray (hangtime booth check)",
+                stop.booth,
+                shop.calendar.near(stop.from, request.ended)
+            ));
+            aside.values.push((
+                "exhaust",
+                json!({"booth": stop.booth, "state": "unknown", "stopped": shop.calendar.rfc3339(stop.from)}),
+            ));
+        }
+    }
+    Ok(aside)
+}
+
 fn preview(plan: &Plan, shop: &Shop) -> (Value, Vec<String>) {
     let mut lines = vec![format!("would save: {}", plan.line)];
     for p in &plan.pieces {
+        if let Some(stays) = &p.stays {
+            lines.push(format!("{stays} [left out]"));
+        }
         for (i, o) in p.objections.iter().enumerate() {
             let hook = p.hook.map_or(String::new(), |h| format!("hook {h} "));
             let lead = if i == 0 {
@@ -335,6 +504,7 @@ fn preview(plan: &Plan, shop: &Shop) -> (Value, Vec<String>) {
         "line": plan.line,
         "pieces": plan.pieces.iter().map(|p| json!({
             "serial": p.now.piece.serial, "hook": p.hook, "deed": p.words, "coat": p.coat, "taken": p.taken,
+            "surface": p.surface, "stays": p.stays,
             "objections": p.objections.iter().map(|o| reason_json(o, &shop.calendar)).collect::<Vec<_>>(),
         })).collect::<Vec<_>>(),
     });
@@ -414,6 +584,40 @@ fn receipt_lines(r: &Receipt) -> Vec<String> {
 }
 
 impl Coat {
+    fn more(&self) -> Result<CoatMore, Trouble> {
+        let rub = self
+            .rub
+            .as_deref()
+            .map(|r| read_word::<Rub>("rub test", r))
+            .transpose()?;
+        let drops = self
+            .drops
+            .map(|n| {
+                if (1..=999).contains(&n) {
+                    Ok(n)
+                } else {
+                    Err(Trouble::Input(format!(
+                        "drops {n} are outside 1 to 999; write how many were set"
+                    )))
+                }
+            })
+            .transpose()?;
+        let judged = self
+            .judged
+            .as_deref()
+            .map(|j| crate::shop::text::initials("judged", j))
+            .transpose()
+            .map_err(Trouble::Input)?;
+        Ok(CoatMore {
+            batch: kept("batch", self.batch.as_deref(), 30)?,
+            panel: kept("panel", self.panel.as_deref(), 30)?,
+            judged,
+            rub,
+            drops,
+            place: kept("place", self.place.as_deref(), 60)?,
+        })
+    }
+
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
         let shop = desk.shop()?;
         let kind = self
@@ -441,7 +645,7 @@ impl Coat {
             amount,
             wet,
             supervisor: self.supervisor.clone(),
-            more: CoatMore::default(),
+            more: self.more()?,
         };
         let mut request = self.common.request(desk, &shop, what)?;
         request.expects = self.number;
@@ -453,7 +657,7 @@ impl Coat {
             .chain(self.wet.iter().map(String::as_str))
             .collect();
         request.typed = (!typed.is_empty()).then(|| typed.join("; "));
-        self.common.go(desk, shop, &request)
+        self.common.go_with(desk, shop, &request, exhaust_aside)
     }
 }
 
@@ -471,12 +675,7 @@ impl Sand {
             .map(|f| Film::read(f, Some("um")))
             .transpose()
             .map_err(input)?;
-        let grit = self
-            .grit
-            .as_deref()
-            .map(|g| crate::shop::text::clean("grit", g, 12))
-            .transpose()
-            .map_err(Trouble::Input)?;
+        let grit = kept("grit", self.grit.as_deref(), 60)?;
         let what = DeedWhat::Sand {
             kind,
             removed,

@@ -11,7 +11,10 @@ mod adopt;
 mod ask;
 mod correct;
 mod deed;
+mod mend;
 mod pieces;
+mod process;
+mod rack;
 mod rehearse;
 mod safety;
 mod sample;
@@ -123,8 +126,43 @@ enum Command {
     Coat(deed::Coat),
     /// Log a sanding.
     Sand(deed::Sand),
-    /// Log another deed of the recipe: receive, mask, buff, unmask, inspect, mate, ...
+    /// Log another deed of the recipe with nothing more to say of it: receive, mask, buff, unmask, inspect, mate, ...
     Done(deed::Done),
+    /// Take in white wood: grit, moisture, light table, verdict.
+    Receive(process::Receive),
+    /// Log masking and hanging.
+    Mask(process::Mask),
+    /// Log one stage of buffing.
+    Buff(process::Buff),
+    /// Log a cure under a lamp.
+    Light(process::Light),
+    /// Log an inspection, place by place.
+    Inspect(process::Inspect),
+    /// Log that a body and its neck were joined: one deed on both.
+    Mate(process::Mate),
+    /// Say that a deed has begun; the deed itself ends it.
+    Begin(process::Begin),
+    /// Say that a begun deed is done, with nothing more to record of it.
+    End(process::End),
+    /// Say that a begun deed was broken off before it was done to these pieces.
+    BreakOff(process::BreakOff),
+    /// The deeds that are begun and not ended.
+    Begun,
+    /// Write down a defect.
+    Defect(mend::Flaw),
+    /// Say that a defect was mended without a rework.
+    Mend(mend::Mend),
+    /// Open a rework: the surface goes on by the rework's own steps.
+    Rework(mend::Rework),
+    /// Move pieces to another recipe or revision.
+    Reassign(mend::Reassign),
+    /// Replace a piece's tag; the old one is retired.
+    Tag(mend::Tag),
+    /// Say that a body and a neck belong together from now on.
+    Pair(mend::Pair),
+    /// List, show, split and merge racks.
+    #[command(subcommand)]
+    Rack(rack::Rack),
     /// Hang pieces on a rack or in a room.
     Move(deed::Move),
     /// Put pieces on hold.
@@ -172,8 +210,13 @@ enum Command {
     Limit(safety::Limit),
     /// Record a booth's face velocity and hold it against its limit.
     Survey(safety::Survey),
-    /// The newest survey of each booth.
+    /// The newest survey of each booth, and the checks that are due.
     Booths,
+    /// Record a check of a booth.
+    #[command(subcommand)]
+    Booth(safety::Booth),
+    /// Record that a booth's exhaust stopped: who was wet there, and the check that is due from then on.
+    PowerCut(safety::PowerCut),
     /// The cautions that belong to a material or mix.
     Cautions(safety::Cautions),
     /// Worksheets: list them, show the inputs of one, compute one.
@@ -295,6 +338,17 @@ impl Desk<'_> {
     /// Opens the ledger. `now` is the moment that a question is about.
     fn shop(&self) -> Result<Shop, Trouble> {
         let ledger = Ledger::open(&self.path()?)?;
+        if let Some(done) = ledger.upgraded() {
+            // Talk, not an answer: whoever reads the answer as JSON reads no more than the answer.
+            let _ = writeln!(
+                std::io::stderr(),
+                "the ledger was brought from schema {} to {}; as it was it lies at {} (head {})",
+                done.from,
+                done.to,
+                done.backup.path.display(),
+                done.backup.head
+            );
+        }
         self.shop_of(ledger)
     }
 
@@ -466,6 +520,23 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Coat(c) => c.run(desk),
         Command::Sand(c) => c.run(desk),
         Command::Done(c) => c.run(desk),
+        Command::Receive(c) => c.run(desk),
+        Command::Mask(c) => c.run(desk),
+        Command::Buff(c) => c.run(desk),
+        Command::Light(c) => c.run(desk),
+        Command::Inspect(c) => c.run(desk),
+        Command::Mate(c) => c.run(desk),
+        Command::Begin(c) => c.run(desk),
+        Command::End(c) => c.run(desk),
+        Command::BreakOff(c) => c.run(desk),
+        Command::Begun => process::begun(desk),
+        Command::Defect(c) => c.run(desk),
+        Command::Mend(c) => c.run(desk),
+        Command::Rework(c) => c.run(desk),
+        Command::Reassign(c) => c.run(desk),
+        Command::Tag(c) => c.run(desk),
+        Command::Pair(c) => c.run(desk),
+        Command::Rack(c) => c.run(desk),
         Command::Move(c) => c.run(desk),
         Command::Hold(c) => c.run(desk, deed::Why::Hold),
         Command::Lift(c) => c.run(desk, deed::Why::Lift),
@@ -490,6 +561,8 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Limit(c) => c.run(desk),
         Command::Survey(c) => c.run(desk),
         Command::Booths => safety::booths(desk),
+        Command::Booth(c) => c.run(desk),
+        Command::PowerCut(c) => c.run(desk),
         Command::Cautions(c) => c.run(desk),
         Command::Work(c) => worksheet(desk, &c),
         Command::Working(c) => c.run(desk),

@@ -1,12 +1,13 @@
 //! Pieces: add one, import a list, show a card.
 
-use super::{Answer, Desk, Trouble, read_file};
+use super::{Answer, Desk, Shop, Trouble, read_file};
 use crate::feeds::pieces_csv;
-use crate::ledger::{Ledger, PieceRow};
+use crate::ledger::{DeviationRow, EntryRow, Ledger, PieceRow, Seen};
+use crate::reports::traveller::{self, Traveller};
 use crate::reports::{card, piece_json};
-use crate::shop::record::NewPiece;
+use crate::shop::record::{Fact, NewPiece};
 use crate::shop::words::{PieceKind, Word};
-use crate::units::{Amount, Area};
+use crate::units::{Amount, Area, Moment, System};
 use serde_json::json;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
@@ -25,6 +26,9 @@ pub(super) enum Piece {
     Show {
         /// Serial, tag, or last four digits.
         piece: String,
+        /// As the card that hangs with the piece: one page, step by step.
+        #[arg(long)]
+        card: bool,
     },
 }
 
@@ -146,7 +150,7 @@ impl Piece {
                     &[line],
                 )?;
             }
-            Self::Show { piece } => {
+            Self::Show { piece, card: sheet } => {
                 let known = desk.known_at(&shop)?;
                 let seen = shop.ledger.piece_known(&piece, shop.now, known)?;
                 let serial = seen.now.piece.serial.clone();
@@ -165,19 +169,63 @@ impl Piece {
                     .filter(|d| d.serial == serial)
                     .collect();
                 let value = card::card(&seen, &history, &deviations, shop.now, &shop.calendar);
-                let lines = card::lines(
-                    &seen,
-                    &history,
-                    &deviations,
-                    shop.now,
-                    &shop.calendar,
-                    desk.system(),
-                );
+                let lines = if sheet {
+                    traveller_lines(&shop, &seen, known, &history, &deviations, desk.system())?
+                } else {
+                    card::lines(
+                        &seen,
+                        &history,
+                        &deviations,
+                        shop.now,
+                        &shop.calendar,
+                        desk.system(),
+                    )
+                };
                 desk.print(&value, &lines)?;
             }
         }
         Ok(0)
     }
+}
+
+fn traveller_lines(
+    shop: &Shop,
+    seen: &Seen,
+    known: Option<Moment>,
+    rows: &[EntryRow],
+    deviations: &[DeviationRow],
+    system: System,
+) -> Result<Vec<String>, Trouble> {
+    let played =
+        shop.ledger
+            .history_known(seen.now.id, shop.now, known.unwrap_or(Moment(i64::MAX)))?;
+    let recipes = shop.ledger.recipes_of(&played)?;
+    let rack = seen.now.place().and_then(|p| p.rack.as_deref());
+    let mut witnesses = Vec::new();
+    if let (Some(rack), true) = (rack, seen.now.piece.kind != PieceKind::Witness) {
+        for (id, serial) in shop.ledger.witnesses(rack, shop.now)? {
+            let newest = shop
+                .ledger
+                .history_known(id, shop.now, known.unwrap_or(Moment(i64::MAX)))?
+                .into_iter()
+                .rev()
+                .find_map(|e| match e.fact {
+                    Fact::Gauged { film } => Some((film, e.ended)),
+                    _ => None,
+                });
+            witnesses.extend(newest.map(|(film, at)| (serial, film, at)));
+        }
+    }
+    let page = Traveller {
+        seen,
+        rows,
+        played: &played,
+        recipes: &recipes,
+        deviations,
+        witnesses: &witnesses,
+        at: shop.now,
+    };
+    Ok(traveller::lines(&page, &shop.calendar, system))
 }
 
 /// Lines and JSON of all pieces in process.

@@ -1,6 +1,6 @@
 //! Limits, the booth's face velocity, and cautions.
 
-use super::{Answer, Desk, Trouble};
+use super::{Answer, Desk, Shop, Trouble, read_time};
 use crate::reports::air;
 use crate::shop::cautions::{self, Hazard, STANDING_LINE, When};
 use crate::units::{Amount, Speed};
@@ -130,14 +130,138 @@ impl Survey {
     }
 }
 
-/// The newest survey of each booth.
+/// Record a check of a booth.
+#[derive(Debug, clap::Subcommand)]
+pub(super) enum Booth {
+    /// The booth was looked at before spraying: fan, gauge, filters.
+    Check {
+        /// The booth, by the name of its room.
+        booth: String,
+        /// What was seen, such as "gauge 0.44, fan runs".
+        #[arg(long)]
+        note: Option<String>,
+        /// When; now, if left out.
+        #[arg(long, value_name = "TIME")]
+        checked: Option<String>,
+        /// Who did it, where that is not you.
+        #[arg(long, value_name = "INITIALS")]
+        by: Option<String>,
+    },
+}
+
+impl Booth {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let Self::Check {
+            booth,
+            note,
+            checked,
+            by,
+        } = self;
+        let mut shop = desk.shop()?;
+        known_room(&shop, &booth)?;
+        let who = desk.who(by.as_deref())?;
+        let stamp = shop.stamp();
+        let at = checked
+            .map(|t| read_time(&shop.calendar, &t, stamp.written))
+            .transpose()?
+            .unwrap_or(stamp.written);
+        let saved = shop
+            .ledger
+            .record_check(&booth, note.as_deref(), at, &who, &stamp)?;
+        desk.print(
+            &json!({"saved": true, "action": saved.action, "booth": booth}),
+            &[format!(
+                "saved: {booth} checked at {} (action {})",
+                shop.calendar.near(at, stamp.written),
+                saved.action
+            )],
+        )?;
+        Ok(0)
+    }
+}
+
+// A check of a booth that no room is named after would end nothing that a coat there is told.
+fn known_room(shop: &Shop, booth: &str) -> Result<(), Trouble> {
+    let rooms = shop.ledger.rooms()?;
+    if rooms.iter().any(|r| r == booth) {
+        return Ok(());
+    }
+    Err(Trouble::Input(format!(
+        "booth \"{}\" is no room that a piece hangs in or that was declared; write one of {}",
+        crate::shop::text::shown(booth),
+        if rooms.is_empty() {
+            "none: declare it with \"hangtime room declare\"".to_owned()
+        } else {
+            rooms.join(", ")
+        }
+    )))
+}
+
+/// Record that a booth's exhaust stopped.
+#[derive(Debug, clap::Args)]
+pub(super) struct PowerCut {
+    /// The booth, by the name of its room.
+    #[arg(long)]
+    booth: String,
+    /// When the exhaust stopped.
+    #[arg(long, value_name = "TIME")]
+    from: String,
+    /// When it ran again, where that is known.
+    #[arg(long, value_name = "TIME")]
+    to: Option<String>,
+}
+
+impl PowerCut {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let mut shop = desk.shop()?;
+        known_room(&shop, &self.booth)?;
+        let who = desk.who(None)?;
+        let stamp = shop.stamp();
+        let time = |t: &str| read_time(&shop.calendar, t, stamp.written);
+        let from = time(&self.from)?;
+        let to = self.to.as_deref().map(time).transpose()?;
+        let report = shop
+            .ledger
+            .record_outage(&self.booth, from, to, &who, &stamp)?;
+        let near = |m| shop.calendar.near(m, stamp.written);
+        let n = report.wet.len();
+        let s = if n == 1 { "" } else { "s" };
+        let mut lines = vec![format!(
+            "saved: exhaust of {} stopped at {}, {n} wet piece{s} there to look at (action {})",
+            self.booth,
+            near(from),
+            report.saved.action
+        )];
+        lines.extend(
+            report
+                .wet
+                .iter()
+                .map(|(serial, ended)| format!("  {serial}: last wet {}", near(*ended))),
+        );
+        lines.push(format!(
+            "  no exhaust state is known in {}: a booth check is due before the next spray (hangtime booth check)",
+            self.booth
+        ));
+        let value = json!({
+            "saved": true, "action": report.saved.action, "booth": self.booth, "exhaust": "unknown",
+            "from": shop.calendar.rfc3339(from), "to": to.map(|m| shop.calendar.rfc3339(m)),
+            "wet": report.wet.iter().map(|(serial, ended)| json!({
+                "serial": serial, "last_wet": shop.calendar.rfc3339(*ended),
+            })).collect::<Vec<_>>(),
+        });
+        desk.print(&value, &lines)?;
+        Ok(0)
+    }
+}
+
+/// The newest survey of each booth, and the checks that are due.
 pub(super) fn booths(desk: &mut Desk<'_>) -> Answer {
     let shop = desk.shop()?;
     print_surveys(desk, &shop, None)
 }
 
 // Exit code 1 when air is below its limit or the grid is incomplete: somebody has to look.
-fn print_surveys(desk: &mut Desk<'_>, shop: &super::Shop, only: Option<&str>) -> Answer {
+fn print_surveys(desk: &mut Desk<'_>, shop: &Shop, only: Option<&str>) -> Answer {
     let limits = shop.ledger.ceilings()?;
     let mut code = 0;
     let (mut values, mut lines) = (Vec::new(), Vec::new());
@@ -154,7 +278,26 @@ fn print_surveys(desk: &mut Desk<'_>, shop: &super::Shop, only: Option<&str>) ->
         values.push(air::json_of(survey, &held, &shop.calendar));
         lines.push(held.words);
     }
-    if lines.is_empty() {
+    let surveyed = !lines.is_empty();
+    // Somebody has to go and look: a needed reading is missing.
+    for stop in shop
+        .ledger
+        .exhaust_unknown(shop.now)?
+        .iter()
+        .filter(|s| only.is_none_or(|b| b == s.booth))
+    {
+        code = 1;
+        values.push(json!({
+            "booth": stop.booth, "exhaust": "unknown", "stopped": shop.calendar.rfc3339(stop.from),
+            "ran_again": stop.to.map(|m| shop.calendar.rfc3339(m)), "check": "due",
+        }));
+        lines.push(format!(
+            "{}: no exhaust state is known since it stopped at {}; a booth check is due",
+            stop.booth,
+            shop.calendar.near(stop.from, shop.now)
+        ));
+    }
+    if !surveyed {
         lines.push("no survey is recorded: the face velocity of every booth is unknown".to_owned());
         code = 1;
     }

@@ -6,7 +6,8 @@ use crate::feeds::{climate_csv, pieces_csv};
 use crate::ledger::{Ledger, NewShop, Stamp};
 use crate::shop::calendar::Calendar;
 use crate::shop::material::Pour;
-use crate::units::{Amount, Dimension, Moment, Span, System, Volume, read};
+use crate::shop::thinning::{self, Of, PercentPart};
+use crate::units::{Amount, Dimension, Moment, Share, Span, System, Volume, read};
 use serde_json::json;
 use std::path::PathBuf;
 
@@ -179,9 +180,15 @@ pub(super) enum Mix {
     Make {
         /// What people call it.
         name: String,
-        /// Parts, such as L-221=3.00L.
+        /// Parts, such as L-221=3.00L; with --makes one lot without a volume fills the mix up.
         #[arg(required = true, value_name = "LOT=VOLUME")]
         parts: Vec<String>,
+        /// A part by per cent, such as T-9=15%-of-mix or T-9=15%-added (of the parts that have a volume).
+        #[arg(long, value_name = "LOT=PERCENT")]
+        thin: Vec<String>,
+        /// The volume of the whole mix.
+        #[arg(long, value_name = "VOLUME")]
+        makes: Option<String>,
         /// When it was made; now, if left out.
         #[arg(long, value_name = "TIME")]
         made: Option<String>,
@@ -200,13 +207,12 @@ impl Mix {
             Self::Make {
                 name,
                 parts,
+                thin,
+                makes,
                 made,
                 tops_up,
             } => {
-                let parts = parts
-                    .iter()
-                    .map(|p| read_pour(p))
-                    .collect::<Result<Vec<_>, _>>()?;
+                let parts = read_parts(&parts, &thin, makes.as_deref())?;
                 let stamp = shop.stamp();
                 let made = made
                     .map(|t| read_time(&shop.calendar, &t, stamp.written))
@@ -257,6 +263,64 @@ fn mix_line(m: &crate::ledger::MixRow, system: System) -> String {
         m.retarder.text(2),
         parts.join(" + ")
     )
+}
+
+// The volumes of a mix: those that were typed, and those that follow from per cents. Only volumes are saved.
+fn read_parts(
+    parts: &[String],
+    thin: &[String],
+    makes: Option<&str>,
+) -> Result<Vec<Pour>, Trouble> {
+    let makes = makes
+        .map(|m| Volume::read_within(m, None, 1, 1_000_000_000))
+        .transpose()
+        .map_err(|e| Trouble::Input(format!("makes: {e}")))?;
+    let (stated, fills): (Vec<&String>, Vec<&String>) = parts.iter().partition(|p| p.contains('='));
+    let stated = stated
+        .into_iter()
+        .map(|p| read_pour(p))
+        .collect::<Result<Vec<_>, _>>()?;
+    let fill = match (makes, fills.as_slice()) {
+        (_, []) => None,
+        (Some(_), [one]) => Some(one.trim()),
+        (None, [one, ..]) => return read_pour(one).map(|p| vec![p]),
+        (Some(_), many) => {
+            return Err(Trouble::Input(format!(
+                "{} parts have no volume; one part can fill the mix up, give the others theirs",
+                many.len()
+            )));
+        }
+    };
+    let thin = thin
+        .iter()
+        .map(|t| read_percent(t))
+        .collect::<Result<Vec<_>, _>>()?;
+    thinning::parts(&stated, fill, &thin, makes).map_err(Trouble::Input)
+}
+
+// `T-9=15%-of-mix`, `T-9=15%-added`; a bare per cent is kept as such and refused with both meanings.
+fn read_percent(text: &str) -> Result<PercentPart, Trouble> {
+    let refuse = || {
+        Trouble::Input(format!(
+            "part \"{}\" is not understood; write LOT=PERCENT-of-mix or LOT=PERCENT-added, such as T-9=15%-of-mix",
+            crate::shop::text::shown(text)
+        ))
+    };
+    let (lot, share) = text.split_once('=').ok_or_else(refuse)?;
+    let (share, of) = if let Some(share) = share.strip_suffix("-of-mix") {
+        (share, Some(Of::Mix))
+    } else if let Some(share) = share.strip_suffix("-added") {
+        (share, Some(Of::Added))
+    } else {
+        (share, None)
+    };
+    let share = Share::read_within(share, Some("%"), 1, 900_000)
+        .map_err(|e| Trouble::Input(format!("part {lot}: {e}")))?;
+    Ok(PercentPart {
+        lot: lot.trim().to_owned(),
+        share,
+        of,
+    })
 }
 
 fn read_pour(text: &str) -> Result<Pour, Trouble> {

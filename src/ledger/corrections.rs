@@ -283,7 +283,10 @@ fn check_voidable(w: &Writer<'_>, target: &EntryRow) -> Result<(), LedgerError> 
             }
             Ok(())
         }
-        What::Piece(_) | What::Shop(ShopFact::Survey { .. }) => Ok(()),
+        What::Piece(_)
+        | What::Shop(
+            ShopFact::Survey { .. } | ShopFact::Outage { .. } | ShopFact::Checked { .. },
+        ) => Ok(()),
         What::Shop(_) => refuse("later entries rest on it; enter the right fact anew"),
         _ => refuse("it is a correction itself; enter the right fact anew"),
     }

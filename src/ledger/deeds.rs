@@ -11,8 +11,8 @@ use super::error::LedgerError;
 use super::models::{around, deed_of};
 use super::open::Ledger;
 use super::read::{
-    DeviationRow, Reach, deviations_where, find_piece, load_piece, members, piece_entries,
-    retired_owner, standing_after,
+    DeviationRow, Reach, Seen, deviations_where, find_piece, load_piece, members, piece_entries,
+    recipes_of, retired_owner, standing_after,
 };
 use super::stored::Shared;
 use crate::shop::calendar::Calendar;
@@ -75,6 +75,16 @@ pub enum DeedWhat {
     },
     /// The end of the deed that was begun, with nothing more to say of it.
     End,
+    /// The pieces hang on another rack from now on, each on the hook that it has.
+    Rehang {
+        /// The rack.
+        rack: String,
+    },
+    /// Two pieces belong together from now on, and their former other halves have none.
+    Pair {
+        /// Why.
+        why: String,
+    },
     /// Any other deed of the recipe, or a fact about the piece.
     Other(Fact),
 }
@@ -174,8 +184,24 @@ pub struct PlannedPiece {
     pub coat: Option<u32>,
     /// What speaks against it, the binding reason first.
     pub objections: Vec<Objection>,
+    /// Why it cannot be done to this piece, although it can be to others.
+    pub stays: Option<String>,
     /// Whether it would be saved.
     pub taken: bool,
+}
+
+impl PlannedPiece {
+    /// Why it would be left out, when it would.
+    pub fn why_left(&self) -> String {
+        let objections = self.objections.iter().map(|o| o.before.as_str());
+        let why: Vec<&str> = self
+            .stays
+            .as_deref()
+            .into_iter()
+            .chain(objections)
+            .collect();
+        why.join("; ")
+    }
 }
 
 /// What would be saved.
@@ -281,6 +307,32 @@ impl Ledger {
 }
 
 impl Ledger {
+    /// A planned piece as it stands and as it would stand after the deed, both judged at one moment. What the deed
+    /// puts into the film is left out: this is for facts that change the work to come.
+    pub fn before_and_after(
+        &self,
+        request: &DeedRequest,
+        planned: &PlannedPiece,
+    ) -> Result<Option<(Seen, Seen)>, LedgerError> {
+        let entry = as_entry(
+            request,
+            &self.calendar(),
+            &planned.now,
+            &planned.surface,
+            &planned.fact,
+        );
+        let recipes = recipes_of(
+            &self.conn,
+            &self.book,
+            Some(&planned.now),
+            std::slice::from_ref(&entry),
+        )?;
+        let mut after = planned.now.clone();
+        after.apply(&entry, &recipes, &MixTable::default());
+        let before = self.judge(vec![planned.now.clone()], request.ended)?.pop();
+        Ok(before.zip(self.judge(vec![after], request.ended)?.pop()))
+    }
+
     /// What an action saved, in one line such as `Rack R12 - clear coat 3 - 24 pieces - ended 09:31`, seen from `now`.
     pub fn line_of(&self, action: i64, now: Moment) -> Result<String, LedgerError> {
         let (row, entries) = self.action(action)?;
@@ -374,6 +426,28 @@ fn targets(
                 .into_iter()
                 .filter(|(_, hook)| on_hooks(*hook))
                 .collect();
+            // A deed is ended, or broken off, where it was begun: the rest of the rack has nothing to end.
+            let ends = matches!(
+                request.what,
+                DeedWhat::End | DeedWhat::Other(Fact::BrokenOff { .. })
+            );
+            let wanted = if ends {
+                let mut begun = Vec::new();
+                for (id, hook) in wanted {
+                    if load_piece(conn, id)?.is_some_and(|p| p.begun.is_some()) {
+                        begun.push((id, hook));
+                    }
+                }
+                if begun.is_empty() {
+                    return Err(LedgerError::Input(format!(
+                        "nothing is begun on rack {}; \"hangtime begun\" lists the open deeds",
+                        crate::shop::text::shown(rack)
+                    )));
+                }
+                begun
+            } else {
+                wanted
+            };
             if let (true, Some((first, last))) = (wanted.is_empty(), hooks) {
                 return Err(LedgerError::Input(format!(
                     "rack {rack} has no pieces on hooks {first} to {last}"
@@ -391,6 +465,22 @@ fn targets(
             .query_row([one.0], |r| r.get(0))
             .optional()?;
         found.extend(other.map(|id| (PieceId(id), None)));
+    }
+    if matches!(request.what, DeedWhat::Pair { .. }) {
+        let [(one, _), (other, _)] = found.as_slice() else {
+            return Err(LedgerError::Input(
+                "a pair is one body and one neck; name both".to_owned(),
+            ));
+        };
+        // What they belonged to until now is left without a half: that is part of the same swap.
+        let former: Vec<i64> = conn
+            .prepare_cached(
+                "SELECT m.id FROM piece p JOIN piece m ON m.serial = p.mate
+                 WHERE p.id IN (?1, ?2) AND m.mate = p.serial AND m.id NOT IN (?1, ?2) ORDER BY m.id",
+            )?
+            .query_map([one.0, other.0], |r| r.get(0))?
+            .collect::<Result<_, _>>()?;
+        found.extend(former.into_iter().map(|id| (PieceId(id), None)));
     }
     if is_mating(&request.what) && found.len() > 2 {
         return Err(LedgerError::Input(format!(
@@ -479,6 +569,20 @@ fn fact_for(
                 })?,
         },
         DeedWhat::End => ended_fact(now)?,
+        DeedWhat::Rehang { rack } => Fact::Placed {
+            rack: Some(rack.clone()),
+            hook: now.place().and_then(|p| p.hook),
+            room: None,
+        },
+        DeedWhat::Pair { why } => Fact::Paired {
+            // The first two are the new pair; whoever follows gave a half away.
+            mate: match serials {
+                [a, b, ..] if *a == now.piece.serial => Some(b.clone()),
+                [a, b, ..] if *b == now.piece.serial => Some(a.clone()),
+                _ => None,
+            },
+            why: why.clone(),
+        },
         // Half a deed is no deed: each half records the other one.
         DeedWhat::Other(
             Fact::Mated { .. }
@@ -502,6 +606,8 @@ fn fact_for(
                 joint,
             }
         }
+        // A deed of which no more is said than its kind is recorded as the fact of its kind.
+        DeedWhat::Other(Fact::Worked { kind }) => Fact::plain(*kind),
         DeedWhat::Other(fact) => fact.clone(),
     })
 }
@@ -512,27 +618,7 @@ fn ended_fact(now: &PieceNow) -> Result<Fact, LedgerError> {
         .begun
         .as_ref()
         .ok_or_else(|| LedgerError::Input(format!("nothing is begun on {}", now.piece.serial)))?;
-    let kind = begun.kind;
-    Ok(if kind.wets() {
-        Fact::Coat(CoatFact {
-            kind,
-            touch_up: false,
-            mix: None,
-            lot: None,
-            amount: None,
-            wet: Vec::new(),
-            supervisor: None,
-            more: CoatMore::default(),
-        })
-    } else if kind.sands() {
-        Fact::Sanded {
-            kind,
-            removed: None,
-            grit: None,
-        }
-    } else {
-        Fact::Worked { kind }
-    })
+    Ok(Fact::plain(begun.kind))
 }
 
 // What a rack is asked for next by most of its pieces: a deed on a rack is one kind of deed, and the pieces that are not
@@ -593,7 +679,7 @@ fn begun_at(conn: &Connection, request: &DeedRequest) -> Result<Option<Moment>, 
         DeedWhat::Sand { kind: named, .. } => kind.sands() && named.is_none_or(|n| n == kind),
         DeedWhat::End => true,
         DeedWhat::Other(fact) => fact.step_kind() == Some(kind),
-        DeedWhat::Begin { .. } => false,
+        DeedWhat::Begin { .. } | DeedWhat::Rehang { .. } | DeedWhat::Pair { .. } => false,
     };
     let mut first: Option<Moment> = None;
     for (id, _) in targets(conn, request)? {
@@ -650,7 +736,14 @@ fn plan(
             mixes.add(conn, book, coat)?;
         }
         let entry = as_entry(request, calendar, &now, &surface, &fact);
-        let deed = deed_of(&entry, &mixes);
+        // Whoever begins a deed is told what speaks against it then, and not only at its end.
+        let deed = match &fact {
+            Fact::Begun { kind } => Some(Deed {
+                person: request.who.person.clone(),
+                ..Deed::of(*kind)
+            }),
+            _ => deed_of(&entry, &mixes),
+        };
         let around = match &deed {
             Some(deed) => around(conn, book, &now, deed, &entry)?,
             None => Around::default(),
@@ -677,12 +770,30 @@ fn plan(
             words,
             coat,
             objections,
+            stays: None,
             taken: true,
         });
     }
     choose(request, &mut pieces);
+    for piece in &mut pieces {
+        if let Fact::Reassigned {
+            recipe, revision, ..
+        } = &piece.fact
+        {
+            piece.stays = reassign_fault(conn, book, &piece.now, recipe, *revision)?;
+            piece.taken &= piece.stays.is_none();
+        }
+    }
     let line = line_for(calendar, request, &pieces);
-    Ok(Plan { pieces, line })
+    let plan = Plan { pieces, line };
+    for piece in plan.taken() {
+        check_possible(conn, book, calendar, piece)?;
+    }
+    if let DeedWhat::Rehang { rack } = &request.what {
+        let taken: Vec<&PlannedPiece> = plan.taken().collect();
+        check_hooks(conn, rack, &taken, request.began)?;
+    }
+    Ok(plan)
 }
 
 // The surfaces that a request means on one piece: those named, else those that the recipe has the deed for.
@@ -692,6 +803,11 @@ fn surface_for(
     recipe: &Recipe,
     fact: &Fact,
 ) -> Result<String, LedgerError> {
+    if let Fact::Inspected { findings, .. } = fact {
+        for f in findings {
+            known_surface(&f.surface, recipe)?;
+        }
+    }
     if request.surface == WHOLE {
         let touch_up = matches!(fact, Fact::Coat(c) if c.touch_up);
         return Ok(match fact.step_kind() {
@@ -700,17 +816,30 @@ fn surface_for(
         });
     }
     for named in request.surface.split(',').map(str::trim) {
-        if named != WHOLE && !recipe.surfaces.iter().any(|s| s == named) {
-            return Err(LedgerError::Input(format!(
-                "surface \"{}\" is not one of recipe {}; write one of whole, {}",
-                crate::shop::text::shown(named),
-                recipe.label(),
-                recipe.surfaces.join(", ")
-            )));
-        }
+        known_surface(named, recipe)?;
     }
     let names: Vec<&str> = request.surface.split(',').map(str::trim).collect();
     Ok(names.join(", "))
+}
+
+fn known_surface(named: &str, recipe: &Recipe) -> Result<(), LedgerError> {
+    if named == WHOLE || recipe.surfaces.iter().any(|s| s == named) {
+        return Ok(());
+    }
+    let mut known = vec![WHOLE];
+    known.extend(
+        recipe
+            .surfaces
+            .iter()
+            .map(String::as_str)
+            .filter(|s| *s != WHOLE),
+    );
+    Err(LedgerError::Input(format!(
+        "surface \"{}\" is not one of recipe {}; write {}",
+        crate::shop::text::shown(named),
+        recipe.label(),
+        known.join(", ")
+    )))
 }
 
 // The entry that a deed would become, as far as the rules look at it.
@@ -861,7 +990,15 @@ fn choose(request: &DeedRequest, pieces: &mut [PlannedPiece]) {
 
 fn line_for(calendar: &Calendar, request: &DeedRequest, pieces: &[PlannedPiece]) -> String {
     let taken: Vec<&PlannedPiece> = pieces.iter().filter(|p| p.taken).collect();
-    let mut words: Vec<&str> = taken.iter().map(|p| p.words.as_str()).collect();
+    let rehung = match &request.what {
+        DeedWhat::Rehang { rack } => Some(format!("moved to rack {rack}, hooks kept")),
+        DeedWhat::Pair { .. } => Some(pair_words(&taken)),
+        _ => None,
+    };
+    let mut words: Vec<&str> = match &rehung {
+        Some(words) => vec![words],
+        None => taken.iter().map(|p| p.words.as_str()).collect(),
+    };
     words.sort_unstable();
     words.dedup();
     let whom = match (&request.target, taken.as_slice()) {
@@ -875,6 +1012,13 @@ fn line_for(calendar: &Calendar, request: &DeedRequest, pieces: &[PlannedPiece])
         let s = if taken.len() == 1 { "" } else { "s" };
         parts.push(format!("{} piece{s}", taken.len()));
     }
+    // The start that a begun deed gave is said: nobody typed it just now.
+    if request.begun_starts && request.began < request.ended {
+        parts.push(format!(
+            "begun {}",
+            calendar.near(request.began, request.ended)
+        ));
+    }
     parts.push(format!("ended {}", calendar.clock(request.ended)));
     match &request.what {
         DeedWhat::Coat { mix: Some(mix), .. } => parts.push(format!("mix {mix}")),
@@ -884,6 +1028,26 @@ fn line_for(calendar: &Calendar, request: &DeedRequest, pieces: &[PlannedPiece])
     parts.join(" - ")
 }
 
+// A pair in one sentence, with those that are left without a half.
+fn pair_words(taken: &[&PlannedPiece]) -> String {
+    let named = |with: bool| -> Vec<&str> {
+        taken
+            .iter()
+            .filter(|p| matches!(&p.fact, Fact::Paired { mate, .. } if mate.is_some() == with))
+            .map(|p| p.now.piece.serial.as_str())
+            .collect()
+    };
+    let together = format!("{} belong together", named(true).join(" and "));
+    match named(false).as_slice() {
+        [] => together,
+        [one] => format!("{together}, {one} has no other half now"),
+        several => format!(
+            "{together}, {} have no other half now",
+            several.join(" and ")
+        ),
+    }
+}
+
 fn save(w: &Writer<'_>, request: &DeedRequest, stamp: &Stamp) -> Result<Outcome, LedgerError> {
     if let Some(saved) = w.saved_before(&request.draft)? {
         return receipt(w, saved, String::new(), Vec::new()).map(Outcome::Already);
@@ -891,6 +1055,9 @@ fn save(w: &Writer<'_>, request: &DeedRequest, stamp: &Stamp) -> Result<Outcome,
     let request = &settle(&w.tx, w.book, request)?;
     let plan = plan(&w.tx, w.book, &w.calendar, request)?;
     if plan.taken().next().is_none() {
+        if let Some(stays) = plan.pieces.iter().find_map(|p| p.stays.clone()) {
+            return Err(LedgerError::Input(stays));
+        }
         let why = plan
             .pieces
             .first()
@@ -911,12 +1078,7 @@ fn save(w: &Writer<'_>, request: &DeedRequest, stamp: &Stamp) -> Result<Outcome,
         .map(|p| LeftOut {
             serial: p.now.piece.serial.clone(),
             hook: p.hook,
-            why: p
-                .objections
-                .iter()
-                .map(|o| o.before.clone())
-                .collect::<Vec<_>>()
-                .join("; "),
+            why: p.why_left(),
         })
         .collect();
     let note = request
@@ -960,6 +1122,8 @@ fn deed_word(what: &DeedWhat) -> &'static str {
         DeedWhat::Sand { .. } => "sand",
         DeedWhat::Begin { .. } => "begin",
         DeedWhat::End => "end",
+        DeedWhat::Rehang { .. } => "move",
+        DeedWhat::Pair { .. } => "pair",
         DeedWhat::Other(fact) => match fact {
             Fact::Placed { .. } => "move",
             Fact::Held { .. } => "hold",
@@ -1011,7 +1175,6 @@ fn lines(w: &Writer<'_>, request: &DeedRequest, plan: &Plan) -> Result<Vec<Line>
             }
             *room = room.take().or_else(|| place.and_then(|p| p.room.clone()));
         }
-        check_possible(w, &piece.now, &piece.surface, &fact)?;
         let mut line = Line::piece(piece.now.id, piece.now.branch(), What::Piece(fact));
         line.surface.clone_from(&piece.surface);
         lines.push(line);
@@ -1021,11 +1184,12 @@ fn lines(w: &Writer<'_>, request: &DeedRequest, plan: &Plan) -> Result<Vec<Line>
 
 // What cannot be: everything else is recorded, whatever the rules say of it.
 fn check_possible(
-    w: &Writer<'_>,
-    now: &PieceNow,
-    surface: &str,
-    fact: &Fact,
+    conn: &Connection,
+    book: &Book,
+    calendar: &Calendar,
+    piece: &PlannedPiece,
 ) -> Result<(), LedgerError> {
+    let (now, fact) = (&piece.now, &piece.fact);
     let serial = &now.piece.serial;
     let refuse = |why: String| Err(LedgerError::Input(why));
     match fact {
@@ -1041,7 +1205,7 @@ fn check_possible(
                 "{} was begun on {serial} by {} at {}; end it or break it off first",
                 open.kind.word(),
                 open.person,
-                w.calendar.clock(open.at)
+                calendar.clock(open.at)
             )),
             None => Ok(()),
         },
@@ -1051,27 +1215,55 @@ fn check_possible(
                 flaw.0
             ))
         }
-        Fact::Reworked { rework, .. } => check_rework(w, now, surface, rework),
-        Fact::Reassigned {
-            recipe, revision, ..
-        } => check_reassign(w, now, recipe, *revision),
-        Fact::Tagged { tag: Some(tag), .. } => check_tag(w, now, tag),
+        Fact::Reworked { rework, .. } => check_rework(conn, book, now, &piece.surface, rework),
+        Fact::Tagged { tag: Some(tag), .. } => check_tag(conn, now, tag),
         Fact::Paired {
             mate: Some(mate), ..
-        } => check_pair(w, now, mate),
+        } => check_pair(conn, now, mate),
         _ => Ok(()),
     }
 }
 
+// Two pieces do not hang on one hook.
+fn check_hooks(
+    conn: &Connection,
+    rack: &str,
+    taken: &[&PlannedPiece],
+    at: Moment,
+) -> Result<(), LedgerError> {
+    let mut clashes = Vec::new();
+    for (id, hook) in members(conn, rack, at)? {
+        let mover = taken
+            .iter()
+            .find(|p| p.now.id != id && hook.is_some() && p.hook == hook)
+            .filter(|_| !taken.iter().any(|p| p.now.id == id));
+        if let (Some(mover), Some(hook)) = (mover, hook) {
+            let there: String = conn
+                .prepare_cached("SELECT serial FROM piece WHERE id = ?1")?
+                .query_row([id.0], |r| r.get(0))?;
+            clashes.push(format!(
+                "hook {hook} has {there}, and {} would hang there too",
+                mover.now.piece.serial
+            ));
+        }
+    }
+    if clashes.is_empty() {
+        return Ok(());
+    }
+    Err(LedgerError::Input(format!(
+        "rack {rack}: {}; hang one of them elsewhere with \"hangtime move PIECE --hook N\" first",
+        clashes.join("; ")
+    )))
+}
+
 fn check_rework(
-    w: &Writer<'_>,
+    conn: &Connection,
+    book: &Book,
     now: &PieceNow,
     surface: &str,
     code: &str,
 ) -> Result<(), LedgerError> {
-    let recipe = w
-        .book
-        .recipe(&w.tx, &now.piece.recipe, now.piece.revision)?;
+    let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
     if recipe.rework(code).is_none() {
         let known: Vec<&str> = recipe.reworks.iter().map(|r| r.code.as_str()).collect();
         return Err(LedgerError::Input(format!(
@@ -1097,24 +1289,27 @@ fn check_rework(
     Ok(())
 }
 
-fn check_reassign(
-    w: &Writer<'_>,
+// Why a piece cannot go over to a recipe revision; `None` when it can.
+fn reassign_fault(
+    conn: &Connection,
+    book: &Book,
     now: &PieceNow,
     code: &str,
     revision: u32,
-) -> Result<(), LedgerError> {
+) -> Result<Option<String>, LedgerError> {
     let serial = &now.piece.serial;
     if now.piece.recipe == code && now.piece.revision == revision {
-        return Err(LedgerError::Input(format!(
+        return Ok(Some(format!(
             "{serial} is on recipe {code} rev {revision} already"
         )));
     }
-    let old = w
-        .book
-        .recipe(&w.tx, &now.piece.recipe, now.piece.revision)?;
-    let new = w.book.recipe(&w.tx, code, revision)?;
+    if !now.in_process() {
+        return Ok(Some(format!("{serial} has no work to come")));
+    }
+    let old = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
+    let new = book.recipe(conn, code, revision)?;
     if !new.kinds.contains(&now.piece.kind) {
-        return Err(LedgerError::Input(format!(
+        return Ok(Some(format!(
             "recipe {} is not for a {}; {serial} stays on {}",
             new.label(),
             now.piece.kind.word(),
@@ -1123,22 +1318,21 @@ fn check_reassign(
     }
     let open: Vec<&str> = now.current(&old).filter_map(|s| s.rework).collect();
     if let Some(missing) = open.iter().find(|c| new.rework(c).is_none()) {
-        return Err(LedgerError::Input(format!(
+        return Ok(Some(format!(
             "{serial} is in rework {missing}, which recipe {} does not have; finish the rework first",
             new.label()
         )));
     }
-    Ok(())
+    Ok(None)
 }
 
-fn check_tag(w: &Writer<'_>, now: &PieceNow, tag: &str) -> Result<(), LedgerError> {
-    if let Some((owner, _)) = retired_owner(&w.tx, tag)? {
+fn check_tag(conn: &Connection, now: &PieceNow, tag: &str) -> Result<(), LedgerError> {
+    if let Some((owner, _)) = retired_owner(conn, tag)? {
         return Err(LedgerError::Input(format!(
             "tag {tag} is a retired tag, it belonged to {owner}; a tag is never used twice, take another one"
         )));
     }
-    let used: Option<String> = w
-        .tx
+    let used: Option<String> = conn
         .prepare_cached("SELECT serial FROM piece WHERE (tag = ?1 OR serial = ?1) AND id <> ?2")?
         .query_row(params![tag, now.id.0], |r| r.get(0))
         .optional()?;
@@ -1150,16 +1344,16 @@ fn check_tag(w: &Writer<'_>, now: &PieceNow, tag: &str) -> Result<(), LedgerErro
     }
 }
 
-fn check_pair(w: &Writer<'_>, now: &PieceNow, mate: &str) -> Result<(), LedgerError> {
+fn check_pair(conn: &Connection, now: &PieceNow, mate: &str) -> Result<(), LedgerError> {
     if mate == now.piece.serial {
         return Err(LedgerError::Input(format!(
             "{mate} cannot be its own other half"
         )));
     }
-    let kind: Option<String> =
-        w.tx.prepare_cached("SELECT kind FROM piece WHERE serial = ?1")?
-            .query_row([mate], |r| r.get(0))
-            .optional()?;
+    let kind: Option<String> = conn
+        .prepare_cached("SELECT kind FROM piece WHERE serial = ?1")?
+        .query_row([mate], |r| r.get(0))
+        .optional()?;
     match kind {
         Some(kind) if kind == now.piece.kind.word() => Err(LedgerError::Input(format!(
             "{mate} is a {kind} too; a pair is one body and one neck"

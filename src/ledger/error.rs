@@ -25,6 +25,18 @@ pub enum LedgerError {
         "the ledger is damaged: {0}. Stop writing, run \"hangtime verify\", and restore the newest backup"
     )]
     Damaged(String),
+    /// The ledger could not be brought to the newest schema.
+    #[error("the ledger could not be brought from schema {from} to {to}: {why}. It is as it was, and a backup of it lies at {path}. Go on with the version that wrote it", path = .backup.display())]
+    Upgrade {
+        /// Schema of the ledger.
+        from: i64,
+        /// Newest schema.
+        to: i64,
+        /// The backup that was written before.
+        backup: PathBuf,
+        /// What went wrong.
+        why: String,
+    },
     /// The engine said no.
     #[error("{}", explain(.0))]
     Engine(#[from] rusqlite::Error),

@@ -10,11 +10,13 @@
 mod append;
 mod backup;
 mod book;
+mod booths;
 mod chain;
 mod corrections;
 mod deeds;
 mod draft;
 mod error;
+mod migrate;
 mod models;
 mod open;
 mod read;
@@ -24,6 +26,7 @@ mod verify;
 
 pub use append::{Line, NewAction, Saved, Stamp, Who};
 pub use backup::BackupReport;
+pub use booths::{ExhaustUnknown, OutageReport};
 pub use chain::{Hash, hex, sha256_hex};
 pub use corrections::Fixed;
 pub use deeds::{
@@ -32,10 +35,11 @@ pub use deeds::{
 };
 pub use draft::{Draft, DraftFate, Drafts};
 pub use error::LedgerError;
+pub use migrate::Upgrade;
 pub use open::{Ledger, NewShop};
 pub use read::{
-    ActionRow, BoothSurvey, CeilingRow, DeviationRow, EntryRow, LotRow, MixRow, MonthSubstance,
-    MonthSums, Seen, SheetRow, UsedRow,
+    ActionRow, BoothSurvey, CeilingRow, DeviationGround, DeviationRow, EntryRow, LotRow, MixRow,
+    MonthSubstance, MonthSums, Seen, SheetRow, UsedRow,
 };
 pub use setup::{ClimateReport, PieceRow, RowFault};
 pub use stored::Shared;

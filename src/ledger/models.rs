@@ -54,6 +54,7 @@ pub(super) const TABLES: &[&str] = &[
     "month_volume",
     "retired_tag",
     "wheel_use",
+    "exhaust",
 ];
 
 /// After this much time an entry counts as written late.
@@ -118,12 +119,13 @@ pub(super) fn apply(
     Ok(())
 }
 
-// Pieces whose deeds after a cure may be judged otherwise with the new readings of a room.
+// Pieces whose deeds after a cure may be judged otherwise with the new readings of a room: those that have left, too,
+// for what was found against them must not stand once the readings say otherwise.
 fn cured_in(conn: &Connection, room: &str, from: Moment) -> Result<Vec<PieceId>, LedgerError> {
     let mut found = conn.prepare_cached(
-        "SELECT DISTINCT s.piece FROM stay s JOIN standing t ON t.piece = s.piece JOIN piece p ON p.id = s.piece
+        "SELECT DISTINCT s.piece FROM stay s JOIN standing t ON t.piece = s.piece
          WHERE s.room = ?1 AND s.until_ms > ?2 AND t.last_deed > coalesce(t.last_wet, t.last_deed)
-           AND t.last_deed >= ?2 AND p.in_process = 1",
+           AND t.last_deed >= ?2",
     )?;
     let rows = found.query_map(params![room, from.0], |r| Ok(PieceId(r.get(0)?)))?;
     Ok(rows.collect::<Result<_, _>>()?)
@@ -310,10 +312,11 @@ pub(super) fn deed_of(entry: &Entry, mixes: &dyn Mixes) -> Option<Deed> {
     };
     match &entry.fact {
         Fact::Coat(c) => {
+            let figures = mixes.figures(c);
             deed.touch_up = c.touch_up;
-            deed.retarder = mixes
-                .figures(c)
-                .map_or_else(Default::default, |f| f.retarder);
+            deed.retarder = figures.map_or_else(Default::default, |f| f.retarder);
+            deed.solids = figures.map(|f| f.solids);
+            deed.wet.clone_from(&c.wet);
             deed.supervisor = c.supervisor.is_some();
             deed.mixed = mixes.mixed(c);
             deed.place.clone_from(&c.more.place);
@@ -641,9 +644,29 @@ fn shop(
             )?
             .execute(params![entry, booth, row.began.0, readings.join(","), wanted, instrument])?;
         }
+        ShopFact::Outage { booth, from, to } => {
+            exhaust(conn, entry, booth, *from, true, *to)?;
+        }
+        ShopFact::Checked { booth, .. } => exhaust(conn, entry, booth, row.began, false, None)?,
         // The readings themselves stand in the record; nothing is kept of the file besides its entry.
         ShopFact::Climate { .. } => {}
     }
+    Ok(())
+}
+
+// A stop of the exhaust, with its end where it is known, or a check of the booth.
+fn exhaust(
+    conn: &Connection,
+    entry: i64,
+    booth: &str,
+    at: Moment,
+    stopped: bool,
+    until: Option<Moment>,
+) -> Result<(), LedgerError> {
+    conn.prepare_cached(
+        "INSERT INTO exhaust (entry, booth, stopped, at, until_ms) VALUES (?1, ?2, ?3, ?4, ?5)",
+    )?
+    .execute(params![entry, booth, stopped, at.0, until.map(|m| m.0)])?;
     Ok(())
 }
 

@@ -3,6 +3,7 @@
 use super::append::{Line, NewAction, Stamp, Who};
 use super::book::Book;
 use super::error::LedgerError;
+use super::migrate::{Upgrade, migrate};
 use super::stored::Shared;
 use crate::shop::calendar::Calendar;
 use crate::shop::record::{ShopFact, What};
@@ -15,7 +16,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// "hang" in ASCII: tells our files from other SQLite files.
-const APPLICATION_ID: i64 = 0x6861_6E67;
+pub(super) const APPLICATION_ID: i64 = 0x6861_6E67;
 
 /// Numbered steps of the schema. A step that was released is never edited.
 pub(super) const MIGRATIONS: &[&str] = &[
@@ -34,6 +35,7 @@ pub struct Ledger {
     pub(super) book: Book,
     path: PathBuf,
     turn: Option<File>,
+    upgraded: Option<Upgrade>,
     calendar: Calendar,
     name: String,
     demo: bool,
@@ -96,17 +98,18 @@ impl Ledger {
         }
         create_private(&path)?;
         let mut conn = connect(&path, true)?;
-        migrate(&mut conn, &path)?;
+        let turn = turn_file(&path)?;
+        let upgraded = migrate(&mut conn, &path, &turn, MIGRATIONS)?;
         let calendar = Calendar {
             zone,
             day_start: shop.day_start,
         };
-        let turn = Some(turn_file(&path)?);
         let mut ledger = Self {
             conn,
             book: Book::default(),
             path,
-            turn,
+            turn: Some(turn),
+            upgraded,
             calendar,
             name: name.clone(),
             demo: shop.demo,
@@ -135,14 +138,15 @@ impl Ledger {
         }
         check_place(&path)?;
         let mut conn = connect(&path, false)?;
-        migrate(&mut conn, &path)?;
-        let turn = Some(turn_file(&path)?);
+        let turn = turn_file(&path)?;
+        let upgraded = migrate(&mut conn, &path, &turn, MIGRATIONS)?;
         let (name, calendar, demo) = settings(&conn)?;
         Ok(Self {
             conn,
             book: Book::default(),
             path,
-            turn,
+            turn: Some(turn),
+            upgraded,
             calendar,
             name,
             demo,
@@ -160,6 +164,7 @@ impl Ledger {
             book: Book::default(),
             path: PathBuf::new(),
             turn: None,
+            upgraded: None,
             calendar,
             name: String::new(),
             demo: false,
@@ -174,6 +179,7 @@ impl Ledger {
             book: Book::default(),
             path: path.to_path_buf(),
             turn: None,
+            upgraded: None,
             calendar,
             name,
             demo,
@@ -204,6 +210,11 @@ impl Ledger {
     /// Where the ledger lives.
     pub fn path(&self) -> &Path {
         &self.path
+    }
+
+    /// What was done to bring an older ledger to the newest schema when it was opened.
+    pub const fn upgraded(&self) -> Option<&Upgrade> {
+        self.upgraded.as_ref()
     }
 
     /// The shop's name.
@@ -328,6 +339,17 @@ fn file_system(path: &Path) -> Option<String> {
         .map(|(_, kind)| kind)
 }
 
+/// A second connection to a ledger, for reading only.
+pub(super) fn reader(path: &Path) -> Result<Connection, LedgerError> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let conn = Connection::open_with_flags(path, flags)?;
+    conn.busy_timeout(Duration::from_secs(10))?;
+    conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, true)?;
+    conn.pragma_update(None, "trusted_schema", 0)?;
+    conn.pragma_update(None, "cell_size_check", 1)?;
+    Ok(conn)
+}
+
 // Only a file that was made for it becomes a ledger; one that is merely empty is left alone.
 fn connect(path: &Path, new: bool) -> Result<Connection, LedgerError> {
     if rusqlite::version_number() < OLDEST_ENGINE {
@@ -398,30 +420,8 @@ fn connect(path: &Path, new: bool) -> Result<Connection, LedgerError> {
     Ok(conn)
 }
 
-fn version(conn: &Connection) -> Result<i64, LedgerError> {
-    Ok(conn.pragma_query_value(None, "user_version", |r| r.get(0))?)
-}
-
-fn migrate(conn: &mut Connection, path: &Path) -> Result<(), LedgerError> {
-    let newest = i64::try_from(MIGRATIONS.len()).unwrap_or(i64::MAX);
-    if version(conn)? == newest {
-        return Ok(());
-    }
-    let tx = conn.transaction_with_behavior(rusqlite::TransactionBehavior::Exclusive)?;
-    let held = version(&tx)?;
-    if held > newest {
-        return Err(LedgerError::Newer(path.to_path_buf(), held, newest));
-    }
-    for step in MIGRATIONS.iter().skip(usize::try_from(held).unwrap_or(0)) {
-        tx.execute_batch(step)?;
-    }
-    tx.pragma_update(None, "application_id", APPLICATION_ID)?;
-    tx.pragma_update(None, "user_version", newest)?;
-    tx.commit()?;
-    Ok(())
-}
-
-fn settings(conn: &Connection) -> Result<(String, Calendar, bool), LedgerError> {
+/// Name, calendar and demo mark of the shop.
+pub(super) fn settings(conn: &Connection) -> Result<(String, Calendar, bool), LedgerError> {
     let get = |name: &str| -> Result<String, LedgerError> {
         conn.query_row("SELECT value FROM setting WHERE name = ?1", [name], |r| {
             r.get(0)

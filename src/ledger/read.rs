@@ -148,6 +148,21 @@ pub struct DeviationRow {
     pub answer: Option<i64>,
 }
 
+/// A deviation with what it can be counted by.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct DeviationGround {
+    /// The deviation.
+    pub row: DeviationRow,
+    /// When its deed began.
+    pub at: Moment,
+    /// Initials of who did it.
+    pub person: String,
+    /// The room in which the piece was when the deed began, where that is known.
+    pub room: Option<String>,
+    /// The recipe and revision that the piece went by when the deed began.
+    pub recipe: String,
+}
+
 /// A lot as it was received.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct LotRow {
@@ -793,7 +808,11 @@ impl Ledger {
     }
 
     /// The judgement on some pieces at `at`.
-    fn judge(&self, pieces: Vec<PieceNow>, at: Moment) -> Result<Vec<Seen>, LedgerError> {
+    pub(super) fn judge(
+        &self,
+        pieces: Vec<PieceNow>,
+        at: Moment,
+    ) -> Result<Vec<Seen>, LedgerError> {
         let calendar = self.calendar();
         let mut by_recipe: BTreeMap<(String, u32), Vec<PieceNow>> = BTreeMap::new();
         for now in pieces {
@@ -909,7 +928,7 @@ impl Ledger {
             .ok_or_else(|| LedgerError::Damaged("a piece without a judgement".to_owned()))
     }
 
-    /// Pieces that were scrapped, and pieces whose mate was scrapped or is not there: serial and why.
+    /// Pieces in process whose other half was scrapped, is not there, or was given to another piece: serial and why.
     pub fn unpaired(&self) -> Result<Vec<(String, String)>, LedgerError> {
         let mut list = self.conn.prepare_cached(
             "SELECT p.serial, p.mate, m.serial, m.scrapped FROM piece p LEFT JOIN piece m ON m.serial = p.mate
@@ -925,7 +944,21 @@ impl Ledger {
             );
             Ok((serial, why))
         })?;
-        Ok(rows.collect::<Result<_, _>>()?)
+        let mut out: Vec<(String, String)> = rows.collect::<Result<_, _>>()?;
+        // A half that was given to another piece leaves this one without.
+        let mut list = self.conn.prepare_cached(
+            "SELECT p.serial, json_extract(e.body, '$.why') FROM piece p JOIN entry e ON e.piece = p.id
+             WHERE p.in_process = 1 AND p.mate IS NULL AND e.kind = 'paired/1'
+               AND e.seq = (SELECT n.seq FROM entry n WHERE n.piece = p.id AND n.kind = 'paired/1'
+                              AND n.seq NOT IN (SELECT entry FROM void) ORDER BY n.began DESC, n.seq DESC LIMIT 1)",
+        )?;
+        let rows = list.query_map([], |r| {
+            let why: String = r.get(1)?;
+            Ok((r.get(0)?, format!("has no other half now: {why}")))
+        })?;
+        out.extend(rows.collect::<Result<Vec<(String, String)>, _>>()?);
+        out.sort();
+        Ok(out)
     }
 
     /// All entries, or those of one piece, in the order in which they were written.
@@ -1050,6 +1083,45 @@ impl Ledger {
             },
             &[],
         )
+    }
+
+    /// All deviations with what they can be counted by, in the order of their deeds.
+    pub fn deviation_grounds(&self) -> Result<Vec<DeviationGround>, LedgerError> {
+        let mut found = self.conn.prepare_cached(
+            "SELECT e.began, a.person,
+                    (SELECT s.room FROM stay s WHERE s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began),
+                    (SELECT r.body FROM entry r
+                     WHERE r.piece = e.piece AND r.kind IN ('added/1', 'reassigned/1')
+                       AND (r.kind = 'added/1' OR (r.began, r.seq) < (e.began, e.seq))
+                       AND r.seq NOT IN (SELECT entry FROM void)
+                     ORDER BY r.kind = 'added/1', r.began DESC, r.seq DESC LIMIT 1)
+             FROM entry e JOIN action a ON a.seq = e.action WHERE e.seq = ?1",
+        )?;
+        let mut out = Vec::new();
+        for row in self.deviations(true)? {
+            let (at, person, room, body): (i64, String, Option<String>, Option<String>) = found
+                .query_row([row.entry.0], |r| {
+                    Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?))
+                })?;
+            let named: serde_json::Value =
+                serde_json::from_str(&body.unwrap_or_default()).unwrap_or_default();
+            let (code, revision) = (
+                named.get("recipe").and_then(serde_json::Value::as_str),
+                named.get("revision").and_then(serde_json::Value::as_u64),
+            );
+            out.push(DeviationGround {
+                row,
+                at: Moment(at),
+                person,
+                room,
+                recipe: match (code, revision) {
+                    (Some(code), Some(revision)) => format!("{code} rev {revision}"),
+                    _ => "not known".to_owned(),
+                },
+            });
+        }
+        out.sort_by_key(|g| (g.at, g.row.entry));
+        Ok(out)
     }
 
     /// All lots with what logged coats used of them.
@@ -1203,11 +1275,35 @@ impl Ledger {
 
     /// The entries of a piece that still count and ended by `at`, in the order in which they happened.
     pub fn history(&self, piece: PieceId, at: Moment) -> Result<Vec<Entry>, LedgerError> {
+        self.history_known(piece, at, Moment(i64::MAX))
+    }
+
+    /// The same without what was written after `known`.
+    pub fn history_known(
+        &self,
+        piece: PieceId,
+        at: Moment,
+        known: Moment,
+    ) -> Result<Vec<Entry>, LedgerError> {
         let reach = Reach {
             ended: at,
+            written: known,
             ..Reach::ALL
         };
         piece_entries(&self.conn, piece, reach)
+    }
+
+    /// The witness coupons on a rack at a moment, with their serials.
+    pub fn witnesses(&self, rack: &str, at: Moment) -> Result<Vec<(PieceId, String)>, LedgerError> {
+        let mut serial = self
+            .conn
+            .prepare_cached("SELECT serial FROM piece WHERE id = ?1 AND kind = 'witness'")?;
+        let mut out = Vec::new();
+        for (id, _) in members(&self.conn, rack, at)? {
+            let found: Option<String> = serial.query_row([id.0], |r| r.get(0)).optional()?;
+            out.extend(found.map(|s| (id, s)));
+        }
+        Ok(out)
     }
 
     /// One entry by its number.

@@ -61,7 +61,7 @@ fn faults(list: &[Fault]) -> LedgerError {
 }
 
 impl Ledger {
-    fn shop_fact(
+    pub(super) fn shop_fact(
         &mut self,
         deed: &str,
         fact: ShopFact,
@@ -429,6 +429,11 @@ fn row_fault(
         if known {
             return Ok(Some(format!(
                 "serial or tag {name} is known already; neither is ever used twice"
+            )));
+        }
+        if let Some((owner, _)) = super::read::retired_owner(&w.tx, name)? {
+            return Ok(Some(format!(
+                "{name} is a retired tag, it belonged to {owner}; neither serial nor tag is ever used twice"
             )));
         }
     }

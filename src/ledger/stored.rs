@@ -118,6 +118,8 @@ shape!(CeilingShape {
     source: String
 });
 shape!(SurveyShape { booth: String, um_s: Vec<i64>, wanted: u32, instrument: String });
+shape!(OutageShape { booth: String, from: i64, to: Option<i64> });
+shape!(CheckedShape { booth: String, note: Option<String> });
 shape!(ClimateShape {
     room: String,
     file: String,
@@ -468,6 +470,15 @@ fn encode_shop(fact: &ShopFact) -> Result<(&'static str, String), LedgerError> {
                 instrument,
             })?,
         ),
+        ShopFact::Outage { booth, from, to } => (
+            "outage/1",
+            json(&OutageShape {
+                booth,
+                from: from.0,
+                to: to.map(|t| t.0),
+            })?,
+        ),
+        ShopFact::Checked { booth, note } => ("checked/1", json(&CheckedShape { booth, note })?),
         ShopFact::Climate {
             room,
             file,
@@ -904,6 +915,21 @@ fn decode_shop(kind: &str, body: &str) -> Result<ShopFact, LedgerError> {
                 instrument: s.instrument,
             }
         }
+        "outage/1" => {
+            let s: OutageShape = read(kind, body)?;
+            ShopFact::Outage {
+                booth: s.booth,
+                from: Moment(s.from),
+                to: s.to.map(Moment),
+            }
+        }
+        "checked/1" => {
+            let s: CheckedShape = read(kind, body)?;
+            ShopFact::Checked {
+                booth: s.booth,
+                note: s.note,
+            }
+        }
         "climate/1" => {
             let s: ClimateShape = read(kind, body)?;
             ShopFact::Climate {
@@ -1065,6 +1091,11 @@ mod tests {
         (
             "survey/1",
             r#"{"booth":"booth 1","um_s":[528320],"wanted":9,"instrument":"vane, calibrated 2026-01-10"}"#,
+        ),
+        ("outage/1", r#"{"booth":"booth 1","from":1000,"to":2000}"#),
+        (
+            "checked/1",
+            r#"{"booth":"booth 1","note":"gauge 0.44, fan runs"}"#,
         ),
         (
             "climate/1",

@@ -78,11 +78,7 @@ impl Ledger {
     /// after it.
     pub fn rebuild(&mut self) -> Result<i64, LedgerError> {
         self.write(|w| {
-            let rebuilt = rebuilt(&w.tx, w.calendar)?;
-            for table in TABLES {
-                w.tx.execute(&format!("DELETE FROM {table}"), [])?;
-                copy_table(&rebuilt.conn, &w.tx, table)?;
-            }
+            replace_read_models(&w.tx, w.calendar)?;
             Ok(w.tx.query_row("SELECT count(*) FROM action", [], |r| r.get(0))?)
         })
     }
@@ -160,10 +156,7 @@ impl Ledger {
 
     /// Opens a file for reading back only, without the rules for a live ledger.
     pub(super) fn open_copy(path: &std::path::Path) -> Result<Self, LedgerError> {
-        let flags =
-            rusqlite::OpenFlags::SQLITE_OPEN_READ_ONLY | rusqlite::OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let conn = Connection::open_with_flags(path, flags)?;
-        Self::from_copy(conn, path)
+        Self::from_copy(super::open::reader(path)?, path)
     }
 }
 
@@ -192,6 +185,19 @@ fn rebuilt(from: &Connection, calendar: Calendar) -> Result<Ledger, LedgerError>
     })?;
     copy.conn.execute_batch("COMMIT")?;
     Ok(copy)
+}
+
+/// Puts what follows from the record in the place of all read models; the caller's transaction makes it one change.
+pub(super) fn replace_read_models(
+    conn: &Connection,
+    calendar: Calendar,
+) -> Result<(), LedgerError> {
+    let rebuilt = rebuilt(conn, calendar)?;
+    for table in TABLES {
+        conn.execute(&format!("DELETE FROM {table}"), [])?;
+        copy_table(&rebuilt.conn, conn, table)?;
+    }
+    Ok(())
 }
 
 fn copy_table(from: &Connection, to: &Connection, table: &str) -> Result<(), LedgerError> {

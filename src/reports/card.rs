@@ -1,9 +1,13 @@
 //! A piece's card: where it stands, what is next and why, and its whole history.
 
 use super::entries;
-use super::piece_json::{film_side, piece, when};
+use super::piece_json::{film_side, film_um, piece, when};
+use super::traveller::tape;
 use crate::ledger::{DeviationRow, EntryRow, Seen};
 use crate::shop::calendar::Calendar;
+use crate::shop::standing::Site;
+use crate::shop::text::shown;
+use crate::shop::words::{StepKind, Word};
 use crate::units::{Amount, Film, Moment, System};
 use serde_json::{Value, json};
 
@@ -20,6 +24,41 @@ pub fn card(
         map.insert("mate".into(), json!(seen.now.piece.mate));
         map.insert("scrapped".into(), json!(seen.now.scrapped));
         map.insert("mated".into(), json!(seen.now.mated));
+        map.insert("tag".into(), json!(seen.now.piece.tag));
+        map.insert(
+            "retired_tags".into(),
+            seen.now
+                .retired
+                .iter()
+                .map(|r| {
+                    json!({
+                        "tag": r.tag, "since": calendar.rfc3339(r.at), "why": r.why,
+                    })
+                })
+                .collect(),
+        );
+        map.insert(
+            "open_defects".into(),
+            seen.now.flaws.iter().map(|f| json!({
+                "entry": f.entry.0, "defect": f.defect.word(), "surface": f.surface, "place": f.place,
+            })).collect(),
+        );
+        map.insert(
+            "reworks".into(),
+            seen.now.branches.iter().map(|b| json!({
+                "rework": b.rework, "defect": b.defect.map(Word::word), "opened": calendar.rfc3339(b.at),
+            })).collect(),
+        );
+        map.insert(
+            "taped_since".into(),
+            json!(seen.now.taped.map(|m| calendar.rfc3339(m))),
+        );
+        map.insert(
+            "surfaces".into(),
+            seen.sites()
+                .map(|s| site_json(seen, &s, calendar))
+                .collect(),
+        );
         map.insert(
             "history".into(),
             history
@@ -35,6 +74,21 @@ pub fn card(
     value
 }
 
+// One surface: its own film, clocks and next step.
+fn site_json(seen: &Seen, site: &Site<'_>, calendar: &Calendar) -> Value {
+    let next = site
+        .standing
+        .next(site.steps)
+        .and_then(|i| site.steps.get(i));
+    json!({
+        "surface": site.surface, "rework": site.rework, "next": next.map(|s| s.name.clone()),
+        "film_um": film_um(site.standing.film_nm),
+        "finish_um": film_um(seen.now.finish_of(&seen.recipe, site)),
+        "last_wet": site.standing.last_wet.map(|m| calendar.rfc3339(m)),
+        "clear_coats": site.standing.coats(site.steps, StepKind::Clear),
+    })
+}
+
 /// The card as lines.
 pub fn lines(
     seen: &Seen,
@@ -44,7 +98,6 @@ pub fn lines(
     calendar: &Calendar,
     system: System,
 ) -> Vec<String> {
-    use crate::shop::words::Word;
     let p = &seen.now.piece;
     let mut out = vec![format!(
         "{}  {} {}  recipe {}  due {}  mate {}",
@@ -78,6 +131,7 @@ pub fn lines(
         seen.recipe.film_low.shown(system, 0),
         seen.recipe.film_high.shown(system, 0)
     ));
+    let several = seen.sites().count() > 1;
     for site in seen.sites() {
         let (surface, s) = (site.surface, site.standing);
         let done: Vec<String> = site
@@ -93,14 +147,38 @@ pub fn lines(
                 }
             })
             .collect();
+        let line = site.rework.map_or_else(
+            || surface.to_owned(),
+            |code| format!("{surface}, rework {code}"),
+        );
         out.push(format!(
-            "{surface}: {}",
+            "{line}: {}{}",
             if done.is_empty() {
                 "nothing done yet".into()
             } else {
                 done.join(", ")
+            },
+            if several {
+                format!("; film {}", Film(s.film_nm).shown(system, 1))
+            } else {
+                String::new()
             }
         ));
+    }
+    out.extend(seen.now.flaws.iter().map(|f| {
+        let place = f
+            .place
+            .as_ref()
+            .map_or(String::new(), |p| format!(" at {}", shown(p)));
+        format!(
+            "open defect: {} on {}{place} (entry {})",
+            f.defect.word(),
+            shown(&f.surface),
+            f.entry.0
+        )
+    }));
+    if let Some(taped) = seen.now.taped {
+        out.push(tape(at.since(taped), &calendar.stamp(taped)));
     }
     out.push("history".to_owned());
     out.extend(history.iter().map(|e| entries::line(e, calendar, system)));

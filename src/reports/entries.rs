@@ -5,7 +5,7 @@ use crate::shop::calendar::Calendar;
 use crate::shop::material::Totals;
 use crate::shop::record::{CoatFact, Fact, Finding, ShopFact, What};
 use crate::shop::text::shown;
-use crate::shop::words::{StepKind, Word};
+use crate::shop::words::{StepKind, Verdict, Word};
 use crate::units::{Amount, Mass, Span, System};
 use serde_json::{Value, json};
 
@@ -100,7 +100,7 @@ fn deed_words(fact: &Fact) -> String {
             let spots: Vec<String> = moisture.iter().map(|m| m.text(1)).collect();
             text.say((!spots.is_empty()).then(|| format!("moisture {}", spots.join(" "))));
             text.text("light table: ", light_table.as_ref());
-            text.say(Some(verdict.word().to_owned()));
+            text.say((*verdict != Verdict::Take).then(|| verdict.word().to_owned()));
             text.0
         }
         Fact::Masked { tape } => {
@@ -191,10 +191,10 @@ fn finding_words(f: &Finding) -> String {
         f.defect.map_or("no defect", Word::word)
     );
     if let Some(place) = &f.place {
-        text.push_str(&format!(" at {}", shown(place)));
+        text.push_str(&format!(", {}", shown(place)));
     }
     if let Some(size) = f.size_um {
-        text.push_str(&format!(" {}", millimetres(size)));
+        text.push_str(&format!(", {}", millimetres(size)));
     }
     text.push_str(&format!(": {}", f.verdict.word()));
     text
@@ -291,6 +291,20 @@ fn shop_words(fact: &ShopFact) -> String {
                 shown(booth),
                 readings.len()
             )
+        }
+        ShopFact::Outage { booth, to, .. } => format!(
+            "exhaust of {} stopped{}",
+            shown(booth),
+            if to.is_some() {
+                ""
+            } else {
+                ", not known when it ran again"
+            }
+        ),
+        ShopFact::Checked { booth, note } => {
+            let mut text = Parts::new(&format!("{} checked", shown(booth)));
+            text.text("", note.as_ref());
+            text.0
         }
         ShopFact::Climate {
             room, file, rows, ..

@@ -5,10 +5,15 @@
 pub mod air;
 pub mod card;
 pub mod entries;
+pub mod going_over;
 pub mod piece_json;
+pub mod racks;
 pub mod ready;
+pub mod receiving;
 pub mod rehearsal;
 pub mod sums;
+pub mod tally;
+pub mod traveller;
 pub mod workings;
 
 /// The words that go with every recipe time that is reached.

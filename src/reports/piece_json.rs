@@ -86,6 +86,9 @@ pub fn piece(seen: &Seen, at: Moment, calendar: &Calendar) -> Value {
         "cure": seen.view.cure.map(|(earned, wanted)| json!({
             "credited_h": hours(earned.0), "wanted_h": hours(wanted.0),
         })),
+        "begun": seen.now.begun.as_ref().map(|b| json!({
+            "deed": b.kind.word(), "since": calendar.rfc3339(b.at), "by": b.person,
+        })),
         "holds": seen.now.holds.iter().map(|(_, why)| why.clone()).collect::<Vec<_>>(),
     })
 }
@@ -112,6 +115,14 @@ pub fn when(seen: &Seen, at: Moment, calendar: &Calendar) -> String {
             };
             format!("{} in {}{sure}", calendar.near(m, at), left(m, at))
         }
+        (Outlook::InWork, _) => seen.now.begun.as_ref().map_or_else(String::new, |b| {
+            format!(
+                "{} since {} by {}",
+                b.kind.word(),
+                calendar.near(b.at, at),
+                b.person
+            )
+        }),
         // Held and unknown say it all with their word and their reason.
         _ => String::new(),
     }

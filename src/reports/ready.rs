@@ -60,8 +60,14 @@ impl RackReady<'_> {
                 if self.blocking > 1 {
                     text.push_str(&format!(" and {} more", self.blocking - 1));
                 }
-                if blocker.view.outlook == Outlook::Held {
-                    text.push_str(" (held)");
+                match (blocker.view.outlook, &blocker.now.begun) {
+                    (Outlook::Held, _) => text.push_str(" (held)"),
+                    (Outlook::InWork, Some(b)) => text.push_str(&format!(
+                        " (in work since {} by {})",
+                        calendar.near(b.at, at),
+                        b.person
+                    )),
+                    _ => {}
                 }
             }
         }

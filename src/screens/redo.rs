@@ -24,7 +24,11 @@ pub(super) fn words(wanted: &Wanted) -> Vec<String> {
         }
         DeedWhat::Sand { .. } => say("deed", "sand"),
         DeedWhat::Other(Fact::Worked { kind }) => say("deed", kind.word()),
-        DeedWhat::Other(_) | DeedWhat::Begin { .. } | DeedWhat::End => {}
+        DeedWhat::Other(_)
+        | DeedWhat::Begin { .. }
+        | DeedWhat::End
+        | DeedWhat::Rehang { .. }
+        | DeedWhat::Pair { .. } => {}
     }
     match &wanted.target {
         Target::Rack(rack, None) => say("rack", rack),

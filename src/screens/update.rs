@@ -1001,7 +1001,11 @@ fn reopen(model: &mut Model) -> Vec<Effect> {
             log.deed = Some(DeedKey::Work);
             log.work = Some(kind);
         }
-        DeedWhat::Other(_) | DeedWhat::Begin { .. } | DeedWhat::End => {}
+        DeedWhat::Other(_)
+        | DeedWhat::Begin { .. }
+        | DeedWhat::End
+        | DeedWhat::Rehang { .. }
+        | DeedWhat::Pair { .. } => {}
     }
     log.everyone = wanted.included == Included::All;
     log.skipped = wanted.skipped;

@@ -122,8 +122,10 @@ impl CreditTable {
         let mut samples = air.samples.iter().peekable();
         while let Some(sample) = samples.next() {
             let (permille, known) = match samples.peek() {
+                // A law that needs a humidity earns nothing where none was read, and says so.
                 Some(next) if next.at.since(sample.at) <= hold => {
-                    (policy.permille(sample.temperature), true)
+                    let credit = policy.permille(sample.temperature, sample.humidity);
+                    (credit.unwrap_or(0), credit.is_some())
                 }
                 Some(_) => (0, false),
                 None => (air.forecast_permille, true),
@@ -387,6 +389,7 @@ mod tests {
             alert,
         };
         CreditPolicy {
+            law: crate::shop::recipe::CreditLaw::Bands,
             bands: vec![
                 band(None, Some(16_000), false, 0, false),
                 band(Some(16_000), Some(20_000), false, 500, false),
@@ -436,7 +439,7 @@ mod tests {
             (32_000, 1_000),
             (32_001, 1_000),
         ] {
-            assert_eq!(p.permille(Temperature(t)), want, "{t}");
+            assert_eq!(p.permille(Temperature(t), None), Some(want), "{t}");
         }
         assert!(p.band(Temperature(32_001)).is_some_and(|b| b.alert));
         assert!(p.band(Temperature(32_000)).is_some_and(|b| !b.alert));

@@ -651,7 +651,25 @@ impl<'r> Table<'r> {
     pub fn difference(&self, limits: &Limits, need: Need) -> Option<i64> {
         let range = format!("{} to {} K diff", limits.low / 1_000, limits.high / 1_000);
         self.needed(limits.field, need, &range, limits.fix)?
-            .quantity(limits, Dimension::TemperatureChange, &range)
+            .quantity(limits, Dimension::TemperatureChange, 3, &range)
+    }
+
+    /// A quantity of a dimension that has no amount of its own, in the base unit's power of ten.
+    pub fn measured(
+        &self,
+        limits: &Limits,
+        need: Need,
+        dimension: Dimension,
+        exponent: u32,
+    ) -> Option<i64> {
+        let range = format!(
+            "{} to {} {}",
+            limits.low / 1_000,
+            limits.high / 1_000,
+            limits.unit
+        );
+        self.needed(limits.field, need, &range, limits.fix)?
+            .quantity(limits, dimension, exponent, &range)
     }
 
     /// A date.
@@ -973,16 +991,22 @@ impl<'r> Cell<'r> {
     /// The value as a span of time.
     pub fn span(&self, limits: &Limits) -> Option<Span> {
         let range = format!("{} to {}", span_text(limits.low), span_text(limits.high));
-        self.quantity(limits, Dimension::Time, &range).map(Span)
+        self.quantity(limits, Dimension::Time, 3, &range).map(Span)
     }
 
     /// A quantity in thousandths of the base unit of its dimension.
-    fn quantity(&self, limits: &Limits, dimension: Dimension, range: &str) -> Option<i64> {
+    fn quantity(
+        &self,
+        limits: &Limits,
+        dimension: Dimension,
+        exponent: u32,
+        range: &str,
+    ) -> Option<i64> {
         let text = self.unit_text(limits, range)?;
         match read_quantity(text, dimension, None) {
             Ok(reading) => {
                 let value = reading
-                    .exact(3)
+                    .exact(exponent)
                     .filter(|n| (limits.low..=limits.high).contains(n));
                 if value.is_none() {
                     self.fault(format!("is outside {range}"), limits.fix);

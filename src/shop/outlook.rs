@@ -1,7 +1,7 @@
 //! The judgement on a standing at a time: what is next, from when, and why.
 //!
-//! *Invariants*: ready times round up to the minute; the slowest surface speaks for the piece; a piece whose time
-//! cannot be told is *unknown*, never ready.
+//! *Invariants*: ready times round up to the minute; the slowest surface, the one that will be done last, speaks for the
+//! piece; a piece whose time cannot be told is *unknown*, never ready.
 //!
 //! *Not here*: what was done (`standing`), the forecast of several steps ahead (`plan`).
 
@@ -63,25 +63,40 @@ pub fn next_words(standing: &Standing, steps: &[Step], step: usize) -> String {
     }
 }
 
+/// How late a surface is: whether its time cannot be told, when it will be done, when its next step is ready.
+type Lateness = (bool, Option<Moment>, Option<Moment>);
+
 /// The outlook of a piece at `at`.
 pub fn view(now: &PieceNow, at: Moment, ground: &Ground<'_>) -> View {
-    let mut slowest: Option<View> = None;
+    // The surface that will be done last speaks: what it waits for now and what the recipe has it wait for later. A top
+    // in rework is behind sides that stand in their cure, although its own next step comes sooner.
+    let mut slowest: Option<(Lateness, View)> = None;
     for site in now.current(ground.recipe) {
         let Some(this) = view_of(now, &site, at, ground) else {
             continue;
         };
-        let slower = slowest.as_ref().is_none_or(|s| {
-            (this.ready_at.is_none(), this.ready_at) > (s.ready_at.is_none(), s.ready_at)
-        });
-        if slower {
-            slowest = Some(this);
+        let begins = this.ready_at.map(|m| m.max(at));
+        let done = begins.map(|m| m.plus(now.ahead(ground.recipe, &site)));
+        let rank = (begins.is_none(), done, this.ready_at);
+        if slowest.as_ref().is_none_or(|(r, _)| rank > *r) {
+            slowest = Some((rank, this));
         }
     }
-    let mut view = slowest.unwrap_or_else(|| View {
+    let mut view = slowest.map_or_else(|| nothing_left(now.mated), |(_, view)| view);
+    if let (Some(due), true) = (now.piece.due, view.step.is_some()) {
+        let end = ground.calendar.midnight(due.succ_opt().unwrap_or(due));
+        view.behind = view.ready_at.unwrap_or(at).max(at) >= end;
+    }
+    view
+}
+
+// No surface has anything left to do.
+fn nothing_left(mated: bool) -> View {
+    View {
         outlook: Outlook::Held,
         step: None,
         kind: None,
-        next: if now.mated { "mated" } else { "schedule ended" }.to_owned(),
+        next: if mated { "mated" } else { "schedule ended" }.to_owned(),
         ready_at: None,
         provisional: false,
         reasons: Vec::new(),
@@ -90,12 +105,7 @@ pub fn view(now: &PieceNow, at: Moment, ground: &Ground<'_>) -> View {
         begun: None,
         cure: None,
         behind: false,
-    });
-    if let (Some(due), true) = (now.piece.due, view.step.is_some()) {
-        let end = ground.calendar.midnight(due.succ_opt().unwrap_or(due));
-        view.behind = view.ready_at.unwrap_or(at).max(at) >= end;
     }
-    view
 }
 
 // The outlook of one surface; `None` when it has nothing left to do.

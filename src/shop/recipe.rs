@@ -5,9 +5,15 @@
 //!
 //! *Not here*: reading the file (`recipe_file`), judging a deed (`rules`).
 
+use super::grit::Grit;
 use super::words::{Defect, Drying, PieceKind, StepKind};
-use crate::units::{Film, Humidity, Share, Span, Temperature};
+use crate::science::cure::RateLaw;
+use crate::science::measure::Quantity;
+use crate::science::mix::pot_life;
+use crate::science::psychrometrics::{MAGNUS_WMO, drying_power};
+use crate::units::{Amount, Film, Humidity, Share, Span, Temperature, num};
 use std::collections::BTreeMap;
+use uom::si::f64::{Ratio, ThermodynamicTemperature, Time};
 
 /// One revision of a recipe.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -30,6 +36,10 @@ pub struct Recipe {
     pub film_low: Film,
     /// The finished film that is aimed for, upper end.
     pub film_high: Film,
+    /// Bands of surfaces that aim for another film.
+    pub film_bands: Vec<FilmBand>,
+    /// The dry film that must not be exceeded at any time, where a sheet or the shop names one.
+    pub film_cap: Option<Film>,
     /// The steps in order.
     pub steps: Vec<Step>,
     /// What a retarder in the mix changes, weakest rule first.
@@ -38,6 +48,8 @@ pub struct Recipe {
     pub credit: CreditPolicy,
     /// Booth air limits, each optional.
     pub booth: BoothLimits,
+    /// What a mix that reacts in the pot asks for.
+    pub reaction: Option<Reaction>,
     /// Rework routes that a defect can open.
     pub reworks: Vec<Rework>,
     /// Steps of a surface, where they are not those of the whole branch: see [`Recipe::route`].
@@ -71,6 +83,68 @@ pub struct Step {
     pub removes: Film,
     /// Length of a rest, or credited hours of a cure.
     pub hours: Option<Span>,
+    /// After so many coats of the step a longer rest comes, and how long it is.
+    pub rest_after: Option<(u32, Span)>,
+    /// How long a filled spot dries before it may be levelled.
+    pub dry: Option<Span>,
+    /// Light that a cure under a lamp asks for, in uJ/cm2: the cure is a deed then.
+    pub dose: Option<i64>,
+    /// Peak irradiance that it asks for, in uW/cm2.
+    pub peak: Option<i64>,
+    /// Grits of a sanding in their order.
+    pub grits: Vec<Grit>,
+    /// Compounds of buffing, one for each stage.
+    pub compounds: Vec<String>,
+    /// Moisture content of the wood, of the dry mass: from, to.
+    pub moisture: Option<(Share, Share)>,
+}
+
+impl Step {
+    /// Whether the step is only a wait: nothing is done, a clock runs. A cure under a lamp is a deed.
+    pub const fn waits(&self) -> bool {
+        self.kind.waits() && self.dose.is_none()
+    }
+}
+
+/// The finished film that one surface aims for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FilmBand {
+    /// The surface.
+    pub surface: String,
+    /// Lower end.
+    pub low: Film,
+    /// Upper end.
+    pub high: Film,
+}
+
+/// What a mix that reacts in the pot asks for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Reaction {
+    /// How long the mix may be used.
+    pub pot_life: Span,
+    /// The temperature for which that is stated.
+    pub pot_life_at: Temperature,
+    /// Activation energy in J/mol, where a warmer mix is to be reckoned shorter.
+    pub activation: Option<i64>,
+    /// How long the mix stands before it is used.
+    pub induction: Option<Span>,
+}
+
+impl Reaction {
+    /// The pot life at a temperature: shorter in warmth by Arrhenius' law ([`pot_life`]), never longer than stated.
+    pub fn pot_life(&self, at: Option<Temperature>) -> Span {
+        let (Some(at), Some(energy)) = (at.filter(|t| *t > self.pot_life_at), self.activation)
+        else {
+            return self.pot_life;
+        };
+        let life = pot_life(
+            Time::of_base(num::float(self.pot_life.0) / 1e3),
+            kelvin(self.pot_life_at),
+            kelvin(at),
+            num::float(energy),
+        );
+        num::whole((life.to_base() * 1e3).floor()).map_or(self.pot_life, Span)
+    }
 }
 
 /// What a share of retarder in the mix changes.
@@ -89,10 +163,39 @@ pub struct RetarderRule {
 /// How an hour at a temperature counts towards the cure.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct CreditPolicy {
+    /// The law; without one the bands hold.
+    pub law: CreditLaw,
     /// Bands from cold to warm, without overlap. Half-open `[from, to)`, except a band that says otherwise.
     pub bands: Vec<CreditBand>,
     /// Thousandths of an hour that an hour in a room without readings counts.
     pub unlogged_permille: i64,
+}
+
+/// How an hour's credit follows from the air.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CreditLaw {
+    /// By the bands of temperature.
+    Bands,
+    /// A reaction that cold slows down.
+    Arrhenius {
+        /// Where an hour counts in full.
+        reference: Temperature,
+        /// Activation energy in J/mol.
+        activation: i64,
+        /// Below this nothing counts.
+        floor: Option<Temperature>,
+        /// Above this relative humidity nothing counts.
+        humidity_high: Option<Humidity>,
+    },
+    /// Water that must leave: slower in cold and in damp air.
+    Evaporation {
+        /// Where an hour counts in full.
+        reference: Temperature,
+        /// Relative humidity where an hour counts in full.
+        reference_humidity: Humidity,
+        /// Below this the particles do not flow together and nothing counts.
+        floor: Temperature,
+    },
 }
 
 /// One temperature band of a credit policy.
@@ -117,7 +220,16 @@ pub struct BoothLimits {
     pub humidity_high: Option<Humidity>,
     /// Least difference between air temperature and dew point, in mK.
     pub spread_low_mk: Option<i64>,
+    /// Coldest air.
+    pub temperature_low: Option<Temperature>,
+    /// Warmest air.
+    pub temperature_high: Option<Temperature>,
+    /// Temperature below which the film does not form; a coat wants [`FILM_MARGIN`] more.
+    pub film_forming: Option<Temperature>,
 }
+
+/// What a waterborne coat wants above its film-forming temperature: 3 K (from memory, to be confirmed).
+pub const FILM_MARGIN: Temperature = Temperature(3_000);
 
 /// A rework route: its own steps, coats and clocks.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -194,14 +306,25 @@ impl Recipe {
         self.reworks.iter().find(|r| r.code == code)
     }
 
-    /// Film after all steps of the main line, by the recipe's own figures.
+    /// The finished film that a surface aims for.
+    pub fn band(&self, surface: &str) -> (Film, Film) {
+        self.film_bands
+            .iter()
+            .find(|b| b.surface == surface)
+            .map_or((self.film_low, self.film_high), |b| (b.low, b.high))
+    }
+
+    /// Film after all steps of the main line, by the recipe's own figures, on the surface that gets least. Spots that
+    /// are filled add nothing.
     pub fn planned_film(&self) -> Film {
-        Film(
-            self.steps
+        let of = |surface: &String| {
+            self.route(None, surface)
                 .iter()
+                .filter(|s| s.kind != StepKind::DropFill)
                 .map(|s| s.film.0 * i64::from(s.count) - s.removes.0)
-                .sum(),
-        )
+                .sum()
+        };
+        Film(self.surfaces.iter().map(of).min().unwrap_or(0))
     }
 
     /// The strictest retarder rule that a mix with this share trips.
@@ -214,9 +337,48 @@ impl Recipe {
 }
 
 impl CreditPolicy {
-    /// Thousandths of an hour that an hour at this temperature counts. A temperature in no band counts nothing.
-    pub fn permille(&self, at: Temperature) -> i64 {
-        self.band(at).map_or(0, |b| b.permille)
+    /// Thousandths of an hour that an hour in this air counts; `None` where the law needs a humidity that was not read.
+    /// A temperature in no band counts nothing; a law never counts more than a whole hour.
+    pub fn permille(&self, at: Temperature, humidity: Option<Humidity>) -> Option<i64> {
+        match self.law {
+            CreditLaw::Bands => Some(self.band(at).map_or(0, |b| b.permille)),
+            CreditLaw::Arrhenius {
+                reference,
+                activation,
+                floor,
+                humidity_high,
+            } => {
+                if humidity_high.is_some() && humidity.is_none() {
+                    return None;
+                }
+                let law = RateLaw {
+                    reference: kelvin(reference),
+                    energy_cold: num::float(activation),
+                    energy_hot: num::float(activation),
+                    cap: 1.0,
+                    lowest: floor.map_or_else(|| kelvin(Temperature(Temperature::LOW)), kelvin),
+                    dampest: humidity_high.map(share),
+                };
+                num::whole((law.rate(kelvin(at), humidity.map(share)) * 1e3).floor())
+            }
+            CreditLaw::Evaporation {
+                reference,
+                reference_humidity,
+                floor,
+            } => {
+                let humidity = humidity?;
+                if at < floor {
+                    return Some(0);
+                }
+                let rate = drying_power(
+                    (kelvin(at), share(humidity)),
+                    (kelvin(reference), share(reference_humidity)),
+                    &MAGNUS_WMO,
+                )
+                .ok()?;
+                num::whole((rate.to_base().min(1.0) * 1e3).floor())
+            }
+        }
     }
 
     /// The band of a temperature.
@@ -228,5 +390,75 @@ impl CreditPolicy {
     }
 }
 
+fn kelvin(t: Temperature) -> ThermodynamicTemperature {
+    ThermodynamicTemperature::of_base(t.base())
+}
+
+fn share(h: Humidity) -> Ratio {
+    Ratio::of_base(h.base())
+}
+
 /// The whole piece as one surface.
 pub const WHOLE: &str = "whole";
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn policy(law: CreditLaw) -> CreditPolicy {
+        CreditPolicy {
+            law,
+            bands: Vec::new(),
+            unlogged_permille: 0,
+        }
+    }
+
+    #[test]
+    fn a_pot_lives_shorter_in_warmth_and_never_longer_in_the_cold() {
+        // Coatings reference, other mechanisms: 4 h at 20 C with 50 kJ/mol is 2.03 h at 30 C (derived there).
+        let reaction = Reaction {
+            pot_life: Span::hours(4),
+            pot_life_at: Temperature(20_000),
+            activation: Some(50_000),
+            induction: None,
+        };
+        let warm = reaction.pot_life(Some(Temperature(30_000)));
+        assert!((warm.0 - 7_308_000).abs() < 18_000, "{}", warm.words());
+        assert_eq!(reaction.pot_life(Some(Temperature(15_000))), Span::hours(4));
+        assert_eq!(reaction.pot_life(None), Span::hours(4));
+    }
+
+    #[test]
+    fn water_leaves_slower_in_cold_and_damp_air() {
+        // Coatings reference, other mechanisms: 18 C and 65 % against 21 C and 50 % is 0.581 (derived there).
+        let law = policy(CreditLaw::Evaporation {
+            reference: Temperature(21_000),
+            reference_humidity: Humidity(5_000),
+            floor: Temperature(13_000),
+        });
+        let counts = |t, h| law.permille(Temperature(t), Some(Humidity(h)));
+        // Thousandths are rounded down: a credit is never more than was earned.
+        assert_eq!(counts(18_000, 6_500), Some(580));
+        assert_eq!(counts(21_000, 5_000), Some(1_000));
+        assert_eq!(counts(28_000, 3_000), Some(1_000));
+        assert_eq!(counts(12_999, 3_000), Some(0));
+        assert_eq!(law.permille(Temperature(21_000), None), None);
+    }
+
+    #[test]
+    fn a_reaction_counts_less_in_the_cold_and_never_more_than_the_hour() {
+        let law = policy(CreditLaw::Arrhenius {
+            reference: Temperature(21_000),
+            activation: 55_000,
+            floor: Some(Temperature(10_000)),
+            humidity_high: Some(Humidity(8_000)),
+        });
+        let counts = |t, h| law.permille(Temperature(t), Some(Humidity(h)));
+        assert_eq!(counts(21_000, 5_000), Some(1_000));
+        assert_eq!(counts(30_000, 5_000), Some(1_000));
+        let cold = counts(15_000, 5_000).unwrap();
+        assert!((600..650).contains(&cold), "{cold}");
+        assert_eq!(counts(9_000, 5_000), Some(0));
+        assert_eq!(counts(21_000, 8_100), Some(0));
+    }
+}

@@ -39,11 +39,13 @@
 //! *Not here*: opening files, adopting a revision, judging a deed.
 
 use super::faults::{Fault, Limits, Need, Table, read_file};
+use super::grit::Grit;
 use super::recipe::{
-    BoothLimits, CreditBand, CreditPolicy, Recipe, RetarderRule, Rework, Step, WHOLE,
+    BoothLimits, CreditBand, CreditLaw, CreditPolicy, FilmBand, Reaction, Recipe, RetarderRule,
+    Rework, Step, WHOLE,
 };
 use super::words::{Defect, Drying, StepKind, Word};
-use crate::units::{Amount, Film, Share, Span, Temperature};
+use crate::units::{Amount, Dimension, Film, Humidity, Share, Span, Temperature};
 use Need::{May, Must};
 use std::collections::BTreeMap;
 
@@ -261,6 +263,166 @@ pub mod limits {
         "K diff",
         "write the least difference between air and dew point, such as \"3 K diff\"",
     );
+    /// The dry film that must not be exceeded, in nm.
+    pub const CAP: Limits = row(
+        "cap",
+        1_000,
+        2_000_000,
+        "um",
+        "write the dry film that must not be exceeded, such as \"76 um\"",
+    );
+    /// How long a mix may be used, in ms.
+    pub const POT_LIFE: Limits = row(
+        "pot_life",
+        MINUTE,
+        30 * DAY,
+        "h",
+        "write how long the mix may be used, such as \"4 h\"",
+    );
+    /// The law by which an hour counts, in characters.
+    pub const NAME_OF_LAW: Limits = row(
+        "law",
+        1,
+        20,
+        "",
+        "write bands, arrhenius or evaporation, or leave the line out for bands",
+    );
+    /// The temperature for which the pot life is stated, in thousandths of a degree.
+    pub const POT_LIFE_AT: Limits = row(
+        "pot_life_at",
+        0,
+        50_000,
+        "C",
+        "write the temperature for which the sheet states the pot life, such as \"20 C\"",
+    );
+    /// How long a mix stands before it is used, in ms.
+    pub const INDUCTION: Limits = row(
+        "induction",
+        MINUTE,
+        DAY,
+        "min",
+        "write how long the mix stands before it is used, such as \"15 min\"",
+    );
+    /// Activation energy, in J/mol.
+    pub const ACTIVATION: Limits = row(
+        "activation_kj_mol",
+        10_000,
+        150_000,
+        "",
+        "write the activation energy in kJ/mol as a number, such as 50.0",
+    );
+    /// Where an hour counts in full, in thousandths of a degree.
+    pub const REFERENCE: Limits = row(
+        "reference",
+        0,
+        50_000,
+        "C",
+        "write the temperature at which an hour counts in full, such as \"21 C\"",
+    );
+    /// Relative humidity where an hour counts in full, in hundredths of a percent.
+    pub const REFERENCE_HUMIDITY: Limits = row(
+        "reference_humidity",
+        500,
+        9_500,
+        "%",
+        "write the relative humidity at which an hour counts in full, such as \"50 %\"",
+    );
+    /// Below this nothing counts, in thousandths of a degree.
+    pub const FLOOR: Limits = row(
+        "floor",
+        -10_000,
+        50_000,
+        "C",
+        "write the temperature below which nothing counts, such as \"13 C\"",
+    );
+    /// Coldest air for a coat, in thousandths of a degree.
+    pub const TEMPERATURE_LOW: Limits = row(
+        "temperature_low",
+        -10_000,
+        50_000,
+        "C",
+        "write the coldest air for a coat, such as \"15 C\"",
+    );
+    /// Warmest air for a coat, in thousandths of a degree.
+    pub const TEMPERATURE_HIGH: Limits = row(
+        "temperature_high",
+        0,
+        60_000,
+        "C",
+        "write the warmest air for a coat, such as \"30 C\"",
+    );
+    /// Film-forming temperature, in thousandths of a degree.
+    pub const FILM_FORMING: Limits = row(
+        "film_forming",
+        0,
+        40_000,
+        "C",
+        "write the lowest temperature at which the film forms, such as \"10 C\"",
+    );
+    /// Coats after which a longer rest comes.
+    pub const REST_AFTER: Limits = row(
+        "rest_after",
+        1,
+        20,
+        "",
+        "write after how many coats the longer rest comes, such as 4",
+    );
+    /// How long that rest is, in ms.
+    pub const REST: Limits = row(
+        "rest",
+        MINUTE,
+        30 * DAY,
+        "h",
+        "write how long the rest after these coats is, such as \"12 h\"",
+    );
+    /// Light of a cure, in uJ/cm2.
+    pub const DOSE: Limits = row(
+        "dose",
+        1_000,
+        20_000_000,
+        "mJ/cm2",
+        "write the dose on the film, such as \"960 mJ/cm2\"",
+    );
+    /// Peak irradiance of a cure, in uW/cm2.
+    pub const PEAK: Limits = row(
+        "peak",
+        1_000,
+        20_000_000,
+        "mW/cm2",
+        "write the peak irradiance on the film, such as \"120 mW/cm2\"",
+    );
+    /// Grits of a sanding, in characters each.
+    pub const GRITS: Limits = row(
+        "grits",
+        1,
+        12,
+        "",
+        "write the grits in their order with the scale, such as [\"P800\", \"P1200\"]",
+    );
+    /// Compounds of buffing, in characters each.
+    pub const COMPOUNDS: Limits = row(
+        "compounds",
+        1,
+        30,
+        "",
+        "write one compound for each stage, such as [\"medium\", \"fine\", \"clean\"]",
+    );
+    /// Driest wood, as a share of the dry mass, in ppm.
+    pub const MOISTURE_LOW: Limits = row(
+        "moisture_low",
+        10_000,
+        250_000,
+        "%",
+        "write the driest wood that is taken, such as \"6 %\"",
+    );
+    /// Wettest wood, as a share of the dry mass, in ppm.
+    pub const MOISTURE_HIGH: Limits = row(
+        "moisture_high",
+        10_000,
+        250_000,
+        "%",
+        "write the wettest wood that is taken, such as \"8 %\"",
+    );
     /// Level of a rework.
     pub const LEVEL: Limits = row(
         "level",
@@ -291,13 +453,17 @@ fn recipe(root: &Table<'_>) -> Recipe {
         tack_counts: false,
         film_low: Film(0),
         film_high: Film(0),
+        film_bands: Vec::new(),
+        film_cap: None,
         steps: Vec::new(),
         retarder: Vec::new(),
         credit: CreditPolicy {
+            law: CreditLaw::Bands,
             bands: Vec::new(),
             unlogged_permille: 0,
         },
         booth: BoothLimits::default(),
+        reaction: None,
         reworks: Vec::new(),
         routes: BTreeMap::new(),
     };
@@ -308,6 +474,8 @@ fn recipe(root: &Table<'_>) -> Recipe {
     if let Some(film) = root.table("film", Must) {
         let low = film.amount::<Film>(&limits::FILM_LOW, Must);
         let high = film.amount::<Film>(&limits::FILM_HIGH, Must);
+        recipe.film_cap = film.amount::<Film>(&limits::CAP, May);
+        recipe.film_bands = film_bands(&film.tables("surface", May), &recipe.surfaces);
         film.done();
         if let (Some(low), Some(high)) = (low, high) {
             recipe.film_low = low;
@@ -328,18 +496,96 @@ fn recipe(root: &Table<'_>) -> Recipe {
         film_left(root, &tables, &recipe);
     }
     recipe.retarder = retarder(&root.tables("retarder", May));
-    let cures = recipe.steps.iter().any(|s| s.kind == StepKind::Cure);
+    let cures = recipe
+        .steps
+        .iter()
+        .any(|s| s.kind == StepKind::Cure && s.waits());
+    if let Some(table) = root.table("reaction", May) {
+        recipe.reaction = reaction(&table);
+    }
     if let Some(credit) = root.table("cure_credit", if cures { Must } else { May }) {
         recipe.credit = credit_policy(&credit);
     }
     if let Some(booth) = root.table("booth", May) {
         recipe.booth.humidity_high = booth.amount(&limits::HUMIDITY_HIGH, May);
         recipe.booth.spread_low_mk = booth.difference(&limits::SPREAD_LOW, May);
+        recipe.booth.temperature_low = booth.amount(&limits::TEMPERATURE_LOW, May);
+        recipe.booth.temperature_high = booth.amount(&limits::TEMPERATURE_HIGH, May);
+        recipe.booth.film_forming = booth.amount(&limits::FILM_FORMING, May);
+        if let (Some(low), Some(high)) =
+            (recipe.booth.temperature_low, recipe.booth.temperature_high)
+            && low >= high
+        {
+            booth.contradiction(
+                "temperature_low",
+                &low.trimmed(),
+                format!("is not below temperature_high, {}", high.trimmed()),
+                "exchange the two",
+            );
+        }
         booth.done();
     }
     recipe.reworks = reworks(&root.tables("rework", May), &recipe);
     root.done();
     recipe.with_routes()
+}
+
+fn film_bands(tables: &[Table<'_>], surfaces: &[String]) -> Vec<FilmBand> {
+    let mut bands = Vec::new();
+    for table in tables {
+        let name = table.text(&limits::NAME, Must);
+        let low = table.amount::<Film>(&limits::FILM_LOW, Must);
+        let high = table.amount::<Film>(&limits::FILM_HIGH, Must);
+        table.done();
+        let (Some(surface), Some(low), Some(high)) = (name, low, high) else {
+            continue;
+        };
+        if !surfaces.contains(&surface) {
+            table.contradiction(
+                "name",
+                &surface,
+                format!(
+                    "is not one of the recipe's surfaces, {}",
+                    surfaces.join(", ")
+                ),
+                limits::ON.fix,
+            );
+        }
+        if low > high {
+            table.contradiction(
+                "low",
+                &low.trimmed(),
+                format!("is above the upper end {}", high.trimmed()),
+                "exchange the two ends",
+            );
+        }
+        bands.push(FilmBand { surface, low, high });
+    }
+    bands
+}
+
+fn reaction(table: &Table<'_>) -> Option<Reaction> {
+    let pot_life = table.span(&limits::POT_LIFE, Must);
+    let pot_life_at = table.amount::<Temperature>(&limits::POT_LIFE_AT, Must);
+    let activation = table.thousandths(&limits::ACTIVATION, May);
+    let induction = table.span(&limits::INDUCTION, May);
+    table.done();
+    if let (Some(life), Some(wait)) = (pot_life, induction)
+        && wait >= life
+    {
+        table.contradiction(
+            "induction",
+            &wait.words(),
+            format!("is not shorter than the pot life, {}", life.words()),
+            "write how long the mix stands before it may be used",
+        );
+    }
+    Some(Reaction {
+        pot_life: pot_life?,
+        pot_life_at: pot_life_at?,
+        activation,
+        induction,
+    })
 }
 
 fn heading(head: &Table<'_>, recipe: &mut Recipe) {
@@ -387,7 +633,7 @@ fn whole(value: Option<i64>) -> u32 {
 }
 
 /// The fields of a step that depend on its kind.
-const STEP_FIELDS: [&str; 10] = [
+const STEP_FIELDS: [&str; 19] = [
     "coats",
     "stages",
     "after",
@@ -398,6 +644,15 @@ const STEP_FIELDS: [&str; 10] = [
     "solids",
     "removes",
     "hours",
+    "rest_after",
+    "rest",
+    "dry",
+    "dose",
+    "peak",
+    "grits",
+    "compounds",
+    "moisture_low",
+    "moisture_high",
 ];
 
 /// Whether a step of this kind has a field; `None` where it does not belong.
@@ -409,6 +664,13 @@ fn need_of(kind: StepKind, field: &str) -> Option<Need> {
         "removes" if matches!(kind, StepKind::LevelSand | StepKind::FinalSand) => Some(Must),
         "removes" if matches!(kind, StepKind::Scuff | StepKind::Buff) => Some(May),
         "stages" if kind == StepKind::Buff => Some(Must),
+        "rest_after" | "rest" if kind.wets() && kind != StepKind::DropFill => Some(May),
+        "dry" if kind == StepKind::DropFill => Some(May),
+        // A cure under a lamp has a dose in place of hours; one of the two must be there.
+        "dose" | "peak" | "hours" if kind == StepKind::Cure => Some(May),
+        "grits" if kind.sands() || kind == StepKind::Receive => Some(May),
+        "compounds" if kind == StepKind::Buff => Some(May),
+        "moisture_low" | "moisture_high" if kind == StepKind::Receive => Some(May),
         "hours" if kind.waits() => Some(Must),
         _ => None,
     }
@@ -453,6 +715,18 @@ fn step(table: &Table<'_>, surfaces: &[String]) -> Option<Step> {
     let solids = need("solids").and_then(|n| table.amount::<Share>(&limits::SOLIDS, n));
     let removes = need("removes").and_then(|n| table.amount(&limits::REMOVES, n));
     let hours = need("hours").and_then(|n| table.span(&limits::HOURS, n));
+    let rest_after = need("rest_after").and_then(|n| table.whole(&limits::REST_AFTER, n));
+    let rest = need("rest").and_then(|n| table.span(&limits::REST, n));
+    let dry = need("dry").and_then(|n| table.span(&limits::DRY, n));
+    let dose = need("dose").and_then(|n| table.measured(&limits::DOSE, n, Dimension::Dose, 2));
+    let peak =
+        need("peak").and_then(|n| table.measured(&limits::PEAK, n, Dimension::Irradiance, 2));
+    let grits = grits(table, need("grits"));
+    let compounds = need("compounds").map_or_else(Vec::new, |n| table.texts(&limits::COMPOUNDS, n));
+    let moisture_low =
+        need("moisture_low").and_then(|n| table.amount::<Share>(&limits::MOISTURE_LOW, n));
+    let moisture_high =
+        need("moisture_high").and_then(|n| table.amount::<Share>(&limits::MOISTURE_HIGH, n));
     let on = table.texts(&limits::ON, May);
     for name in on.iter().filter(|s| !surfaces.contains(s)) {
         table.contradiction(
@@ -485,7 +759,45 @@ fn step(table: &Table<'_>, surfaces: &[String]) -> Option<Step> {
             );
         }
     }
+    pairs(
+        table,
+        rest_after.is_some(),
+        rest.is_some(),
+        ["rest_after", "rest"],
+    );
+    pairs(
+        table,
+        moisture_low.is_some(),
+        moisture_high.is_some(),
+        ["moisture_low", "moisture_high"],
+    );
     let kind = kind?;
+    if kind == StepKind::Cure && !table.has("hours") && !table.has("dose") {
+        table.missing(
+            "hours",
+            "the credited hours of the cure, or a dose under a lamp,",
+            limits::HOURS.fix,
+        );
+    }
+    if kind == StepKind::Cure && table.has("hours") && table.has("dose") {
+        table.contradiction(
+            "hours",
+            &hours.map_or_else(String::new, Span::words),
+            "stands beside a dose: a cure is a wait or a deed under a lamp".to_owned(),
+            "write two steps, the lamp first",
+        );
+    }
+    if let Some(stages) = stages
+        && !compounds.is_empty()
+        && usize::try_from(stages).is_ok_and(|n| n != compounds.len())
+    {
+        table.contradiction(
+            "compounds",
+            &compounds.join(", "),
+            format!("are {} for {stages} stages", compounds.len()),
+            limits::COMPOUNDS.fix,
+        );
+    }
     Some(Step {
         name: name.unwrap_or_default(),
         kind,
@@ -495,7 +807,7 @@ fn step(table: &Table<'_>, surfaces: &[String]) -> Option<Step> {
         } else if kind == StepKind::Buff {
             whole(stages)
         } else {
-            u32::from(!kind.waits())
+            u32::from(!kind.waits() || dose.is_some())
         },
         after,
         between,
@@ -505,7 +817,59 @@ fn step(table: &Table<'_>, surfaces: &[String]) -> Option<Step> {
         solids,
         removes: removes.unwrap_or_default(),
         hours,
+        rest_after: rest_after.and_then(|n| u32::try_from(n).ok()).zip(rest),
+        dry,
+        dose,
+        peak,
+        grits,
+        compounds,
+        moisture: moisture_low.zip(moisture_high),
     })
+}
+
+// Two fields that say something only together.
+fn pairs(table: &Table<'_>, first: bool, second: bool, names: [&'static str; 2]) {
+    let [a, b] = names;
+    if first != second && table.has(a) != table.has(b) {
+        let (missing, there) = if first { (b, a) } else { (a, b) };
+        table.missing(
+            missing,
+            "both or neither",
+            &format!("{there} stands alone: write {missing} too"),
+        );
+    }
+}
+
+fn grits(table: &Table<'_>, need: Option<Need>) -> Vec<Grit> {
+    let Some(need) = need else {
+        return Vec::new();
+    };
+    let mut list: Vec<Grit> = Vec::new();
+    for text in table.texts(&limits::GRITS, need) {
+        match Grit::read(&text) {
+            Ok(grit) => {
+                if list
+                    .last()
+                    .is_some_and(|last| grit.coarser_than(*last) == Some(true))
+                {
+                    table.contradiction(
+                        "grits",
+                        &text,
+                        "is coarser than the one before it".to_owned(),
+                        "put the grits in order, coarsest first",
+                    );
+                }
+                list.push(grit);
+            }
+            Err(why) => table.contradiction(
+                "grits",
+                &text,
+                format!("is not a grit: {why}"),
+                limits::GRITS.fix,
+            ),
+        }
+    }
+    list
 }
 
 /// Reads the steps of one branch and holds them against each other.
@@ -540,34 +904,64 @@ fn branch(tables: &[Table<'_>], main: bool, surfaces: &[String]) -> Vec<Step> {
     steps
 }
 
-/// Follows the film through the main line by the recipe's own figures.
+/// Follows the film of each surface through the main line by the recipe's own figures.
 fn film_left(root: &Table<'_>, tables: &[Table<'_>], recipe: &Recipe) {
-    let mut film = Film(0);
-    for (step, table) in recipe.steps.iter().zip(tables) {
-        let laid = Film(film.0 + step.film.0 * i64::from(step.count));
-        if step.removes > laid {
-            table.contradiction(
-                "removes",
-                &step.removes.trimmed(),
-                format!("is more than the {} that lie there by then", laid.trimmed()),
-                "write less, or put the coats before this step",
-            );
-            return;
+    for surface in &recipe.surfaces {
+        let on = if recipe.surfaces.len() > 1 {
+            format!(" on {surface}")
+        } else {
+            String::new()
+        };
+        let mut film = Film(0);
+        for (step, table) in recipe.steps.iter().zip(tables) {
+            if !step.on.is_empty() && !step.on.contains(surface) {
+                continue;
+            }
+            // Spots are filled where there are any; they add nothing to the plan.
+            let laid = if step.kind == StepKind::DropFill {
+                film
+            } else {
+                Film(film.0 + step.film.0 * i64::from(step.count))
+            };
+            if step.removes > laid {
+                table.contradiction(
+                    "removes",
+                    &step.removes.trimmed(),
+                    format!(
+                        "is more than the {} that lie there by then{on}",
+                        laid.trimmed()
+                    ),
+                    "write less, or put the coats before this step",
+                );
+                return;
+            }
+            if let Some(cap) = recipe.film_cap.filter(|cap| laid > *cap) {
+                table.contradiction(
+                    "film",
+                    &laid.trimmed(),
+                    format!(
+                        "lie there after this step{on}, more than the cap {}",
+                        cap.trimmed()
+                    ),
+                    "write fewer or thinner coats, or the cap of the sheet",
+                );
+                return;
+            }
+            film = Film(laid.0 - step.removes.0);
         }
-        film = Film(laid.0 - step.removes.0);
-    }
-    if recipe.film_low <= recipe.film_high && !(recipe.film_low..=recipe.film_high).contains(&film)
-    {
-        root.contradiction(
-            "film",
-            &film.trimmed(),
-            format!(
-                "is what the steps leave, outside the aim of {} to {}",
-                recipe.film_low.trimmed(),
-                recipe.film_high.trimmed()
-            ),
-            "check coats, film and removes of the steps, or the aim",
-        );
+        let (low, high) = recipe.band(surface);
+        if low <= high && !(low..=high).contains(&film) {
+            root.contradiction(
+                "film",
+                &film.trimmed(),
+                format!(
+                    "is what the steps leave{on}, outside the aim of {} to {}",
+                    low.trimmed(),
+                    high.trimmed()
+                ),
+                "check coats, film and removes of the steps, or the aim",
+            );
+        }
     }
 }
 
@@ -625,10 +1019,51 @@ fn retarder(tables: &[Table<'_>]) -> Vec<RetarderRule> {
     rules
 }
 
+// The words of the laws, as a file names them.
+const LAWS: [&str; 3] = ["bands", "arrhenius", "evaporation"];
+
+fn credit_law(table: &Table<'_>) -> CreditLaw {
+    let named = table.text(&limits::NAME_OF_LAW, May);
+    let by = named.as_deref().unwrap_or("bands");
+    if !LAWS.contains(&by) {
+        table.contradiction(
+            "law",
+            by,
+            format!("is not one of {}", LAWS.join(", ")),
+            "write the law by which an hour counts, or leave the line out for bands",
+        );
+    }
+    let need = |laws: &[&str]| laws.contains(&by);
+    let reference = need(&["arrhenius", "evaporation"])
+        .then(|| table.amount::<Temperature>(&limits::REFERENCE, Must))
+        .flatten()
+        .unwrap_or_default();
+    match by {
+        "arrhenius" => CreditLaw::Arrhenius {
+            reference,
+            activation: table.thousandths(&limits::ACTIVATION, Must).unwrap_or(0),
+            floor: table.amount(&limits::FLOOR, May),
+            humidity_high: table.amount(&limits::HUMIDITY_HIGH, May),
+        },
+        "evaporation" => CreditLaw::Evaporation {
+            reference,
+            reference_humidity: table
+                .amount::<Humidity>(&limits::REFERENCE_HUMIDITY, Must)
+                .unwrap_or_default(),
+            floor: table
+                .amount::<Temperature>(&limits::FLOOR, Must)
+                .unwrap_or_default(),
+        },
+        _ => CreditLaw::Bands,
+    }
+}
+
 fn credit_policy(table: &Table<'_>) -> CreditPolicy {
     let unlogged = table.thousandths(&limits::UNLOGGED, Must);
+    let law = credit_law(table);
     let mut bands: Vec<CreditBand> = Vec::new();
-    for row in table.tables("band", Must) {
+    let wanted = if law == CreditLaw::Bands { Must } else { May };
+    for row in table.tables("band", wanted) {
         let before = row.faults();
         let from = row.amount::<Temperature>(&limits::FROM, May);
         let to = row.amount::<Temperature>(&limits::TO, May);
@@ -651,6 +1086,7 @@ fn credit_policy(table: &Table<'_>) -> CreditPolicy {
     }
     table.done();
     CreditPolicy {
+        law,
         bands,
         unlogged_permille: unlogged.unwrap_or(0),
     }

@@ -276,6 +276,49 @@ pub enum Fact {
 }
 
 impl Fact {
+    /// A deed of the recipe with nothing more said of it than that it was done. A mating is not told from here: it
+    /// names the other half.
+    pub fn plain(kind: StepKind) -> Self {
+        match kind {
+            StepKind::Receive => Self::Received {
+                grit: None,
+                moisture: Vec::new(),
+                light_table: None,
+                verdict: Verdict::Take,
+            },
+            StepKind::Mask => Self::Masked { tape: None },
+            StepKind::Buff => Self::Buffed {
+                wheel: None,
+                compound: None,
+            },
+            StepKind::Inspect => Self::Inspected {
+                light: None,
+                findings: Vec::new(),
+            },
+            StepKind::Cure => Self::Lit {
+                dose: None,
+                peak: None,
+                lamp: None,
+            },
+            kind if kind.sands() => Self::Sanded {
+                kind,
+                removed: None,
+                grit: None,
+            },
+            kind if kind.wets() => Self::Coat(CoatFact {
+                kind,
+                touch_up: false,
+                mix: None,
+                lot: None,
+                amount: None,
+                wet: Vec::new(),
+                supervisor: None,
+                more: CoatMore::default(),
+            }),
+            kind => Self::Worked { kind },
+        }
+    }
+
     /// Whether the deed leaves something wet.
     pub const fn wets(&self) -> bool {
         match self {
@@ -426,6 +469,22 @@ pub enum ShopFact {
         wanted: u32,
         /// Instrument and its calibration date.
         instrument: String,
+    },
+    /// The exhaust of a booth stopped, and nobody knows its state until somebody has checked it.
+    Outage {
+        /// The booth.
+        booth: String,
+        /// When it stopped.
+        from: Moment,
+        /// When it ran again; `None` when that is not known.
+        to: Option<Moment>,
+    },
+    /// A booth was checked before spraying.
+    Checked {
+        /// The booth.
+        booth: String,
+        /// What was seen.
+        note: Option<String>,
     },
     /// A file of climate readings was taken in.
     Climate {

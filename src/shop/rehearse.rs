@@ -657,6 +657,12 @@ impl<'a> Play<'a> {
                 fit: Some(Fit::Snug),
                 joint: None,
             },
+            // A cure that is a deed is one under a lamp.
+            StepKind::Cure => Fact::Lit {
+                dose: None,
+                peak: None,
+                lamp: None,
+            },
             _ => Fact::Worked { kind },
         }
     }
@@ -717,7 +723,7 @@ fn why(site: &Site<'_>, kind: StepKind, b: &Objection, until: Moment) -> String 
             )
         }
         (Rule::Cure, _) => {
-            let cure = steps.iter().find(|s| s.kind == StepKind::Cure);
+            let cure = steps.iter().find(|s| s.kind == StepKind::Cure && s.waits());
             let hours = cure.and_then(|s| s.hours).map_or(0, |h| h.0 / 3_600_000);
             format!("cure {hours} h")
         }

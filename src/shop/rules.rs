@@ -7,10 +7,15 @@
 
 use super::calendar::Calendar;
 use super::climate::{Air, Credited};
-use super::recipe::{Recipe, Step};
+use super::grit::Grit;
+use super::recipe::{FILM_MARGIN, Recipe, Step};
 use super::standing::{PieceNow, Site, Standing, stage_share};
 use super::words::{Fit, Rub, Rule, StepKind, Word};
-use crate::units::{Amount, Film, Humidity, Moment, Share, Span, Temperature};
+use crate::science::film::kept_coat;
+use crate::science::measure::Quantity;
+use crate::science::psychrometrics::dew_point;
+use crate::units::{Amount, Film, Humidity, Moment, Share, Span, Temperature, num};
+use uom::si::f64::{Ratio, ThermodynamicTemperature};
 
 /// All that a judgement needs besides the standing and the time.
 #[derive(Debug, Clone, Copy)]
@@ -68,6 +73,10 @@ pub struct Deed {
     pub retarder: Share,
     /// Whether a supervisor's initials were given.
     pub supervisor: bool,
+    /// Volume solids of what is in the cup, where known.
+    pub solids: Option<Share>,
+    /// Wet film readings.
+    pub wet: Vec<Film>,
     /// When the oldest part of the mix was mixed.
     pub mixed: Option<Moment>,
     /// Air where it is done.
@@ -108,6 +117,8 @@ impl Deed {
             touch_up: false,
             retarder: Share(0),
             supervisor: false,
+            solids: None,
+            wet: Vec::new(),
             mixed: None,
             temperature: None,
             humidity: None,
@@ -198,8 +209,99 @@ pub fn bounds(
     } else if let (Some(wet), Some(after)) = (standing.last_wet, step.after) {
         list.push(dry_bound(standing, step, wet, after, at, ground));
     }
+    if step.kind.sands() || step.kind == StepKind::Buff {
+        spot_bounds(site, at, ground, &mut list);
+    }
+    step_bounds(step, standing.done(target), deed, &mut list);
     deed_bounds(now, deed, ground, &mut list);
     list
+}
+
+// A filled spot is the thickest place and dries last.
+fn spot_bounds(site: &Site<'_>, at: Moment, ground: &Ground<'_>, list: &mut Vec<Objection>) {
+    let dry = site.steps.iter().filter_map(|s| s.dry).max();
+    let Some(dry) = dry else { return };
+    for (place, (wet, _)) in &site.standing.spots {
+        let until = wet.plus(dry);
+        list.push(bound(
+            Rule::SpotDry,
+            Some(until),
+            format!(
+                "drop-fill at {place} dry from {}, {} left",
+                ground.calendar.near(until.minute_up(), at),
+                left(until, at)
+            ),
+            format!(
+                "drop-fill at {place} {} short of dry",
+                until.since(at).words()
+            ),
+        ));
+    }
+}
+
+// What the step of the recipe says of the deed itself; nothing of it is settled by time.
+fn step_bounds(step: &Step, stage: u32, deed: &Deed, list: &mut Vec<Objection>) {
+    let mut say = |rule, text: String| list.push(bound(rule, None, text.clone(), text));
+    if let Some((low, high)) = step.moisture
+        && let Some(wood) = deed.moisture.iter().find(|m| **m < low || **m > high)
+    {
+        say(
+            Rule::Moisture,
+            format!(
+                "moisture {} is outside {} to {}",
+                percent(*wood),
+                percent(low),
+                percent(high)
+            ),
+        );
+    }
+    if let (Some(wanted), Some(dose)) = (step.dose, deed.dose)
+        && dose < wanted
+    {
+        say(
+            Rule::Dose,
+            format!(
+                "dose {} mJ/cm2, recipe {} mJ/cm2",
+                dose / 1_000,
+                wanted / 1_000
+            ),
+        );
+    }
+    if let Some(compound) = &deed.compound {
+        let wanted = usize::try_from(stage)
+            .ok()
+            .and_then(|i| step.compounds.get(i));
+        if let Some(wanted) = wanted.filter(|w| *w != compound) {
+            say(
+                Rule::Wheel,
+                format!("compound {compound}, recipe {wanted} for this stage"),
+            );
+        }
+    }
+    if let Some(grits) = deed.grits.as_deref().and_then(|g| Grit::read_list(g).ok()) {
+        grit_bounds(step, &grits, &mut say);
+    }
+}
+
+fn grit_bounds(step: &Step, grits: &[Grit], say: &mut impl FnMut(Rule, String)) {
+    for pair in grits.windows(2) {
+        if let [before, after] = pair
+            && after.coarser_than(*before) == Some(true)
+        {
+            say(
+                Rule::Grit,
+                format!("{} after {} goes back", after.text(), before.text()),
+            );
+        }
+    }
+    if let (Some(last), Some(wanted)) = (grits.last(), step.grits.last())
+        && last.coarser_than(*wanted) == Some(true)
+    {
+        say(
+            Rule::Grit,
+            format!("ends at {}, recipe {}", last.text(), wanted.text()),
+        );
+    }
 }
 
 // More film off than the record ever put on: either the figures do not fit the deed, or it went through.
@@ -425,7 +527,9 @@ fn extra_bound(
     } else {
         format!("{} of {line} is done", kind.word())
     };
-    let cure_at = steps.iter().position(|s| s.kind == StepKind::Cure);
+    let cure_at = steps
+        .iter()
+        .position(|s| s.kind == StepKind::Cure && s.waits());
     if kind.wets() && cure_at.is_some_and(|c| standing.furthest().is_some_and(|f| f > c)) {
         before = format!(
             "{} is past its cure. A coat restarts it: cure, final sanding and buffing come again",
@@ -487,7 +591,9 @@ fn opens_at(
 
 // The cure that the surface stands in: all coats are on and nothing after the cure is done.
 fn cure_step<'a>(standing: &Standing, steps: &'a [Step]) -> Option<&'a Step> {
-    let at = steps.iter().position(|s| s.kind == StepKind::Cure)?;
+    let at = steps
+        .iter()
+        .position(|s| s.kind == StepKind::Cure && s.waits())?;
     let coated = steps
         .iter()
         .enumerate()
@@ -541,7 +647,7 @@ fn wait_bounds(
         .iter()
         .take(target)
         .skip(from)
-        .filter(|s| s.kind.waits())
+        .filter(|s| s.waits())
     {
         if step.kind == StepKind::Cure {
             let Some(hours) = step.hours else { continue };
@@ -603,13 +709,20 @@ fn hours_words(span: Span) -> String {
 
 /// The waits before a coat after the last wet one: the recipe's own, and the one that the retarder in the last mix
 /// asks for. The longer one holds.
-pub fn coat_waits(
-    standing: &Standing,
-    step: &Step,
-    recipe: &Recipe,
-) -> (Option<Span>, Option<Span>) {
+pub fn coat_waits(site: &Site<'_>, step: &Step, recipe: &Recipe) -> (Option<Span>, Option<Span>) {
+    let standing = site.standing;
     let own = if standing.last_wet_kind == Some(step.kind) {
-        step.between
+        // After so many coats of the step a longer rest comes.
+        let done = site
+            .steps
+            .iter()
+            .position(|s| s.name == step.name)
+            .map_or(0, |i| standing.done(i));
+        let rest = step
+            .rest_after
+            .filter(|(every, _)| done > 0 && done % *every == 0)
+            .map(|(_, rest)| rest);
+        step.between.max(rest)
     } else {
         step.after.or(step.between)
     };
@@ -640,7 +753,7 @@ fn coat_bounds(
 ) {
     let (calendar, standing) = (ground.calendar, site.standing);
     if let Some(wet) = standing.last_wet {
-        let (own, slowed) = coat_waits(standing, step, ground.recipe);
+        let (own, slowed) = coat_waits(site, step, ground.recipe);
         if let Some(wait) = own.max(slowed) {
             let until = wet.plus(wait);
             list.push(bound(
@@ -690,6 +803,20 @@ fn coat_bounds(
             ),
         ));
     }
+    cup_bounds(deed, at, ground, list);
+    air_bounds(deed, ground, list);
+    if let Some(cap) = ground.recipe.film_cap {
+        let (coat, _) = kept_coat(&deed.wet, deed.solids, step.film, step.solids);
+        let film = standing.film_nm + coat.0;
+        if film > cap.0 {
+            let text = format!(
+                "film {} with this coat, more than {}",
+                Film(film).text(1),
+                cap.text(1)
+            );
+            list.push(bound(Rule::FilmCap, None, text.clone(), text));
+        }
+    }
     if let Some(rule) = ground
         .recipe
         .retarder_rule(deed.retarder)
@@ -701,6 +828,90 @@ fn coat_bounds(
         );
         list.push(bound(Rule::Retarder, None, text.clone(), text));
     }
+}
+
+// How old the mix may be, and how long it stands first.
+fn cup_bounds(deed: &Deed, at: Moment, ground: &Ground<'_>, list: &mut Vec<Objection>) {
+    let (Some(reaction), Some(mixed)) = (ground.recipe.reaction, deed.mixed) else {
+        return;
+    };
+    if let Some(stand) = reaction.induction {
+        let until = mixed.plus(stand);
+        list.push(bound(
+            Rule::PotLife,
+            Some(until),
+            format!(
+                "the mix stands until {}",
+                ground.calendar.near(until.minute_up(), at)
+            ),
+            format!("mix used {} early", until.since(at).words()),
+        ));
+    }
+    let life = reaction.pot_life(deed.temperature);
+    let age = at.since(mixed);
+    if age > life {
+        let warm = deed
+            .temperature
+            .filter(|_| life < reaction.pot_life)
+            .map_or(String::new(), |t| format!(" at {}", t.text(1)));
+        let text = format!(
+            "the mix is {} old, its pot life{warm} is {}",
+            age.words(),
+            life.words()
+        );
+        list.push(bound(Rule::PotLife, None, text.clone(), text));
+    }
+}
+
+// The air that was noted with the deed against the recipe's limits; what was not noted is not judged.
+fn air_bounds(deed: &Deed, ground: &Ground<'_>, list: &mut Vec<Objection>) {
+    let booth = &ground.recipe.booth;
+    let mut say = |text: String| list.push(bound(Rule::Air, None, text.clone(), text));
+    if let Some(air) = deed.temperature {
+        if let Some(low) = booth.temperature_low.filter(|low| air < *low) {
+            say(format!("air {} is below {}", air.text(1), low.text(1)));
+        }
+        if let Some(high) = booth.temperature_high.filter(|high| air > *high) {
+            say(format!("air {} is above {}", air.text(1), high.text(1)));
+        }
+        if let Some(forming) = booth.film_forming
+            && air.0 < forming.0 + FILM_MARGIN.0
+        {
+            say(format!(
+                "air {} is less than 3 K above {}, at which the film forms (3 K: from memory, to be confirmed)",
+                air.text(1),
+                forming.text(1)
+            ));
+        }
+    }
+    if let Some(damp) = deed.humidity
+        && let Some(high) = booth.humidity_high.filter(|high| damp > *high)
+    {
+        say(format!(
+            "humidity {} is above {}",
+            damp.text(0),
+            high.text(0)
+        ));
+    }
+    if let (Some(air), Some(damp), Some(low)) =
+        (deed.temperature, deed.humidity, booth.spread_low_mk)
+        && let Some(spread) = dew_spread_mk(air, damp).filter(|s| *s < low)
+    {
+        say(format!(
+            "air is {}.{} K above its dew point, less than {}.{} K",
+            spread / 1_000,
+            spread % 1_000 / 100,
+            low / 1_000,
+            low % 1_000 / 100
+        ));
+    }
+}
+
+// Air temperature less its dew point, in mK; `None` outside the range of the formula.
+fn dew_spread_mk(air: Temperature, damp: Humidity) -> Option<i64> {
+    let t = ThermodynamicTemperature::of_base(air.base());
+    let dew = dew_point(t, Ratio::of_base(damp.base())).ok()?;
+    num::whole(((air.base() - dew.to_base()) * 1e3).round())
 }
 
 // What is left of a wait, rounded up to the minute: one second is shown as one minute, never as none.

@@ -14,7 +14,7 @@ use super::recipe::{Recipe, Step, WHOLE};
 use super::record::{CoatFact, Entry, EntrySeq, Fact, NewPiece, PieceId, covers};
 use super::words::{Defect, StepKind, Verdict};
 use crate::science::film::kept_coat;
-use crate::units::{Film, Moment, Share};
+use crate::units::{Film, Moment, Share, Span};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -309,7 +309,7 @@ impl Standing {
             .skip(self.start)
             .find_map(|(i, s)| {
                 // Spots are filled where there are any; no recipe can ask for them.
-                let asked = !s.kind.waits() && s.kind != StepKind::DropFill;
+                let asked = !s.waits() && s.kind != StepKind::DropFill;
                 let open = asked && self.done(i) < s.count;
                 let reached = furthest.is_none_or(|f| i >= f);
                 let needed = building && matches!(s.kind, StepKind::Clear | StepKind::LevelSand);
@@ -829,6 +829,34 @@ impl PieceNow {
         film
     }
 
+    /// The waits that a surface has ahead of it after its next step, as the recipe states them: which surface is the
+    /// slowest is told by these, and not by what its next step waits for.
+    pub fn ahead(&self, recipe: &Recipe, site: &Site<'_>) -> Span {
+        let next = site.standing.next(site.steps).unwrap_or(site.steps.len());
+        let mut waits = waits_ahead(site.standing, site.steps, next);
+        if let Some(code) = site.rework
+            && let Some(main) = self.surfaces.get(&(0, site.surface.to_owned()))
+        {
+            let steps = recipe.route(None, site.surface);
+            let start = rejoin(main, steps, recipe, code, site.surface);
+            waits += steps.get(start).and_then(|s| s.after).map_or(0, |w| w.0);
+            waits += waits_ahead(main, steps, start);
+            // A rework that wets the surface and has no cure of its own has the main line's before it.
+            let wets = site.steps.iter().any(|s| s.kind.wets());
+            let cures = site.steps.iter().any(|s| s.kind == StepKind::Cure);
+            if wets && !cures {
+                waits += steps
+                    .iter()
+                    .take(start)
+                    .filter(|s| s.kind == StepKind::Cure)
+                    .filter_map(|s| s.hours)
+                    .map(|h| h.0)
+                    .sum::<i64>();
+            }
+        }
+        Span(waits)
+    }
+
     /// Whether it still has work to come: not mated and not scrapped.
     pub fn in_process(&self) -> bool {
         !self.mated && self.scrapped.is_none()
@@ -841,6 +869,27 @@ pub(super) fn stage_share(step: &Step, stage: u32) -> Film {
     let shares = split(step.removes.0, &stages);
     let stage = usize::try_from(stage).unwrap_or(0);
     Film(shares.get(stage).copied().unwrap_or(0))
+}
+
+// The waits of a line of work behind the step `next`: those between its own coats that are left, and those of the
+// steps after it.
+fn waits_ahead(standing: &Standing, steps: &[Step], next: usize) -> i64 {
+    steps
+        .iter()
+        .enumerate()
+        .skip(next)
+        .filter(|(i, s)| s.waits() || standing.done(*i) < s.count)
+        .map(|(i, s)| {
+            let left = i64::from(s.count.saturating_sub(standing.done(i)));
+            let between = s.between.map_or(0, |w| w.0 * (left - 1).max(0));
+            let before = if i == next {
+                0
+            } else {
+                s.after.map_or(0, |w| w.0) + s.hours.map_or(0, |w| w.0)
+            };
+            between + before
+        })
+        .sum()
 }
 
 // With which step of the main line a surface goes on after a rework.

@@ -97,6 +97,14 @@ words!(
     }
 );
 
+impl Drying {
+    /// Whether a new coat melts into the one below, as nitrocellulose and shellac do; all others lie on it and hold by
+    /// their chemistry or by a scuff.
+    pub const fn melts(self) -> bool {
+        matches!(self, Self::SolventRelease | Self::Spirit)
+    }
+}
+
 words!(
     /// The kinds of step that a recipe can have.
     StepKind {

@@ -24,6 +24,10 @@ pub enum Dimension {
     TemperatureChange,
     /// A span of time; base unit s.
     Time,
+    /// Light on a surface over time; base unit J/m2.
+    Dose,
+    /// Light on a surface; base unit W/m2.
+    Irradiance,
     /// A speed, of air at a booth face among others; base unit m/s.
     Speed,
     /// Volume in a time; base unit m3/s.
@@ -191,6 +195,10 @@ pub static UNITS: &[Unit] = &[
     unit("min", &["m"], Dimension::Time, 60, 1),
     unit("h", &["hr", "hours", "hour"], Dimension::Time, 3_600, 1),
     unit("d", &["days", "day"], Dimension::Time, 86_400, 1),
+    unit("mJ/cm2", &["mJ/cm²"], Dimension::Dose, 10, 1),
+    unit("J/cm2", &["J/cm²"], Dimension::Dose, 10_000, 1),
+    unit("mW/cm2", &["mW/cm²"], Dimension::Irradiance, 10, 1),
+    unit("W/cm2", &["W/cm²"], Dimension::Irradiance, 10_000, 1),
     unit("m/s", &[], Dimension::Speed, 1, 1),
     unit("fpm", &["ft/min"], Dimension::Speed, 3_048, 600_000),
     unit("m3/s", &["m³/s"], Dimension::Flow, 1, 1),

@@ -182,7 +182,7 @@ fn the_credit_bands_meet_at_their_ends_without_a_gap() {
         (32_001, 1_000, true),
     ] {
         let at = Temperature(mc);
-        assert_eq!(credit.permille(at), permille, "{mc}");
+        assert_eq!(credit.permille(at, None), Some(permille), "{mc}");
         assert_eq!(credit.band(at).is_some_and(|b| b.alert), alert, "{mc}");
     }
 }
@@ -628,7 +628,7 @@ fn a_step_has_no_fields_of_another_kind() {
     says(
         "kind = \"receive\"",
         "kind = \"receive\"\nafter = \"1 h\"",
-        &["does not belong to a receive step, which takes a name only"],
+        &["does not belong to a receive step, which takes grits, moisture_low, moisture_high"],
     );
     says(
         "stages = 3",

@@ -392,6 +392,12 @@ fn entry(n: usize, at: Moment, surface: String, kind: StepKind) -> Entry {
             removed: None,
             grit: None,
         }
+    } else if kind == StepKind::Cure {
+        Fact::Lit {
+            dose: None,
+            peak: None,
+            lamp: None,
+        }
     } else {
         Fact::Worked { kind }
     };

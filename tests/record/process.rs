@@ -59,6 +59,7 @@ name = "drop-fill"
 kind = "drop-fill"
 coats = 1
 between = "4 h"
+dry = "24 h"
 film = "0 um"
 [[step]]
 name = "cure"

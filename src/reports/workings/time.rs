@@ -11,7 +11,7 @@ use crate::shop::climate::{Climate, CreditLeg, KnownBy, Tables};
 use crate::shop::recipe::{Step, WHOLE};
 use crate::shop::record::{Entry, Fact};
 use crate::shop::rules::{Around, Deed, Ground, Objection, bounds, coat_waits, dry_slowed};
-use crate::shop::standing::Standing;
+use crate::shop::standing::Site;
 use crate::shop::words::{Outlook, Rule, StepKind, Word};
 use crate::units::{Amount, Moment, Share, Span, Temperature, num};
 use serde_json::json;
@@ -36,7 +36,6 @@ pub(super) fn ready(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, 
             .push("no step of its recipe is left, so no time is waited for".to_owned());
         return Ok(w);
     };
-    let standing = site.standing;
     w.kept.push(match seen.view.ready_at {
         Some(m) => Kept {
             name: "ready from".to_owned(),
@@ -56,7 +55,7 @@ pub(super) fn ready(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, 
         ));
     }
     let history = ledger.history(seen.now.id, at)?;
-    let from = standing.last_wet.unwrap_or(at);
+    let from = site.standing.last_wet.unwrap_or(at);
     let climate = ledger.climate(from, at)?;
     let tables = Tables::build(&climate, &seen.recipe.credit);
     let ground = Ground {
@@ -69,7 +68,7 @@ pub(super) fn ready(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, 
     let binding = list.iter().filter_map(|b| b.until).max();
     let place = Place {
         seen: &seen,
-        standing,
+        site,
         step,
         history: &history,
         at,
@@ -112,7 +111,7 @@ fn words(b: &Objection, calendar: &Calendar) -> String {
 /// What the worksheets of one piece at one moment share.
 struct Place<'a> {
     seen: &'a Seen,
-    standing: &'a Standing,
+    site: Site<'a>,
     step: &'a Step,
     history: &'a [Entry],
     at: Moment,
@@ -183,37 +182,37 @@ impl Place<'_> {
     }
 
     fn interval(&self, w: &mut Working, b: &Objection) {
-        let Some(wet) = self.standing.last_wet else {
+        let Some(wet) = self.site.standing.last_wet else {
             return;
         };
-        let (own, slowed) = coat_waits(self.standing, self.step, &self.seen.recipe);
+        let (own, slowed) = coat_waits(&self.site, self.step, &self.seen.recipe);
         self.wait(
             w,
             "wait between coats, from the end of the last wet one",
             (wet, true),
             (own, "its wait before a coat"),
-            (slowed, self.standing.retarder_last),
+            (slowed, self.site.standing.retarder_last),
             b,
         );
     }
 
     fn dry(&self, w: &mut Working, b: &Objection) {
-        let Some(wet) = self.standing.last_wet else {
+        let Some(wet) = self.site.standing.last_wet else {
             return;
         };
-        let slowed = dry_slowed(self.standing, self.step, &self.seen.recipe);
+        let slowed = dry_slowed(self.site.standing, self.step, &self.seen.recipe);
         self.wait(
             w,
             "drying, from the end of the last wet coat",
             (wet, true),
             (self.step.after, "its wait after the last wet coat"),
-            (slowed, self.standing.retarder_set),
+            (slowed, self.site.standing.retarder_set),
             b,
         );
     }
 
     fn rest(&self, w: &mut Working, b: &Objection) {
-        let Some(deed) = self.standing.last_deed else {
+        let Some(deed) = self.site.standing.last_deed else {
             return;
         };
         self.wait(
@@ -227,7 +226,7 @@ impl Place<'_> {
     }
 
     fn cure(&self, w: &mut Working, tables: &Tables, climate: &Climate) {
-        let Some(wet) = self.standing.last_wet else {
+        let Some(wet) = self.site.standing.last_wet else {
             return;
         };
         let legs = tables.legs(&self.seen.now.stays, wet, self.at);
