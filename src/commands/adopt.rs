@@ -22,6 +22,8 @@ pub(super) enum Recipe {
         /// The file.
         file: PathBuf,
     },
+    /// Play a recipe through by its own rules: the calendar to expect.
+    Rehearse(super::rehearse::Rehearse),
     /// List adopted revisions.
     List,
     /// Which pieces in process are on which revision.
@@ -55,7 +57,7 @@ pub(super) enum Material {
     List,
 }
 
-fn faults(list: &[crate::shop::faults::Fault]) -> Trouble {
+pub(super) fn faults(list: &[crate::shop::faults::Fault]) -> Trouble {
     Trouble::Input(
         list.iter()
             .map(ToString::to_string)
@@ -119,6 +121,7 @@ impl Recipe {
                 )?;
             }
             Self::Adopt { file } => adopt(desk, &file, Ledger::adopt_recipe)?,
+            Self::Rehearse(c) => return c.run(desk),
             Self::List => list(desk, Ledger::recipes, "revision", "rev")?,
             Self::InFlight { code } => return super::mend::in_flight(desk, &code),
             Self::Show { code, revision } => {

@@ -9,6 +9,7 @@
     reason = "tests"
 )]
 
+mod ahead;
 mod clocks;
 mod coats;
 mod crash;

@@ -8,6 +8,8 @@
     reason = "tests"
 )]
 
+mod rehearsals;
+
 use hangtime::shop::faults::Fault;
 use hangtime::shop::material::{Material, Totals, mix_figures};
 use hangtime::shop::recipe::Recipe;
