@@ -36,13 +36,21 @@ pub fn film_side(seen: &Seen) -> &'static str {
 
 /// The same for one surface, by its film now and at the end and by its own band.
 pub fn side(seen: &Seen, site: &Site<'_>) -> &'static str {
-    let (low, high) = seen.recipe.band(site.surface);
     let finish = seen.now.finish_of(&seen.recipe, site);
-    if site.standing.film_nm < 0 {
+    side_of(
+        site.standing.film_nm,
+        finish,
+        seen.recipe.band(site.surface),
+    )
+}
+
+/// The same for a film now and at the end.
+pub fn side_of(film_nm: i64, finish_nm: i64, (low, high): (Film, Film)) -> &'static str {
+    if film_nm < 0 {
         "below nothing"
-    } else if finish < low.0 {
+    } else if finish_nm < low.0 {
         "under"
-    } else if finish > high.0 {
+    } else if finish_nm > high.0 {
         "over"
     } else {
         "in"

@@ -1,6 +1,6 @@
 //! A rehearsed life as the calendar that a supervisor would expect.
 
-use super::piece_json::{film_um, hours, side};
+use super::piece_json::{film_um, hours, side_of};
 use crate::shop::calendar::Calendar;
 use crate::shop::recipe::Recipe;
 use crate::shop::rehearse::{Rehearsal, Visit};
@@ -155,30 +155,50 @@ pub fn totals_line(life: &Rehearsal, calendar: &Calendar) -> String {
     )
 }
 
+// One line for each surface, held against its own band.
 fn film_lines(life: &Rehearsal, recipe: &Recipe, system: System) -> Vec<String> {
-    let band = format!(
-        "the band {} to {}",
-        recipe.film_low.shown(system, 0),
-        recipe.film_high.shown(system, 0)
-    );
     let before = life.before_final_nm.map_or(String::new(), |nm| {
         format!("{} before the final sand, ", Film(nm).shown(system, 0))
     });
-    let mut out = vec![format!(
-        "film {before}{} at the end: {} {band}",
-        Film(life.film_nm()).shown(system, 0),
-        side(life.film_nm(), life.film_nm(), recipe)
-    )];
-    if life.films.len() > 1 {
-        out.extend(life.films.iter().map(|(on, nm)| {
-            format!(
-                "  {on}: {}, {} the band",
+    let one = life.films.len() == 1;
+    life.films
+        .iter()
+        .map(|(on, nm)| {
+            let band = recipe.band(on);
+            let film = format!(
+                "{} at the end: {} the band {} to {}",
                 Film(*nm).shown(system, 0),
-                side(*nm, *nm, recipe)
-            )
-        }));
-    }
-    out
+                side_of(*nm, *nm, band),
+                band.0.shown(system, 0),
+                band.1.shown(system, 0)
+            );
+            if one {
+                format!("film {before}{film}")
+            } else {
+                format!("film of {on} {film}")
+            }
+        })
+        .collect()
+}
+
+fn film_json(life: &Rehearsal, recipe: &Recipe) -> Value {
+    let surfaces: Vec<Value> = life
+        .films
+        .iter()
+        .map(|(on, nm)| {
+            let band = recipe.band(on);
+            json!({
+                "surface": on, "finished": film_um(*nm), "band": side_of(*nm, *nm, band),
+                "low": film_um(band.0.0), "high": film_um(band.1.0),
+            })
+        })
+        .collect();
+    json!({
+        "unit": "um",
+        "before_final_sand": life.before_final_nm.map(film_um),
+        "finished": film_um(life.film_nm()),
+        "surfaces": surfaces,
+    })
 }
 
 fn visit_json(visit: &Visit, calendar: &Calendar) -> Value {
@@ -224,14 +244,6 @@ pub fn answer(life: &Rehearsal, head: &Head<'_>, calendar: &Calendar) -> Value {
             "level_sands": life.visits.iter().filter(|v| v.kind == StepKind::LevelSand).count(),
             "end": life.end().map(|e| calendar.rfc3339(e)),
         },
-        "film": {
-            "unit": "um",
-            "before_final_sand": life.before_final_nm.map(film_um),
-            "finished": film_um(life.film_nm()),
-            "band": side(life.film_nm(), life.film_nm(), recipe),
-            "low": film_um(recipe.film_low.0),
-            "high": film_um(recipe.film_high.0),
-            "surfaces": life.films.iter().map(|(on, nm)| json!({"surface": on, "finished": film_um(*nm)})).collect::<Vec<_>>(),
-        },
+        "film": film_json(life, recipe),
     })
 }

@@ -20,7 +20,7 @@ fn a_recipe_is_rehearsed_as_the_calendar_to_expect() {
     );
     assert_eq!(life["film"]["before_final_sand"], 131.0);
     assert_eq!(life["film"]["finished"], 111.0);
-    assert_eq!(life["film"]["band"], "in");
+    assert_eq!(life["film"]["surfaces"][0]["band"], "in");
     assert_eq!(
         texts(&life["waits"], "text"),
         [
