@@ -225,6 +225,8 @@ enum Command {
     Working(working::Working),
     /// Check the record and everything that follows from it.
     Verify(upkeep::Verify),
+    /// What the witness outside the database saw last; go on without what was lost.
+    Witness(upkeep::Witness),
     /// Build everything that follows from the record anew.
     Rebuild,
     /// Write a backup while others work.
@@ -341,7 +343,15 @@ impl Desk<'_> {
 
     /// Opens the ledger. `now` is the moment that a question is about.
     fn shop(&self) -> Result<Shop, Trouble> {
-        let ledger = Ledger::open(&self.path()?)?;
+        self.opened(Ledger::open(&self.path()?)?)
+    }
+
+    /// The same without holding the record against its witness: for looking at what is left and for copying it.
+    fn shop_unheld(&self) -> Result<Shop, Trouble> {
+        self.opened(Ledger::open_unheld(&self.path()?)?)
+    }
+
+    fn opened(&self, ledger: Ledger) -> Result<Shop, Trouble> {
         if let Some(done) = ledger.upgraded() {
             // Talk, not an answer: whoever reads the answer as JSON reads no more than the answer.
             let _ = writeln!(
@@ -582,6 +592,7 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Work(c) => worksheet(desk, &c),
         Command::Working(c) => c.run(desk),
         Command::Verify(c) => c.run(desk),
+        Command::Witness(c) => c.run(desk),
         Command::Rebuild => upkeep::rebuild(desk),
         Command::Backup(c) => c.run(desk),
         Command::Recover(c) => c.run(desk),

@@ -36,7 +36,8 @@ impl Verify {
             desk.print(&backup_json(&report), &[line, CANNOT_SHOW.to_owned()])?;
             return Ok(0);
         }
-        let shop = desk.shop()?;
+        // What is left is looked at even where its witness says that something is missing.
+        let shop = desk.shop_unheld()?;
         let report = shop.ledger.verify(self.head.as_deref())?;
         let mut lines = vec![format!(
             "{} actions, {} entries, head {}",
@@ -58,6 +59,53 @@ impl Verify {
         });
         desk.print(&value, &lines)?;
         Ok(u8::from(!report.differences.is_empty()))
+    }
+}
+
+/// What the witness outside the database saw last, and whether the record holds against it.
+#[derive(Debug, clap::Args)]
+pub(super) struct Witness {
+    /// Go on without what was lost; it is written into the record.
+    #[arg(long, requires = "why")]
+    go_on: bool,
+    /// Why.
+    #[arg(long, requires = "go_on")]
+    why: Option<String>,
+}
+
+impl Witness {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let mut shop = desk.shop_unheld()?;
+        if let (true, Some(why)) = (self.go_on, &self.why) {
+            let saved = shop.ledger.go_on(why, &desk.who(None)?, &shop.stamp())?;
+            desk.print(
+                &json!({"saved": true, "action": saved.action}),
+                &[format!(
+                    "the record goes on with action {}; what was lost stays named in it",
+                    saved.action
+                )],
+            )?;
+            return Ok(0);
+        }
+        let report = shop.ledger.witness()?;
+        let seen = report.seen.as_ref().map_or_else(
+            || "there is no witness yet; the next save writes one".to_owned(),
+            |(action, hash)| format!("the witness saw action {action}, {hash}"),
+        );
+        let mut lines = vec![format!("newest action {}", report.newest), seen];
+        lines.push(
+            report
+                .lost
+                .clone()
+                .unwrap_or_else(|| "the record holds against it".to_owned()),
+        );
+        let value = json!({
+            "newest": report.newest,
+            "seen": report.seen.as_ref().map(|(action, hash)| json!({"action": action, "hash": hash})),
+            "lost": report.lost,
+        });
+        desk.print(&value, &lines)?;
+        Ok(u8::from(report.lost.is_some()))
     }
 }
 
@@ -91,7 +139,11 @@ pub(super) struct Backup {
 
 impl Backup {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
-        let mut shop = desk.shop()?;
+        let mut shop = if self.file.is_some() {
+            desk.shop_unheld()?
+        } else {
+            desk.shop()?
+        };
         if let Some(file) = &self.file {
             let report = shop.ledger.backup(file)?;
             desk.print(&backup_json(&report), &[backup_line(&report)])?;

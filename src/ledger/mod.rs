@@ -25,6 +25,7 @@ mod rotation;
 mod setup;
 mod stored;
 mod verify;
+mod witness;
 
 pub use append::{Line, NewAction, Saved, Stamp, Who};
 pub use backup::BackupReport;
@@ -48,3 +49,4 @@ pub use rotation::{BackupPlan, Rotated};
 pub use setup::{ClimateReport, PieceRow, RowFault};
 pub use stored::Shared;
 pub use verify::VerifyReport;
+pub use witness::WitnessReport;

@@ -663,7 +663,7 @@ fn shop(
             set.execute(params!["backup keep", keep.to_string(), entry])?;
         }
         // The readings themselves stand in the record; nothing is kept of the file besides its entry.
-        ShopFact::Climate { .. } => {}
+        ShopFact::Climate { .. } | ShopFact::Lost { .. } => {}
     }
     Ok(())
 }

@@ -5,6 +5,7 @@ use super::book::Book;
 use super::error::LedgerError;
 use super::migrate::{Upgrade, migrate};
 use super::stored::Shared;
+use super::witness;
 use crate::shop::calendar::Calendar;
 use crate::shop::record::{ShopFact, What};
 use crate::shop::text::clean;
@@ -28,6 +29,11 @@ pub(super) const MIGRATIONS: &[&str] = &[
 // issue threads: cited from a stored excerpt).
 const OLDEST_ENGINE: i32 = 3_051_003;
 
+const EMPTY: &str = "it is empty";
+
+// How many of the newest actions are held against the chain after a fault of the disk.
+const TAIL: i64 = 200;
+
 /// An open ledger.
 #[derive(Debug)]
 pub struct Ledger {
@@ -36,6 +42,8 @@ pub struct Ledger {
     path: PathBuf,
     turn: Option<File>,
     upgraded: Option<Upgrade>,
+    /// Whether the disk reported a fault since the database was opened.
+    pub(super) doubtful: bool,
     calendar: Calendar,
     name: String,
     demo: bool,
@@ -110,6 +118,7 @@ impl Ledger {
             path,
             turn: Some(turn),
             upgraded,
+            doubtful: false,
             calendar,
             name: name.clone(),
             demo: shop.demo,
@@ -137,6 +146,31 @@ impl Ledger {
             return Err(LedgerError::Missing(path));
         }
         check_place(&path)?;
+        // The witness is read before the record: the record only grows, so what was seen must still be in it.
+        let seen = witness::read(&path)?;
+        let ledger = Self::open_unheld(&path).map_err(|e| match (e, &seen) {
+            // A new ledger whose first actions lay in the write-ahead file alone.
+            (LedgerError::Foreign(ledger, why), Some(seen)) if why == EMPTY => LedgerError::Lost {
+                ledger,
+                from: 1,
+                to: seen.action,
+            },
+            (e, _) => e,
+        })?;
+        if let Some(seen) = seen {
+            witness::hold(&ledger.conn, &ledger.path, &seen)?;
+        }
+        Ok(ledger)
+    }
+
+    /// Opens the ledger at `path` without holding it against its witness: to look at what is left, to copy it, and to
+    /// go on without what was lost.
+    pub fn open_unheld(path: &Path) -> Result<Self, LedgerError> {
+        let path = absolute(path)?;
+        if !path.exists() {
+            return Err(LedgerError::Missing(path));
+        }
+        check_place(&path)?;
         let mut conn = connect(&path, false)?;
         let turn = turn_file(&path)?;
         let upgraded = migrate(&mut conn, &path, &turn, MIGRATIONS)?;
@@ -147,10 +181,26 @@ impl Ledger {
             path,
             turn: Some(turn),
             upgraded,
+            doubtful: false,
             calendar,
             name,
             demo,
         })
+    }
+
+    /// Opens the database anew after the disk reported a fault, and holds the end of the record against its chain and
+    /// its witness. Until that is done nothing is written: what a failed sync left in memory may not be on the disk.
+    pub(super) fn reopen(&mut self) -> Result<(), LedgerError> {
+        let seen = witness::read(&self.path)?;
+        self.conn = connect(&self.path, false)?;
+        if let Some(seen) = seen {
+            witness::hold(&self.conn, &self.path, &seen)?;
+        }
+        if let Some(first) = self.check_chain_from(TAIL)? {
+            return Err(LedgerError::Damaged(first));
+        }
+        self.doubtful = false;
+        Ok(())
     }
 
     /// An empty copy of the schema in memory, for building the read models beside the kept ones.
@@ -165,6 +215,7 @@ impl Ledger {
             path: PathBuf::new(),
             turn: None,
             upgraded: None,
+            doubtful: false,
             calendar,
             name: String::new(),
             demo: false,
@@ -180,6 +231,7 @@ impl Ledger {
             path: path.to_path_buf(),
             turn: None,
             upgraded: None,
+            doubtful: false,
             calendar,
             name,
             demo,
@@ -382,7 +434,7 @@ fn connect(path: &Path, new: bool) -> Result<Connection, LedgerError> {
         .map_err(foreign)?;
     if id != APPLICATION_ID && !(new && empty == 0) {
         let why = if empty == 0 {
-            "it is empty"
+            EMPTY
         } else {
             "another program made it"
         };

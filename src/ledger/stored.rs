@@ -121,6 +121,12 @@ shape!(SurveyShape { booth: String, um_s: Vec<i64>, wanted: u32, instrument: Str
 shape!(OutageShape { booth: String, from: i64, to: Option<i64> });
 shape!(CheckedShape { booth: String, note: Option<String> });
 shape!(BackupsShape { every_ms: Option<i64>, folder: String, keep: u32 });
+shape!(LostShape {
+    from: i64,
+    to: i64,
+    hash: String,
+    why: String
+});
 shape!(ClimateShape {
     room: String,
     file: String,
@@ -469,6 +475,20 @@ fn encode_shop(fact: &ShopFact) -> Result<(&'static str, String), LedgerError> {
                 um_s: readings.iter().map(|r| r.0).collect(),
                 wanted,
                 instrument,
+            })?,
+        ),
+        ShopFact::Lost {
+            from,
+            to,
+            hash,
+            why,
+        } => (
+            "lost/1",
+            json(&LostShape {
+                from,
+                to,
+                hash,
+                why,
             })?,
         ),
         ShopFact::Outage { booth, from, to } => (
@@ -928,6 +948,15 @@ fn decode_shop(kind: &str, body: &str) -> Result<ShopFact, LedgerError> {
                 instrument: s.instrument,
             }
         }
+        "lost/1" => {
+            let s: LostShape = read(kind, body)?;
+            ShopFact::Lost {
+                from: s.from,
+                to: s.to,
+                hash: s.hash,
+                why: s.why,
+            }
+        }
         "outage/1" => {
             let s: OutageShape = read(kind, body)?;
             ShopFact::Outage {
@@ -1112,6 +1141,10 @@ mod tests {
         (
             "survey/1",
             r#"{"booth":"booth 1","um_s":[528320],"wanted":9,"instrument":"vane, calibrated 2026-01-10"}"#,
+        ),
+        (
+            "lost/1",
+            r#"{"from":120,"to":131,"hash":"00","why":"the disk was changed"}"#,
         ),
         ("outage/1", r#"{"booth":"booth 1","from":1000,"to":2000}"#),
         (

@@ -306,6 +306,10 @@ fn shop_words(fact: &ShopFact) -> String {
             text.text("", note.as_ref());
             text.0
         }
+        ShopFact::Lost { from, to, why, .. } => format!(
+            "went on without actions {from} to {to}, which were lost: {}",
+            shown(why)
+        ),
         ShopFact::Backups {
             every: Some(every),
             folder,

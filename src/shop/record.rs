@@ -495,6 +495,17 @@ pub enum ShopFact {
         /// How many of this shop's are kept there.
         keep: u32,
     },
+    /// The end of the record was lost, and the shop went on without it.
+    Lost {
+        /// First missing action.
+        from: i64,
+        /// Last missing action.
+        to: i64,
+        /// Hash of the last one, as the witness had seen it.
+        hash: String,
+        /// Why it goes on.
+        why: String,
+    },
     /// A file of climate readings was taken in.
     Climate {
         /// The room.
