@@ -230,6 +230,10 @@ enum Command {
     Backup(upkeep::Backup),
     /// Put a backup in the ledger's place; what lies there is moved aside.
     Recover(upkeep::Recover),
+    /// Write the whole record as JSON Lines and CSV into a new folder.
+    Export(upkeep::Export),
+    /// Take an export into a new ledger.
+    Import(upkeep::Import),
     /// Shell completions.
     Completions(upkeep::Completions),
 }
@@ -584,6 +588,8 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Rebuild => upkeep::rebuild(desk),
         Command::Backup(c) => c.run(desk),
         Command::Recover(c) => c.run(desk),
+        Command::Export(c) => c.run(desk),
+        Command::Import(c) => c.run(desk),
         Command::Completions(c) => c.run(desk),
     }
 }

@@ -16,6 +16,8 @@ mod corrections;
 mod deeds;
 mod draft;
 mod error;
+mod export;
+mod import;
 mod migrate;
 mod models;
 mod open;
@@ -37,6 +39,7 @@ pub use deeds::{
 };
 pub use draft::{Draft, DraftFate, Drafts};
 pub use error::LedgerError;
+pub use export::{Manifest, ManifestFile};
 pub use migrate::Upgrade;
 pub use open::{Ledger, NewShop};
 pub use read::{

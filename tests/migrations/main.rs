@@ -192,6 +192,30 @@ fn an_upgraded_ledger_has_the_tables_of_a_new_one() {
     }
 }
 
+// The read models of an upgraded ledger, against those that a new ledger makes of the same record.
+#[test]
+fn an_upgraded_ledger_follows_from_its_record_like_a_new_one() {
+    for (_, file, _) in stored() {
+        let (folder, path) = placed(&file);
+        let line = |words: &str| run(folder.path(), &split(words)).good();
+        line(&format!("export copy --ledger '{}'", path.display()));
+        line("import copy --ledger new.ledger");
+        let (upgraded, new) = (reader(&path), reader(&folder.path().join("new.ledger")));
+        let tables = rows(
+            &new,
+            "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'",
+        );
+        assert!(tables.len() > 20, "{tables:?}");
+        for table in tables.iter().flatten() {
+            let Value::Text(table) = table else {
+                panic!("{table:?}");
+            };
+            let all = format!("SELECT * FROM {table} ORDER BY 1, 2");
+            assert_eq!(rows(&upgraded, &all), rows(&new, &all), "{table}");
+        }
+    }
+}
+
 #[test]
 fn an_upgrade_waits_for_its_turn_and_two_terminals_upgrade_once() {
     for (_, file, _) in stored() {
