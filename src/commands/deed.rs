@@ -454,13 +454,19 @@ fn print_with(
     desk.print(&value, &lines)
 }
 
-// A booth whose exhaust stopped and that nobody has checked since: said with every coat that is laid there.
-fn exhaust_aside(shop: &Shop, request: &DeedRequest, plan: &Plan) -> Result<Aside, Trouble> {
+/// A booth whose exhaust stopped and that nobody has checked since: said with every coat that is laid there, and when
+/// one is begun.
+pub(super) fn exhaust_aside(
+    shop: &Shop,
+    request: &DeedRequest,
+    plan: &Plan,
+) -> Result<Aside, Trouble> {
     let mut aside = Aside::default();
     for stop in shop.ledger.exhaust_unknown(request.ended)? {
         let there = plan.pieces.iter().any(|p| {
             let room = p.now.place().and_then(|s| s.room.as_deref());
-            room == Some(stop.booth.as_str())
+            let wets = p.deed.as_ref().is_some_and(|d| d.kind.wets());
+            wets && room == Some(stop.booth.as_str())
         });
         if there {
             aside.lines.push(format!(

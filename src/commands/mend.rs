@@ -65,7 +65,7 @@ pub(super) struct Rework {
 #[derive(Debug, clap::Args)]
 pub(super) struct Reassign {
     /// The pieces, then the recipe and its revision; with --rack the recipe and its revision alone.
-    #[arg(required = true, num_args = 2.., value_name = "PIECE.. RECIPE REV")]
+    #[arg(required = true, value_name = "PIECE.. RECIPE REV")]
     words: Vec<String>,
     #[command(flatten)]
     whom: Whom,

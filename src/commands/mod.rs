@@ -15,6 +15,7 @@ mod mend;
 mod pieces;
 mod process;
 mod rack;
+mod rehearse;
 mod safety;
 mod sample;
 mod shop;

@@ -1,6 +1,6 @@
 //! The deeds of a whole process besides coats and sandings, and deeds that are begun and ended apart.
 
-use super::deed::{Aside, Common, How, Whom, kept, read_kind, read_word};
+use super::deed::{Aside, Common, How, Whom, exhaust_aside, kept, read_kind, read_word};
 use super::{Answer, Desk, Shop, Trouble};
 use crate::ledger::{DeedRequest, DeedWhat, Plan};
 use crate::reports::receiving;
@@ -205,43 +205,42 @@ impl Buff {
 
 impl Light {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
-        let per_area = |name: &str, text: &Option<String>, letter: &str| {
-            text.as_deref()
-                .map(|t| read_per_area(name, t, letter))
-                .transpose()
-        };
+        let dose = self
+            .dose
+            .as_deref()
+            .map(|t| read_per_area("dose", t, Dimension::Dose, "960mJ/cm2"))
+            .transpose()?;
+        let peak = self
+            .peak
+            .as_deref()
+            .map(|t| read_per_area("peak", t, Dimension::Irradiance, "120mW/cm2"))
+            .transpose()?;
         let fact = Fact::Lit {
-            dose: per_area("dose", &self.dose, "J")?,
-            peak: per_area("peak", &self.peak, "W")?,
+            dose,
+            peak,
             lamp: kept("lamp", self.lamp.as_deref(), 30)?,
         };
         other(desk, &self.common, fact)
     }
 }
 
-// Millionths of a J/cm2 or W/cm2, from a number with u, m or nothing before the unit. 0 to 100 of the whole unit.
-fn read_per_area(name: &str, text: &str, letter: &str) -> Result<i64, Trouble> {
-    let refuse = || {
-        Trouble::Input(format!(
-            "{name} \"{}\" is not understood or outside 0 to 100 {letter}/cm2; write such as 960m{letter}/cm2",
-            shown(text)
-        ))
-    };
-    let unit = format!("{letter}/cm2");
-    let number = text.trim().strip_suffix(unit.as_str()).ok_or_else(refuse)?;
-    let (number, exponent) = match number.strip_suffix('m') {
-        Some(n) => (n, 3),
-        None => number.strip_suffix('u').map_or((number, 6), |n| (n, 0)),
-    };
-    read(
-        number.trim(),
-        Dimension::Fraction,
-        find("fraction", Dimension::Fraction),
-    )
-    .ok()
-    .and_then(|r| r.exact(exponent))
-    .filter(|n| (0..=100_000_000).contains(n))
-    .ok_or_else(refuse)
+// A dose in uJ/cm2 or an irradiance in uW/cm2: 0 to 100 of the whole unit.
+fn read_per_area(
+    name: &str,
+    text: &str,
+    dimension: Dimension,
+    example: &str,
+) -> Result<i64, Trouble> {
+    read(text, dimension, None)
+        .map_err(|e| Trouble::Input(format!("{name}: {e}")))?
+        .exact(2)
+        .filter(|n| (0..=100_000_000).contains(n))
+        .ok_or_else(|| {
+            Trouble::Input(format!(
+                "{name} \"{}\" is outside 0 to 100 in the whole unit; write such as {example}",
+                shown(text)
+            ))
+        })
 }
 
 impl Inspect {
@@ -335,7 +334,7 @@ impl Begin {
             .how
             .request(desk, &shop, target, DeedWhat::Begin { kind })?;
         self.whom.fill(&mut request);
-        self.how.go(desk, shop, &request)
+        self.how.go_with(desk, shop, &request, exhaust_aside)
     }
 }
 

@@ -785,7 +785,15 @@ fn plan(
         }
     }
     let line = line_for(calendar, request, &pieces);
-    Ok(Plan { pieces, line })
+    let plan = Plan { pieces, line };
+    for piece in plan.taken() {
+        check_possible(conn, book, calendar, piece)?;
+    }
+    if let DeedWhat::Rehang { rack } = &request.what {
+        let taken: Vec<&PlannedPiece> = plan.taken().collect();
+        check_hooks(conn, rack, &taken, request.began)?;
+    }
+    Ok(plan)
 }
 
 // The surfaces that a request means on one piece: those named, else those that the recipe has the deed for.
@@ -984,6 +992,7 @@ fn line_for(calendar: &Calendar, request: &DeedRequest, pieces: &[PlannedPiece])
     let taken: Vec<&PlannedPiece> = pieces.iter().filter(|p| p.taken).collect();
     let rehung = match &request.what {
         DeedWhat::Rehang { rack } => Some(format!("moved to rack {rack}, hooks kept")),
+        DeedWhat::Pair { .. } => Some(pair_words(&taken)),
         _ => None,
     };
     let mut words: Vec<&str> = match &rehung {
@@ -1003,6 +1012,13 @@ fn line_for(calendar: &Calendar, request: &DeedRequest, pieces: &[PlannedPiece])
         let s = if taken.len() == 1 { "" } else { "s" };
         parts.push(format!("{} piece{s}", taken.len()));
     }
+    // The start that a begun deed gave is said: nobody typed it just now.
+    if request.begun_starts && request.began < request.ended {
+        parts.push(format!(
+            "begun {}",
+            calendar.near(request.began, request.ended)
+        ));
+    }
     parts.push(format!("ended {}", calendar.clock(request.ended)));
     match &request.what {
         DeedWhat::Coat { mix: Some(mix), .. } => parts.push(format!("mix {mix}")),
@@ -1010,6 +1026,26 @@ fn line_for(calendar: &Calendar, request: &DeedRequest, pieces: &[PlannedPiece])
         _ => {}
     }
     parts.join(" - ")
+}
+
+// A pair in one sentence, with those that are left without a half.
+fn pair_words(taken: &[&PlannedPiece]) -> String {
+    let named = |with: bool| -> Vec<&str> {
+        taken
+            .iter()
+            .filter(|p| matches!(&p.fact, Fact::Paired { mate, .. } if mate.is_some() == with))
+            .map(|p| p.now.piece.serial.as_str())
+            .collect()
+    };
+    let together = format!("{} belong together", named(true).join(" and "));
+    match named(false).as_slice() {
+        [] => together,
+        [one] => format!("{together}, {one} has no other half now"),
+        several => format!(
+            "{together}, {} have no other half now",
+            several.join(" and ")
+        ),
+    }
 }
 
 fn save(w: &Writer<'_>, request: &DeedRequest, stamp: &Stamp) -> Result<Outcome, LedgerError> {
@@ -1121,9 +1157,6 @@ fn lines(w: &Writer<'_>, request: &DeedRequest, plan: &Plan) -> Result<Vec<Line>
         }
         _ => None,
     };
-    if let DeedWhat::Rehang { rack } = &request.what {
-        check_hooks(w, rack, &taken, request.began)?;
-    }
     let mut lines = Vec::with_capacity(taken.len());
     for (i, piece) in taken.iter().enumerate() {
         let mut fact = piece.fact.clone();
@@ -1142,7 +1175,6 @@ fn lines(w: &Writer<'_>, request: &DeedRequest, plan: &Plan) -> Result<Vec<Line>
             }
             *room = room.take().or_else(|| place.and_then(|p| p.room.clone()));
         }
-        check_possible(w, &piece.now, &piece.surface, &fact)?;
         let mut line = Line::piece(piece.now.id, piece.now.branch(), What::Piece(fact));
         line.surface.clone_from(&piece.surface);
         lines.push(line);
@@ -1152,11 +1184,12 @@ fn lines(w: &Writer<'_>, request: &DeedRequest, plan: &Plan) -> Result<Vec<Line>
 
 // What cannot be: everything else is recorded, whatever the rules say of it.
 fn check_possible(
-    w: &Writer<'_>,
-    now: &PieceNow,
-    surface: &str,
-    fact: &Fact,
+    conn: &Connection,
+    book: &Book,
+    calendar: &Calendar,
+    piece: &PlannedPiece,
 ) -> Result<(), LedgerError> {
+    let (now, fact) = (&piece.now, &piece.fact);
     let serial = &now.piece.serial;
     let refuse = |why: String| Err(LedgerError::Input(why));
     match fact {
@@ -1172,7 +1205,7 @@ fn check_possible(
                 "{} was begun on {serial} by {} at {}; end it or break it off first",
                 open.kind.word(),
                 open.person,
-                w.calendar.clock(open.at)
+                calendar.clock(open.at)
             )),
             None => Ok(()),
         },
@@ -1182,32 +1215,32 @@ fn check_possible(
                 flaw.0
             ))
         }
-        Fact::Reworked { rework, .. } => check_rework(w, now, surface, rework),
-        Fact::Tagged { tag: Some(tag), .. } => check_tag(w, now, tag),
+        Fact::Reworked { rework, .. } => check_rework(conn, book, now, &piece.surface, rework),
+        Fact::Tagged { tag: Some(tag), .. } => check_tag(conn, now, tag),
         Fact::Paired {
             mate: Some(mate), ..
-        } => check_pair(w, now, mate),
+        } => check_pair(conn, now, mate),
         _ => Ok(()),
     }
 }
 
 // Two pieces do not hang on one hook.
 fn check_hooks(
-    w: &Writer<'_>,
+    conn: &Connection,
     rack: &str,
     taken: &[&PlannedPiece],
     at: Moment,
 ) -> Result<(), LedgerError> {
     let mut clashes = Vec::new();
-    for (id, hook) in members(&w.tx, rack, at)? {
+    for (id, hook) in members(conn, rack, at)? {
         let mover = taken
             .iter()
             .find(|p| p.now.id != id && hook.is_some() && p.hook == hook)
             .filter(|_| !taken.iter().any(|p| p.now.id == id));
         if let (Some(mover), Some(hook)) = (mover, hook) {
-            let there: String =
-                w.tx.prepare_cached("SELECT serial FROM piece WHERE id = ?1")?
-                    .query_row([id.0], |r| r.get(0))?;
+            let there: String = conn
+                .prepare_cached("SELECT serial FROM piece WHERE id = ?1")?
+                .query_row([id.0], |r| r.get(0))?;
             clashes.push(format!(
                 "hook {hook} has {there}, and {} would hang there too",
                 mover.now.piece.serial
@@ -1224,14 +1257,13 @@ fn check_hooks(
 }
 
 fn check_rework(
-    w: &Writer<'_>,
+    conn: &Connection,
+    book: &Book,
     now: &PieceNow,
     surface: &str,
     code: &str,
 ) -> Result<(), LedgerError> {
-    let recipe = w
-        .book
-        .recipe(&w.tx, &now.piece.recipe, now.piece.revision)?;
+    let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
     if recipe.rework(code).is_none() {
         let known: Vec<&str> = recipe.reworks.iter().map(|r| r.code.as_str()).collect();
         return Err(LedgerError::Input(format!(
@@ -1294,14 +1326,13 @@ fn reassign_fault(
     Ok(None)
 }
 
-fn check_tag(w: &Writer<'_>, now: &PieceNow, tag: &str) -> Result<(), LedgerError> {
-    if let Some((owner, _)) = retired_owner(&w.tx, tag)? {
+fn check_tag(conn: &Connection, now: &PieceNow, tag: &str) -> Result<(), LedgerError> {
+    if let Some((owner, _)) = retired_owner(conn, tag)? {
         return Err(LedgerError::Input(format!(
             "tag {tag} is a retired tag, it belonged to {owner}; a tag is never used twice, take another one"
         )));
     }
-    let used: Option<String> = w
-        .tx
+    let used: Option<String> = conn
         .prepare_cached("SELECT serial FROM piece WHERE (tag = ?1 OR serial = ?1) AND id <> ?2")?
         .query_row(params![tag, now.id.0], |r| r.get(0))
         .optional()?;
@@ -1313,16 +1344,16 @@ fn check_tag(w: &Writer<'_>, now: &PieceNow, tag: &str) -> Result<(), LedgerErro
     }
 }
 
-fn check_pair(w: &Writer<'_>, now: &PieceNow, mate: &str) -> Result<(), LedgerError> {
+fn check_pair(conn: &Connection, now: &PieceNow, mate: &str) -> Result<(), LedgerError> {
     if mate == now.piece.serial {
         return Err(LedgerError::Input(format!(
             "{mate} cannot be its own other half"
         )));
     }
-    let kind: Option<String> =
-        w.tx.prepare_cached("SELECT kind FROM piece WHERE serial = ?1")?
-            .query_row([mate], |r| r.get(0))
-            .optional()?;
+    let kind: Option<String> = conn
+        .prepare_cached("SELECT kind FROM piece WHERE serial = ?1")?
+        .query_row([mate], |r| r.get(0))
+        .optional()?;
     match kind {
         Some(kind) if kind == now.piece.kind.word() => Err(LedgerError::Input(format!(
             "{mate} is a {kind} too; a pair is one body and one neck"

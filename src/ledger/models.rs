@@ -312,10 +312,11 @@ pub(super) fn deed_of(entry: &Entry, mixes: &dyn Mixes) -> Option<Deed> {
     };
     match &entry.fact {
         Fact::Coat(c) => {
+            let figures = mixes.figures(c);
             deed.touch_up = c.touch_up;
-            deed.retarder = mixes
-                .figures(c)
-                .map_or_else(Default::default, |f| f.retarder);
+            deed.retarder = figures.map_or_else(Default::default, |f| f.retarder);
+            deed.solids = figures.map(|f| f.solids);
+            deed.wet.clone_from(&c.wet);
             deed.supervisor = c.supervisor.is_some();
             deed.mixed = mixes.mixed(c);
             deed.place.clone_from(&c.more.place);

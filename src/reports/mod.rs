@@ -10,6 +10,7 @@ pub mod piece_json;
 pub mod racks;
 pub mod ready;
 pub mod receiving;
+pub mod rehearsal;
 pub mod sums;
 pub mod tally;
 pub mod traveller;

@@ -99,6 +99,26 @@ pub fn lines(t: &Traveller<'_>, calendar: &Calendar, system: System) -> Vec<Stri
         section(title, list.iter().cloned(), &mut out);
     }
     section("taken back", taken_back(t, calendar, system), &mut out);
+    out.iter().flat_map(|line| wrapped(line)).collect()
+}
+
+// A line that is wider than the page goes on in the next one, further in.
+fn wrapped(line: &str) -> Vec<String> {
+    if line.chars().count() <= WIDTH {
+        return vec![line.to_owned()];
+    }
+    let indent = line.chars().take_while(|c| *c == ' ').count() + 4;
+    let mut out = Vec::new();
+    let mut text = String::new();
+    for (i, word) in line.split(' ').enumerate() {
+        if text.chars().count() + word.chars().count() + 1 > WIDTH && text.trim() != "" {
+            out.push(std::mem::replace(&mut text, " ".repeat(indent)));
+        } else if i > 0 {
+            text.push(' ');
+        }
+        text.push_str(word);
+    }
+    out.push(text);
     out
 }
 
@@ -567,9 +587,9 @@ fn film(
                 "predicted"
             },
             Film(finish).shown(system, 1),
-            side(site.standing.film_nm, finish, recipe),
-            recipe.film_low.shown(system, 0),
-            recipe.film_high.shown(system, 0),
+            side(t.seen, &site),
+            recipe.band(site.surface).0.shown(system, 0),
+            recipe.band(site.surface).1.shown(system, 0),
             next_on(&site)
         ));
     }

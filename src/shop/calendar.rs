@@ -74,6 +74,12 @@ pub enum TimeFault {
 }
 
 impl Calendar {
+    /// UTC, days from 06:00: where there is no ledger whose settings could be asked.
+    pub const BARE: Self = Self {
+        zone: Tz::UTC,
+        day_start: 6,
+    };
+
     /// The moment in the shop's zone.
     pub fn local(&self, at: Moment) -> DateTime<Tz> {
         self.zone
@@ -100,12 +106,22 @@ impl Calendar {
 
     /// When a production day starts.
     pub fn day_begin(&self, day: Day) -> Moment {
-        let time = NaiveTime::from_hms_opt(self.day_start, 0, 0).unwrap_or_default();
-        let local = day.date().and_time(time);
+        self.on(day.date(), self.day_start * 60)
+    }
+
+    /// The moment at which a clock of the shop shows so many minutes after midnight on a date; 24 h is the midnight at
+    /// its end. A time that the clock change repeats is the first of the two; one that it leaves out is the moment at
+    /// which the clock runs on.
+    pub fn on(&self, date: NaiveDate, minutes: u32) -> Moment {
+        let (date, minutes) = match date.succ_opt() {
+            Some(next) if minutes >= 1_440 => (next, 0),
+            _ => (date, minutes.min(1_439)),
+        };
+        let time = NaiveTime::from_hms_opt(minutes / 60, minutes % 60, 0).unwrap_or_default();
+        let local = date.and_time(time);
         match self.resolve(local) {
             LocalResult::Single(m) => m,
             LocalResult::Ambiguous(a, b) => a.min(b),
-            // The start falls into the skipped hour: the day starts when the clock runs on.
             LocalResult::None => match self.resolve(local + chrono::TimeDelta::hours(1)) {
                 LocalResult::Single(m) | LocalResult::Ambiguous(m, _) => m,
                 LocalResult::None => Moment(local.and_utc().timestamp_millis()),

@@ -150,11 +150,13 @@ pub enum Hazard {
     Dust,
     /// Toluene, xylenes and their kin: they hold a static charge and act on the nerves.
     AromaticSolvent,
+    /// A finish cured under a strong lamp: its light, and what is not cured yet.
+    CuringLight,
 }
 
 impl Hazard {
     /// Every hazard.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::Nitrocellulose,
         Self::FlammableLiquid,
         Self::DryingOil,
@@ -163,6 +165,7 @@ impl Hazard {
         Self::Peroxide,
         Self::Dust,
         Self::AromaticSolvent,
+        Self::CuringLight,
     ];
 
     /// The hazard as a material file spells it.
@@ -171,11 +174,12 @@ impl Hazard {
             Self::Nitrocellulose => "nitrocellulose",
             Self::FlammableLiquid => "flammable liquid",
             Self::DryingOil => "drying oil",
-            Self::AcidCatalysed => "acid catalysed",
+            Self::AcidCatalysed => "acid catalyst",
             Self::Isocyanate => "isocyanate",
             Self::Peroxide => "peroxide",
             Self::Dust => "dust",
             Self::AromaticSolvent => "aromatic solvent",
+            Self::CuringLight => "curing light",
         }
     }
 
@@ -317,6 +321,7 @@ const RESPIRATOR: &str =
 const RESPIRATOR_CHOICE: &str = "29 CFR 1910.134(d)(1) (from memory, to be confirmed)";
 const SKIN_EYES: &str = "29 CFR 1910.138(b) and 1910.151(c) (from memory, to be confirmed)";
 const GUARD: &str = "29 CFR 1910.212(a)(1) (from memory, to be confirmed)";
+const LAMP: &str = "29 CFR 1910.133(a) (from memory, to be confirmed)";
 const FORMALDEHYDE: &str = "29 CFR 1910.1048 (from memory, to be confirmed)";
 const ISOCYANATE: &str =
     "NIOSH publication 96-111, diisocyanate exposure (from memory, to be confirmed)";
@@ -588,6 +593,22 @@ static CAUTIONS: &[Caution] = &[
         text: "Exhaust stopped with wet work inside: vapour builds up. Follow the site plan before anyone goes in.",
         source: EMERGENCY_PLAN,
         ask: ASK_SITE_THEN_EMERGENCY,
+    },
+    Caution {
+        id: "curing-light-eyes",
+        when: When::Curing,
+        about: Some(Hazard::CuringLight),
+        text: "The lamp's light burns eyes and skin, reflected light too. Shields and goggles for its band: ask first.",
+        source: LAMP,
+        ask: ASK_MAKER,
+    },
+    Caution {
+        id: "curing-light-skin",
+        when: When::Curing,
+        about: Some(Hazard::CuringLight),
+        text: "What the lamp has not reached stays reactive and can sensitise the skin. Gloves until it is known cured.",
+        source: SDS_EXPOSURE,
+        ask: ASK_HYGIENIST,
     },
     Caution {
         id: "curing-formaldehyde",

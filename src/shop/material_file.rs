@@ -28,22 +28,12 @@
 //!
 //! *Not here*: opening files, lots, and what a hazard word warns of.
 
+use super::cautions::Hazard;
 use super::faults::{Fault, Limits, Need, Table, read_file};
 use super::material::{Counts, Material, Part};
 use super::words::{Drying, MaterialKind, Word};
 use crate::units::{Amount, Density, Share};
 use Need::{May, Must};
-
-/// The hazard words that a sheet can carry; each chooses the cautions shown with the material.
-pub const HAZARDS: &[&str] = &[
-    "nitrocellulose",
-    "flammable liquid",
-    "drying oil",
-    "acid catalyst",
-    "isocyanate",
-    "peroxide",
-    "dust",
-];
 
 /// CAS number of water.
 const WATER: &str = "7732-18-5";
@@ -196,7 +186,7 @@ fn material(root: &Table<'_>) -> Option<Material> {
     let volume_solids = head.amount::<Share>(&limits::VOLUME_SOLIDS, Must);
     let flash_point = head.amount(&limits::FLASH_POINT, May);
     let drying = head.word::<Drying>("drying", Must);
-    let hazards = head.choices(&limits::HAZARDS, HAZARDS, May);
+    let hazards = head.choices(&limits::HAZARDS, &Hazard::ALL.map(Hazard::word), May);
     let cautions = head.texts(&limits::CAUTIONS, May);
     head.done();
     if let (Some(weight), Some(volume)) = (weight_solids, volume_solids) {

@@ -11,6 +11,7 @@ use super::grit::Grit;
 use super::recipe::{FILM_MARGIN, Recipe, Step};
 use super::standing::{PieceNow, Site, Standing, stage_share};
 use super::words::{Fit, Rub, Rule, StepKind, Word};
+use crate::science::film::kept_coat;
 use crate::science::measure::Quantity;
 use crate::science::psychrometrics::dew_point;
 use crate::units::{Amount, Film, Humidity, Moment, Share, Span, Temperature, num};
@@ -72,6 +73,10 @@ pub struct Deed {
     pub retarder: Share,
     /// Whether a supervisor's initials were given.
     pub supervisor: bool,
+    /// Volume solids of what is in the cup, where known.
+    pub solids: Option<Share>,
+    /// Wet film readings.
+    pub wet: Vec<Film>,
     /// When the oldest part of the mix was mixed.
     pub mixed: Option<Moment>,
     /// Air where it is done.
@@ -112,6 +117,8 @@ impl Deed {
             touch_up: false,
             retarder: Share(0),
             supervisor: false,
+            solids: None,
+            wet: Vec::new(),
             mixed: None,
             temperature: None,
             humidity: None,
@@ -799,7 +806,8 @@ fn coat_bounds(
     cup_bounds(deed, at, ground, list);
     air_bounds(deed, ground, list);
     if let Some(cap) = ground.recipe.film_cap {
-        let film = standing.film_nm + step.film.0;
+        let (coat, _) = kept_coat(&deed.wet, deed.solids, step.film, step.solids);
+        let film = standing.film_nm + coat.0;
         if film > cap.0 {
             let text = format!(
                 "film {} with this coat, more than {}",

@@ -9,10 +9,12 @@
     reason = "tests"
 )]
 
+mod ahead;
 mod clocks;
 mod coats;
 mod crash;
 mod life;
+mod mechanisms;
 mod racks;
 mod record;
 mod whole_process;

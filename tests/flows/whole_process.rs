@@ -190,6 +190,11 @@ fn with_burst() -> World {
     world
 }
 
+// A page with its wrapped lines joined.
+fn unwrapped(page: &str) -> String {
+    page.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
 // Runs deeds at their times; none of them may raise a deviation.
 fn play(world: &World, deeds: &[(&str, &str)]) {
     for (at, deed) in deeds {
@@ -388,6 +393,8 @@ fn a_rework_is_named_by_its_code_or_by_the_one_that_mends_the_defect() {
         world.count("SELECT count(*) FROM entry WHERE kind = 'reworked/1'"),
         0
     );
+    // What the save would refuse, the preview refuses, too.
+    refused("rework B-0700 RW-9 --why x --preview", &["RW-9"]);
     let plan = desk.json("rework B-0700 RW-C --surface top --why 'thin edge' --preview");
     assert_eq!(plan["pieces"][0]["surface"], "top");
     desk.run("rework --rack R7 RW-C --surface top --why 'thin edge'")
@@ -441,7 +448,7 @@ fn a_defect_is_written_down_and_mended_by_name() {
     assert_eq!(card["open_defects"], json!([]));
     let page = world.now().run("piece show B-0101 --card").good().out;
     holds(
-        &page,
+        &unwrapped(&page),
         &[
             "let it harden 24 h",
             "mended Wed 11 Mar 09:30 MK: blocked flat",
@@ -653,6 +660,10 @@ fn a_stopped_exhaust_is_unknown_until_the_booth_is_checked_and_what_was_wet_is_l
     );
 
     // Every coat there says so, before and after; it is recorded all the same.
+    let plan = world
+        .at("2026-03-10 15:05")
+        .json("begin clear --rack R12 --preview");
+    assert_eq!(plan["exhaust"]["state"], "unknown");
     let plan = world
         .at("2026-03-10 15:10")
         .json("coat --rack R12 --preview");
@@ -991,7 +1002,7 @@ fn a_cure_under_a_lamp_records_its_dose() {
     world.piece("2026-03-05 07:00", "B-0101", "G9", "");
     let desk = world.at("2026-03-09 08:00");
     for (words, wanted) in [
-        ("light B-0101 --dose 960", "960mJ/cm2"),
+        ("light B-0101 --dose 960", "mJ/cm2"),
         ("light B-0101 --dose 960mW/cm2", "dose"),
         ("light B-0101 --peak 101W/cm2", "0 to 100"),
         ("light B-0101 --dose 1e3mJ/cm2", "dose"),
@@ -1122,6 +1133,10 @@ fn a_swap_of_necks_is_one_deed_and_leaves_the_former_halves_without_one() {
         texts(&saved["pieces"], "serial"),
         ["B-0601", "N-0602", "N-0601", "B-0602"]
     );
+    assert_eq!(
+        saved["line"],
+        "4 pieces - B-0601 and N-0602 belong together, N-0601 and B-0602 have no other half now - ended 08:00 EDT"
+    );
     let mate = |serial: &str| world.now().json(&format!("piece show {serial}"))["mate"].clone();
     assert_eq!(
         (mate("B-0601"), mate("N-0602")),
@@ -1131,6 +1146,16 @@ fn a_swap_of_necks_is_one_deed_and_leaves_the_former_halves_without_one() {
     let unpaired = world.now().json("unpaired");
     assert_eq!(texts(&unpaired, "serial"), ["B-0602", "N-0601"]);
     holds(unpaired[0]["why"].as_str().unwrap(), &["built so"]);
+    // Undone, everybody has the half from before.
+    world.at("2026-03-09 08:02").run("undo").good();
+    assert_eq!(
+        (mate("B-0601"), mate("N-0601")),
+        (json!("N-0601"), json!("B-0601"))
+    );
+    assert_eq!(world.now().json("unpaired"), json!([]));
+    let saved = world
+        .at("2026-03-09 08:05")
+        .json("pair B-0601 N-0602 --why 'built so'");
     // The two that are left belong together now, too.
     world
         .at("2026-03-09 08:10")
@@ -1430,15 +1455,20 @@ fn the_printed_card_reads_like_the_one_that_hangs_with_the_piece() {
             "level sand 1     -",
             "cure             -",
             "witness W-01 on this rack: 62 um (Tue 10 Mar 16:10), larger uncertainty",
+            "[taken back] clear coat Tue 10 Mar 17:00 MK",
+        ],
+    );
+    holds(
+        &unwrapped(&page),
+        &[
             "days: ordinary tape may leave glue after 7 days (common practice, no source)",
             "reason: due date): answered by KV: seen, goes on",
-            "[taken back] clear coat Tue 10 Mar 17:00 MK",
         ],
     );
     // One page: 60 lines, each of them as wide as paper.
     let lines: Vec<&str> = page.lines().collect();
     assert!(lines.len() <= 60, "{}", lines.len());
-    assert!(lines.iter().all(|l| l.chars().count() <= 130), "{page}");
+    assert!(lines.iter().all(|l| l.chars().count() <= 96), "{page}");
     // The machine's card stays as it is, with or without the page.
     assert_eq!(
         world
@@ -1461,4 +1491,67 @@ fn the_printed_card_reads_like_the_one_that_hangs_with_the_piece() {
             "check by hand",
         ],
     );
+}
+
+#[test]
+fn a_seal_on_a_soft_filler_stays_on_the_card_to_the_inspection() {
+    let world = World::new();
+    world.piece("2026-03-06 07:00", "B-1001", "P9", "");
+    play(
+        &world,
+        &[
+            ("2026-03-09 08:00", "receive B-1001"),
+            ("2026-03-09 08:10", "mask B-1001"),
+            ("2026-03-09 10:00", "coat B-1001 --kind fill --rub powder"),
+        ],
+    );
+    // 72 h are wanted: Thu 10:00. On Wed 15:00 it is 19 h early.
+    let saved = world.at("2026-03-11 15:00").json("coat B-1001 --kind seal");
+    assert_eq!(texts(&saved["deviations"], "text"), ["19 h early"]);
+    play(
+        &world,
+        &[
+            ("2026-03-11 16:05", "coat B-1001 --kind seal"),
+            ("2026-03-12 08:00", "coat B-1001"),
+            ("2026-03-12 09:35", "coat B-1001"),
+            ("2026-03-12 11:10", "coat B-1001"),
+            ("2026-03-13 07:00", "sand B-1001"),
+            ("2026-03-13 08:00", "coat B-1001"),
+            ("2026-03-13 09:35", "coat B-1001"),
+            ("2026-03-13 11:10", "coat B-1001"),
+            ("2026-03-14 07:00", "sand B-1001"),
+            ("2026-03-14 08:00", "coat B-1001"),
+            ("2026-03-14 09:35", "coat B-1001"),
+            ("2026-03-14 11:10", "coat B-1001"),
+            // No room is known: every hour counts half, 336 h are reached on Sat 11 Apr 11:10.
+            ("2026-04-13 07:00", "sand B-1001 --kind final-sand"),
+            ("2026-04-13 09:00", "buff B-1001 --compound medium"),
+            ("2026-04-13 09:30", "buff B-1001 --compound fine"),
+            ("2026-04-13 10:00", "buff B-1001 --compound swirl"),
+            ("2026-04-13 11:00", "done unmask B-1001"),
+        ],
+    );
+    let saved = world
+        .at("2026-04-13 12:00")
+        .person("KV")
+        .json("inspect B-1001 --light-box 'box 1'");
+    assert_eq!(saved["deviations"], json!([]));
+    let page = world
+        .at("2026-04-13 13:00")
+        .run("piece show B-1001 --card")
+        .good()
+        .out;
+    holds(
+        &page,
+        &[
+            "fill             Mon 9 Mar 10:00 EDT MK (rub test: powder)",
+            "cure             in Sat 14 Mar 11:10, out Mon 13 Apr 07:00",
+            "buff             1 Mon 13 Apr 09:00 MK (medium)",
+            "inspect          Mon 13 Apr 12:00 KV (light box box 1)",
+            "19 h early (reason not given yet): OPEN",
+        ],
+    );
+    // With the tape off nothing is said of its age.
+    assert!(!page.contains("tape on since"), "{page}");
+    assert_eq!(world.now().run("verify").code, 0);
 }
