@@ -12,6 +12,7 @@ mod ask;
 mod correct;
 mod deed;
 mod mend;
+mod months;
 mod pieces;
 mod process;
 mod rack;
@@ -204,7 +205,7 @@ enum Command {
     /// Pieces whose mate is scrapped or missing.
     Unpaired,
     /// A month's solvent from the log.
-    Month(ask::Month),
+    Month(months::Month),
     /// Enter and list limits with their source.
     #[command(subcommand)]
     Limit(safety::Limit),

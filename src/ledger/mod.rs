@@ -20,6 +20,7 @@ mod export;
 mod import;
 mod migrate;
 mod models;
+mod months;
 mod open;
 mod read;
 mod recover;
@@ -41,6 +42,7 @@ pub use draft::{Draft, DraftFate, Drafts};
 pub use error::LedgerError;
 pub use export::{Manifest, ManifestFile};
 pub use migrate::Upgrade;
+pub use months::{Change, MonthNow, Signature, changes};
 pub use open::{Ledger, NewShop};
 pub use read::{
     ActionRow, BoothSurvey, CeilingRow, DeviationGround, DeviationRow, EntryRow, LotRow, MixRow,

@@ -22,6 +22,7 @@ pub(super) const APPLICATION_ID: i64 = 0x6861_6E67;
 pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("../../migrations/0001.sql"),
     include_str!("../../migrations/0002.sql"),
+    include_str!("../../migrations/0004.sql"),
 ];
 
 // The first version without the write-ahead reset race (SQLite release notes 3.51.3, March 2026, as quoted in public

@@ -316,6 +316,7 @@ fn shop_words(fact: &ShopFact) -> String {
             shown(folder)
         ),
         ShopFact::Backups { every: None, .. } => "no more backups by themselves".to_owned(),
+        ShopFact::Signed(s) => format!("month {} signed, revision {}", shown(&s.month), s.revision),
         ShopFact::Climate {
             room, file, rows, ..
         } => {

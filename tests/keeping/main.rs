@@ -12,6 +12,7 @@
 
 mod backups;
 mod copies;
+mod months;
 #[path = "../flows/world.rs"]
 mod world;
 
