@@ -103,7 +103,10 @@ impl Backup {
         }
         let (folder, keep) = match (self.to, plan) {
             (Some(folder), _) => (folder, self.keep),
-            (None, Some(plan)) => (plan.folder, Some(plan.keep)),
+            (None, Some(plan)) => {
+                plan.is_for(&shop.ledger)?;
+                (plan.folder, Some(plan.keep))
+            }
             (None, None) => {
                 return Err(Trouble::Input(
                     "where to? write a file, or --to FOLDER; with --every 24h --to FOLDER --keep 14 it is written by itself from now on"
@@ -132,11 +135,12 @@ impl Backup {
             ));
         };
         let folder = std::path::absolute(&folder)?;
-        let plan = BackupPlan {
-            every: super::shop::read_span(every)?,
+        let plan = BackupPlan::of(
+            &shop.ledger,
+            super::shop::read_span(every)?,
             folder,
-            keep: self.keep.unwrap_or(KEEP),
-        };
+            self.keep.unwrap_or(KEEP),
+        );
         shop.ledger.plan_backups(Some(&plan), &who, &shop.stamp())?;
         // The first one is written at once: a plan that cannot be kept is known today and not in a month.
         let done = shop

@@ -653,6 +653,7 @@ fn shop(
             every,
             folder,
             keep,
+            ledger,
         } => {
             let mut set = conn.prepare_cached(
                 "INSERT INTO setting (name, value, entry) VALUES (?1, ?2, ?3)
@@ -662,6 +663,7 @@ fn shop(
             set.execute(params!["backup every ms", every, entry])?;
             set.execute(params!["backup folder", folder, entry])?;
             set.execute(params!["backup keep", keep.to_string(), entry])?;
+            set.execute(params!["backup of", ledger, entry])?;
         }
         ShopFact::Signed(s) => {
             conn.prepare_cached(

@@ -122,7 +122,7 @@ shape!(CeilingShape {
 shape!(SurveyShape { booth: String, um_s: Vec<i64>, wanted: u32, instrument: String });
 shape!(OutageShape { booth: String, from: i64, to: Option<i64> });
 shape!(CheckedShape { booth: String, note: Option<String> });
-shape!(BackupsShape { every_ms: Option<i64>, folder: String, keep: u32 });
+shape!(BackupsShape { every_ms: Option<i64>, folder: String, keep: u32, ledger: String });
 shape!(FigureShape { material: String, sheet: Option<String>, cas: Option<String>, name: Option<String>, value: i64 });
 shape!(SignedShape {
     month: String,
@@ -496,12 +496,14 @@ fn encode_shop(fact: &ShopFact) -> Result<(&'static str, String), LedgerError> {
             every,
             folder,
             keep,
+            ledger,
         } => (
             "backups/1",
             json(&BackupsShape {
                 every_ms: every.map(|s| s.0),
                 folder,
                 keep,
+                ledger,
             })?,
         ),
         ShopFact::Signed(s) => ("signed/1", json(&signed_shape(s))?),
@@ -962,6 +964,7 @@ fn decode_shop(kind: &str, body: &str) -> Result<ShopFact, LedgerError> {
                 every: s.every_ms.map(Span),
                 folder: s.folder,
                 keep: s.keep,
+                ledger: s.ledger,
             }
         }
         "signed/1" => ShopFact::Signed(signed_month(read(kind, body)?)),
@@ -1174,7 +1177,7 @@ mod tests {
         ),
         (
             "backups/1",
-            r#"{"every_ms":86400000,"folder":"/mnt/stick","keep":14}"#,
+            r#"{"every_ms":86400000,"folder":"/mnt/stick","keep":14,"ledger":"/srv/shop.ledger"}"#,
         ),
         ("backups/1", "{}"),
         (

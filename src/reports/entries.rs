@@ -310,6 +310,7 @@ fn shop_words(fact: &ShopFact) -> String {
             every: Some(every),
             folder,
             keep,
+            ..
         } => format!(
             "a backup every {} into {}, {keep} are kept",
             every.words(),

@@ -526,6 +526,8 @@ pub enum ShopFact {
         folder: String,
         /// How many of this shop's are kept there.
         keep: u32,
+        /// The ledger that the plan is for: a copy of it in another place keeps its hands off the folder.
+        ledger: String,
     },
     /// A month was signed.
     Signed(SignedMonth),
