@@ -12,6 +12,7 @@ mod ask;
 mod correct;
 mod deed;
 mod mend;
+mod months;
 mod pieces;
 mod process;
 mod rack;
@@ -204,7 +205,7 @@ enum Command {
     /// Pieces whose mate is scrapped or missing.
     Unpaired,
     /// A month's solvent from the log.
-    Month(ask::Month),
+    Month(months::Month),
     /// Enter and list limits with their source.
     #[command(subcommand)]
     Limit(safety::Limit),
@@ -233,6 +234,10 @@ enum Command {
     Backup(upkeep::Backup),
     /// Put a backup in the ledger's place; what lies there is moved aside.
     Recover(upkeep::Recover),
+    /// Write the whole record as JSON Lines and CSV into a new folder.
+    Export(upkeep::Export),
+    /// Take an export into a new ledger.
+    Import(upkeep::Import),
     /// Shell completions.
     Completions(upkeep::Completions),
 }
@@ -596,6 +601,8 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Rebuild => upkeep::rebuild(desk),
         Command::Backup(c) => c.run(desk),
         Command::Recover(c) => c.run(desk),
+        Command::Export(c) => c.run(desk),
+        Command::Import(c) => c.run(desk),
         Command::Completions(c) => c.run(desk),
     }
 }

@@ -419,7 +419,8 @@ impl EntryColumns {
     }
 }
 
-fn insert(
+/// Writes an action and its entries as they stand, with the hashes that follow.
+pub(super) fn insert(
     tx: &Transaction<'_>,
     row: &ActionColumns,
     entries: &[EntryColumns],

@@ -26,7 +26,7 @@ pub enum LedgerError {
     )]
     Damaged(String),
     /// The ledger could not be brought to the newest schema.
-    #[error("the ledger could not be brought from schema {from} to {to}: {why}. It is as it was, and a backup of it lies at {path}. Go on with the version that wrote it", path = .backup.display())]
+    #[error("the ledger could not be brought from schema {from} to {to}: {why}. Nothing is half done, and a backup of it as it was lies at {path}. Try again, or go on with the version that wrote it", path = .backup.display())]
     Upgrade {
         /// Schema of the ledger.
         from: i64,

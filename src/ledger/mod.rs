@@ -16,8 +16,11 @@ mod corrections;
 mod deeds;
 mod draft;
 mod error;
+mod export;
+mod import;
 mod migrate;
 mod models;
+mod months;
 mod open;
 mod read;
 mod recover;
@@ -38,7 +41,9 @@ pub use deeds::{
 };
 pub use draft::{Draft, DraftFate, Drafts};
 pub use error::LedgerError;
+pub use export::{Manifest, ManifestFile};
 pub use migrate::Upgrade;
+pub use months::{Change, MonthNow, Signature, changes};
 pub use open::{Ledger, NewShop};
 pub use read::{
     ActionRow, BoothSurvey, CeilingRow, DeviationGround, DeviationRow, EntryRow, LotRow, MixRow,

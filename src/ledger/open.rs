@@ -23,6 +23,7 @@ pub(super) const APPLICATION_ID: i64 = 0x6861_6E67;
 pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("../../migrations/0001.sql"),
     include_str!("../../migrations/0002.sql"),
+    include_str!("../../migrations/0004.sql"),
 ];
 
 // The first version without the write-ahead reset race (SQLite release notes 3.51.3, March 2026, as quoted in public
@@ -307,7 +308,7 @@ fn absolute(path: &Path) -> Result<PathBuf, LedgerError> {
 }
 
 // The file is made before SQLite opens it, so that it is never readable for everybody, not even for a moment.
-fn create_private(path: &Path) -> Result<(), LedgerError> {
+pub(super) fn create_private(path: &Path) -> Result<(), LedgerError> {
     let mut options = OpenOptions::new();
     options.write(true).create_new(true);
     #[cfg(unix)]
@@ -318,7 +319,7 @@ fn create_private(path: &Path) -> Result<(), LedgerError> {
         .map_err(|e| LedgerError::File(path.to_path_buf(), e))
 }
 
-fn turn_file(path: &Path) -> Result<File, LedgerError> {
+pub(super) fn turn_file(path: &Path) -> Result<File, LedgerError> {
     let mut name = path.as_os_str().to_owned();
     name.push(".turn");
     let turn = PathBuf::from(name);
@@ -403,7 +404,7 @@ pub(super) fn reader(path: &Path) -> Result<Connection, LedgerError> {
 }
 
 // Only a file that was made for it becomes a ledger; one that is merely empty is left alone.
-fn connect(path: &Path, new: bool) -> Result<Connection, LedgerError> {
+pub(super) fn connect(path: &Path, new: bool) -> Result<Connection, LedgerError> {
     if rusqlite::version_number() < OLDEST_ENGINE {
         return Err(LedgerError::Place(format!(
             "the database engine {} is too old for several terminals on one file; 3.51.3 or newer is needed",

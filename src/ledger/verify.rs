@@ -252,7 +252,7 @@ fn copy_table(from: &Connection, to: &Connection, table: &str) -> Result<(), Led
     Ok(())
 }
 
-fn action_columns(r: &rusqlite::Row<'_>) -> Result<ActionColumns, rusqlite::Error> {
+pub(super) fn action_columns(r: &rusqlite::Row<'_>) -> Result<ActionColumns, rusqlite::Error> {
     Ok(ActionColumns {
         seq: r.get(0)?,
         draft: r.get(1)?,
@@ -272,7 +272,7 @@ fn action_columns(r: &rusqlite::Row<'_>) -> Result<ActionColumns, rusqlite::Erro
     })
 }
 
-fn entry_columns(
+pub(super) fn entry_columns(
     conn: &Connection,
     action: i64,
 ) -> Result<Vec<(EntryColumns, [u8; 8])>, LedgerError> {
@@ -383,7 +383,10 @@ fn copy_readings(from: &Connection, to: &Connection, entry: EntrySeq) -> Result<
 }
 
 // The chain holds a digest of the readings that a file brought; a changed reading is found by it.
-fn check_readings(conn: &Connection, entry: &EntryColumns) -> Result<Option<String>, LedgerError> {
+pub(super) fn check_readings(
+    conn: &Connection,
+    entry: &EntryColumns,
+) -> Result<Option<String>, LedgerError> {
     if entry.kind != "climate/1" {
         return Ok(None);
     }

@@ -314,12 +314,14 @@ fn shop_words(fact: &ShopFact) -> String {
             every: Some(every),
             folder,
             keep,
+            ..
         } => format!(
             "a backup every {} into {}, {keep} are kept",
             every.words(),
             shown(folder)
         ),
         ShopFact::Backups { every: None, .. } => "no more backups by themselves".to_owned(),
+        ShopFact::Signed(s) => format!("month {} signed, revision {}", shown(&s.month), s.revision),
         ShopFact::Climate {
             room, file, rows, ..
         } => {

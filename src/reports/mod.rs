@@ -6,6 +6,7 @@ pub mod air;
 pub mod card;
 pub mod entries;
 pub mod going_over;
+pub mod months;
 pub mod piece_json;
 pub mod racks;
 pub mod ready;
