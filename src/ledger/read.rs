@@ -1,5 +1,6 @@
 //! Reading back: pieces with their standings, entries with both times, deviations, lots, sums.
 
+use super::ahead::Forecasts;
 use super::book::{Book, FetchedAir, MixTable, climate};
 use super::error::LedgerError;
 use super::models::lot_sheet;
@@ -8,10 +9,11 @@ use super::stored::{Shared, decode, decode_piece};
 use crate::shop::calendar::Day;
 use crate::shop::climate::{Climate, Stay};
 use crate::shop::material::{Counted, Material, Pour, Totals};
-use crate::shop::outlook::{View, next_words, view};
+use crate::shop::outlook::{View, misses, next_words, view};
 use crate::shop::recipe::{Recipe, Step};
 use crate::shop::record::{Entry, EntrySeq, Fact, NewPiece, PieceId, What};
 use crate::shop::rules::{Around, Ground, OtherHalf};
+use crate::shop::shift::Shift;
 use crate::shop::standing::{PieceNow, Recipes, RetiredTag, Site, Standing};
 use crate::shop::words::{PieceKind, StepKind, Word};
 use crate::units::{Area, Mass, Moment, Share, Speed, Volume};
@@ -61,6 +63,11 @@ impl Seen {
     /// Whether the film of a surface rests on a gauge reading.
     pub fn gauged(&self) -> bool {
         self.sites().any(|s| s.standing.gauged)
+    }
+
+    /// The oldest of the moments at which its surfaces were last wet.
+    pub(super) fn oldest_wet(&self) -> Option<Moment> {
+        self.sites().filter_map(|s| s.standing.last_wet).min()
     }
 
     /// End of the newest deed that left something wet.
@@ -836,6 +843,7 @@ impl Ledger {
             if let Some(oldest) = wets {
                 air.reach_back(oldest)?;
             }
+            let mut forecasts = Forecasts::new(&recipe, &calendar, &air, &Shift::COMMON, at);
             for now in pieces {
                 let around = self.around_next(&now, &recipe, at)?;
                 let ground = Ground {
@@ -844,7 +852,11 @@ impl Ledger {
                     air: &air,
                     around: &around,
                 };
-                let view = view(&now, at, &ground);
+                let mut view = view(&now, at, &ground);
+                if now.piece.due.is_some() && view.step.is_some() {
+                    view.finish = forecasts.of(&now).ok().and_then(|told| told.end);
+                    view.behind |= view.finish.is_some_and(|end| misses(&now, end, &calendar));
+                }
                 out.push(Seen {
                     now,
                     recipe: Arc::clone(&recipe),

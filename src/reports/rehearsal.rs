@@ -1,6 +1,6 @@
 //! A rehearsed life as the calendar that a supervisor would expect.
 
-use super::piece_json::{film_um, hours, side};
+use super::piece_json::{film_um, hours, side_of};
 use crate::shop::calendar::Calendar;
 use crate::shop::recipe::Recipe;
 use crate::shop::rehearse::{Rehearsal, Visit};
@@ -50,7 +50,7 @@ fn surfaces(visit: &Visit) -> String {
     if visit.whole {
         String::new()
     } else {
-        format!(" on {}", visit.surfaces.join(", "))
+        format!(" ({})", visit.surfaces.join(", "))
     }
 }
 
@@ -155,30 +155,45 @@ pub fn totals_line(life: &Rehearsal, calendar: &Calendar) -> String {
     )
 }
 
+// How the film of a surface lies to its own band at the end.
+fn side_on(surface: &str, nm: i64, recipe: &Recipe) -> &'static str {
+    side_of(nm, nm, recipe.band(surface))
+}
+
+fn band_words(surface: &str, nm: i64, recipe: &Recipe, system: System) -> String {
+    let (low, high) = recipe.band(surface);
+    format!(
+        "{} at the end: {} the band {} to {}",
+        Film(nm).shown(system, 0),
+        side_on(surface, nm, recipe),
+        low.shown(system, 0),
+        high.shown(system, 0)
+    )
+}
+
 fn film_lines(life: &Rehearsal, recipe: &Recipe, system: System) -> Vec<String> {
-    let band = format!(
-        "the band {} to {}",
-        recipe.film_low.shown(system, 0),
-        recipe.film_high.shown(system, 0)
-    );
     let before = life.before_final_nm.map_or(String::new(), |nm| {
-        format!("{} before the final sand, ", Film(nm).shown(system, 0))
+        format!("{} before the final sand", Film(nm).shown(system, 0))
     });
-    let mut out = vec![format!(
-        "film {before}{} at the end: {} {band}",
-        Film(life.film_nm()).shown(system, 0),
-        side(life.film_nm(), life.film_nm(), recipe)
-    )];
-    if life.films.len() > 1 {
-        out.extend(life.films.iter().map(|(on, nm)| {
-            format!(
-                "  {on}: {}, {} the band",
-                Film(*nm).shown(system, 0),
-                side(*nm, *nm, recipe)
-            )
-        }));
+    let joint = if before.is_empty() { "" } else { ", " };
+    if let [(on, nm)] = life.films.as_slice() {
+        return vec![format!(
+            "film {before}{joint}{}",
+            band_words(on, *nm, recipe, system)
+        )];
     }
-    out
+    let thinnest = if before.is_empty() {
+        "film".to_owned()
+    } else {
+        format!("film {before} where it is thinnest")
+    };
+    std::iter::once(thinnest)
+        .chain(
+            life.films
+                .iter()
+                .map(|(on, nm)| format!("  {on}: {}", band_words(on, *nm, recipe, system))),
+        )
+        .collect()
 }
 
 fn visit_json(visit: &Visit, calendar: &Calendar) -> Value {
@@ -228,10 +243,13 @@ pub fn answer(life: &Rehearsal, head: &Head<'_>, calendar: &Calendar) -> Value {
             "unit": "um",
             "before_final_sand": life.before_final_nm.map(film_um),
             "finished": film_um(life.film_nm()),
-            "band": side(life.film_nm(), life.film_nm(), recipe),
-            "low": film_um(recipe.film_low.0),
-            "high": film_um(recipe.film_high.0),
-            "surfaces": life.films.iter().map(|(on, nm)| json!({"surface": on, "finished": film_um(*nm)})).collect::<Vec<_>>(),
+            "surfaces": life.films.iter().map(|(on, nm)| {
+                let (low, high) = recipe.band(on);
+                json!({
+                    "surface": on, "finished": film_um(*nm), "band": side_on(on, *nm, recipe),
+                    "low": film_um(low.0), "high": film_um(high.0),
+                })
+            }).collect::<Vec<_>>(),
         },
     })
 }

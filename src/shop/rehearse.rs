@@ -119,12 +119,12 @@ impl Rehearsal {
         self.visits.last().map(|v| v.at)
     }
 
-    /// When it comes to the mating, or to its end where no mating is left.
+    /// From when on it can be mated, or its end where no mating is left. That lies in the past for a half that waits.
     pub fn there(&self) -> Option<Moment> {
         self.visits
             .iter()
             .find(|v| v.kind == StepKind::Mate)
-            .map_or_else(|| self.end(), |v| Some(v.at))
+            .map_or_else(|| self.end(), |v| Some(v.opens))
     }
 
     /// Coats that are laid.
@@ -727,6 +727,10 @@ fn why(site: &Site<'_>, kind: StepKind, b: &Objection, until: Moment) -> String 
             let hours = cure.and_then(|s| s.hours).map_or(0, |h| h.0 / 3_600_000);
             format!("cure {hours} h")
         }
+        (Rule::Rest, _) => site.standing.last_deed.map_or_else(
+            || b.before.clone(),
+            |deed| format!("rest {}", as_typed(until.since(deed))),
+        ),
         _ => b.before.clone(),
     }
 }
