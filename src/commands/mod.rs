@@ -231,6 +231,8 @@ enum Command {
     Rebuild,
     /// Write a backup while others work.
     Backup(upkeep::Backup),
+    /// Put a backup in the ledger's place; what lies there is moved aside.
+    Recover(upkeep::Recover),
     /// Shell completions.
     Completions(upkeep::Completions),
 }
@@ -302,6 +304,8 @@ struct Desk<'a> {
     out: &'a mut dyn Write,
     /// Whether the facts come from a demo: then every page says so.
     demo: std::cell::Cell<bool>,
+    /// The ledger whose backup is due, and when the command took place; it is written when the answer is out.
+    due: std::cell::RefCell<Option<(PathBuf, Moment)>>,
 }
 
 /// An open ledger with its clock and calendar.
@@ -374,12 +378,18 @@ impl Desk<'_> {
             Clock::system()
         };
         let now = at.unwrap_or(present);
-        Ok(Shop {
+        let shop = Shop {
             ledger,
             clock,
             calendar,
             now,
-        })
+        };
+        let present = shop.present();
+        if shop.ledger.backup_due(present)?.is_some() {
+            self.due
+                .replace(Some((shop.ledger.path().to_path_buf(), present)));
+        }
+        Ok(shop)
     }
 
     /// The units in which worksheets are shown.
@@ -470,12 +480,13 @@ pub fn main(cli: Cli) -> u8 {
         options: cli.options,
         out: &mut out,
         demo: std::cell::Cell::new(false),
+        due: std::cell::RefCell::default(),
     };
     let answer = run(&mut desk, cli.command).and_then(|code| {
         desk.out.flush()?;
         Ok(code)
     });
-    match answer {
+    let code = match answer {
         Ok(code) => code,
         Err(Trouble::Io(e)) if e.kind() == std::io::ErrorKind::BrokenPipe => 0,
         Err(trouble) => {
@@ -490,7 +501,11 @@ pub fn main(cli: Cli) -> u8 {
             let _ = writeln!(std::io::stderr(), "{said}");
             code
         }
+    };
+    if let Some((path, now)) = desk.due.take() {
+        upkeep::backup_if_due(&path, now);
     }
+    code
 }
 
 fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
@@ -572,6 +587,7 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Verify(c) => c.run(desk),
         Command::Rebuild => upkeep::rebuild(desk),
         Command::Backup(c) => c.run(desk),
+        Command::Recover(c) => c.run(desk),
         Command::Completions(c) => c.run(desk),
     }
 }

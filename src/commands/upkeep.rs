@@ -1,8 +1,12 @@
-//! Upkeep of the ledger: verify, rebuild, backup; and completions.
+//! Upkeep of the ledger: verify, rebuild, backup, recovery; and completions.
 
-use super::{Answer, Desk};
+use super::{Answer, Desk, Trouble};
+use crate::ledger::{BackupPlan, BackupReport, Ledger, Rotated};
+use crate::shop::text::shown;
+use crate::units::Moment;
 use clap::CommandFactory;
-use serde_json::json;
+use serde_json::{Value, json};
+use std::io::Write;
 use std::path::PathBuf;
 
 /// Check the record and everything that follows from it.
@@ -11,6 +15,9 @@ pub(super) struct Verify {
     /// A head that was kept elsewhere: on a print-out, in a backup's report.
     #[arg(long)]
     head: Option<String>,
+    /// Check a backup instead of the ledger; it is only read.
+    #[arg(long, value_name = "FILE", conflicts_with = "head")]
+    backup: Option<PathBuf>,
 }
 
 /// What an unkeyed chain cannot show, said wherever a verification is printed.
@@ -18,6 +25,17 @@ const CANNOT_SHOW: &str = "This shows changes by hand and by disk. It cannot sho
 
 impl Verify {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        if let Some(file) = &self.backup {
+            let report = Ledger::check_backup(file)?;
+            let line = format!(
+                "{}: {} actions, the chain holds, head {}",
+                file.display(),
+                report.actions,
+                report.head
+            );
+            desk.print(&backup_json(&report), &[line, CANNOT_SHOW.to_owned()])?;
+            return Ok(0);
+        }
         let shop = desk.shop()?;
         let report = shop.ledger.verify(self.head.as_deref())?;
         let mut lines = vec![format!(
@@ -54,28 +72,187 @@ pub(super) fn rebuild(desk: &mut Desk<'_>) -> Answer {
     Ok(0)
 }
 
-/// Write a backup while others work.
+/// Write a backup while others work, now or from now on by itself.
 #[derive(Debug, clap::Args)]
 pub(super) struct Backup {
     /// The file to write; it must not exist.
-    file: PathBuf,
+    #[arg(conflicts_with_all = ["to", "keep", "every"])]
+    file: Option<PathBuf>,
+    /// A folder: the backup's name there tells the shop, the time, the newest action and the head.
+    #[arg(long, value_name = "FOLDER")]
+    to: Option<PathBuf>,
+    /// How many of this shop's backups are kept in the folder; the oldest are removed.
+    #[arg(long, value_name = "N", requires = "to")]
+    keep: Option<u32>,
+    /// Write one so often by itself, such as 24h; "never" ends that.
+    #[arg(long, value_name = "SPAN")]
+    every: Option<String>,
 }
 
 impl Backup {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
-        let shop = desk.shop()?;
-        let report = shop.ledger.backup(&self.file)?;
-        let line = format!(
-            "{}: {} actions, checked after writing, head {}",
-            report.path.display(),
-            report.actions,
-            report.head
-        );
-        desk.print(
-            &json!({"file": report.path, "actions": report.actions, "head": report.head}),
-            &[line],
-        )?;
+        let mut shop = desk.shop()?;
+        if let Some(file) = &self.file {
+            let report = shop.ledger.backup(file)?;
+            desk.print(&backup_json(&report), &[backup_line(&report)])?;
+            return Ok(0);
+        }
+        let plan = shop.ledger.backup_plan()?;
+        if let Some(every) = self.every.clone() {
+            return self.plan(desk, &mut shop, &every);
+        }
+        let (folder, keep) = match (self.to, plan) {
+            (Some(folder), _) => (folder, self.keep),
+            (None, Some(plan)) => (plan.folder, Some(plan.keep)),
+            (None, None) => {
+                return Err(Trouble::Input(
+                    "where to? write a file, or --to FOLDER; with --every 24h --to FOLDER --keep 14 it is written by itself from now on"
+                        .to_owned(),
+                ));
+            }
+        };
+        let done = shop.ledger.backup_into(&folder, keep, shop.present())?;
+        desk.print(&rotated_json(&done), &rotated_lines(&done))?;
         Ok(0)
+    }
+
+    fn plan(self, desk: &mut Desk<'_>, shop: &mut super::Shop, every: &str) -> Answer {
+        let who = desk.who(None)?;
+        if every.trim() == "never" {
+            shop.ledger.plan_backups(None, &who, &shop.stamp())?;
+            desk.print(
+                &json!({"every": "never"}),
+                &["from now on no backup is written by itself".to_owned()],
+            )?;
+            return Ok(0);
+        }
+        let Some(folder) = self.to else {
+            return Err(Trouble::Input(
+                "where to? write --to FOLDER, best on another disk than the ledger's".to_owned(),
+            ));
+        };
+        let folder = std::path::absolute(&folder)?;
+        let plan = BackupPlan {
+            every: super::shop::read_span(every)?,
+            folder,
+            keep: self.keep.unwrap_or(KEEP),
+        };
+        shop.ledger.plan_backups(Some(&plan), &who, &shop.stamp())?;
+        // The first one is written at once: a plan that cannot be kept is known today and not in a month.
+        let done = shop
+            .ledger
+            .backup_into(&plan.folder, Some(plan.keep), shop.present())?;
+        let mut lines = vec![format!(
+            "from now on a backup every {} into {}; {} are kept",
+            plan.every.words(),
+            plan.folder.display(),
+            plan.keep
+        )];
+        lines.extend(rotated_lines(&done));
+        let mut value = rotated_json(&done);
+        if let Some(map) = value.as_object_mut() {
+            map.insert("every_ms".to_owned(), json!(plan.every.0));
+            map.insert("folder".to_owned(), json!(plan.folder));
+            map.insert("keep".to_owned(), json!(plan.keep));
+        }
+        desk.print(&value, &lines)?;
+        Ok(0)
+    }
+}
+
+/// Two weeks of days, where nobody says otherwise: a mistake is noticed within days and a holiday lies between (common
+/// practice, no source).
+const KEEP: u32 = 14;
+
+fn backup_line(report: &BackupReport) -> String {
+    format!(
+        "{}: {} actions, checked after writing, head {}",
+        report.path.display(),
+        report.actions,
+        report.head
+    )
+}
+
+fn backup_json(report: &BackupReport) -> Value {
+    json!({"file": report.path, "actions": report.actions, "head": report.head})
+}
+
+fn rotated_lines(done: &Rotated) -> Vec<String> {
+    let mut lines = vec![backup_line(&done.report)];
+    if !done.removed.is_empty() {
+        lines.push(format!("{} older ones were removed", done.removed.len()));
+    }
+    lines
+}
+
+fn rotated_json(done: &Rotated) -> Value {
+    let mut value = backup_json(&done.report);
+    if let Some(map) = value.as_object_mut() {
+        map.insert("removed".to_owned(), json!(done.removed));
+    }
+    value
+}
+
+/// Writes the backup that is due by the shop's plan, after a command has given its answer. What comes of it is talk: the
+/// command was answered, and what could not be written today is due again at the next one.
+pub(super) fn backup_if_due(path: &std::path::Path, now: Moment) {
+    let said = match Ledger::open(path).and_then(|ledger| ledger.backup_if_due(now)) {
+        Ok(None) => return,
+        Ok(Some(done)) => backup_line(&done.report),
+        Err(e) => format!("THE BACKUP THAT IS DUE WAS NOT WRITTEN: {e}"),
+    };
+    let _ = writeln!(std::io::stderr(), "{}", shown(&said));
+}
+
+/// Put a backup in the ledger's place; what lies there is moved aside.
+#[derive(Debug, clap::Args)]
+pub(super) struct Recover {
+    /// The backup.
+    file: PathBuf,
+    /// The backup of another shop is meant.
+    #[arg(long)]
+    other_shop: bool,
+}
+
+impl Recover {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let path = desk.path()?;
+        let now = crate::clock::Clock::system().now();
+        let done = Ledger::recover(&path, &self.file, self.other_shop, now)?;
+        desk.demo.set(done.demo);
+        let mut lines = vec![format!(
+            "{} now holds {}: {} actions, head {}",
+            path.display(),
+            shown(&done.shop),
+            done.from.actions,
+            done.from.head
+        )];
+        if let Some((actions, head)) = &done.replaced {
+            lines.push(if *head == done.from.head {
+                "the ledger that lay there had the same head".to_owned()
+            } else {
+                format!(
+                    "the ledger that lay there had {actions} actions, head {head}; what it had besides must be logged again"
+                )
+            });
+        }
+        lines.extend(
+            done.aside
+                .iter()
+                .map(|f| format!("moved aside: {}", f.display())),
+        );
+        let differences = &done.verified.differences;
+        if differences.is_empty() {
+            lines.push("no difference found: the chain holds, and all that was kept equals what was rebuilt".to_owned());
+        }
+        lines.extend(differences.iter().map(|d| format!("DIFFERENCE: {d}")));
+        let value = json!({
+            "ledger": path, "from": done.from.path, "actions": done.from.actions, "head": done.from.head,
+            "replaced": done.replaced.as_ref().map(|(actions, head)| json!({"actions": actions, "head": head})),
+            "aside": done.aside, "differences": differences,
+        });
+        desk.print(&value, &lines)?;
+        Ok(u8::from(!differences.is_empty()))
     }
 }
 

@@ -21,6 +21,8 @@ mod migrate;
 mod models;
 mod open;
 mod read;
+mod recover;
+mod rotation;
 mod setup;
 mod stored;
 mod verify;
@@ -43,6 +45,8 @@ pub use read::{
     ActionRow, BoothSurvey, CeilingRow, DeviationGround, DeviationRow, EntryRow, LotRow, MixRow,
     MonthSubstance, MonthSums, Seen, SheetRow, UsedRow,
 };
+pub use recover::Recovered;
+pub use rotation::{BackupPlan, Rotated};
 pub use setup::{ClimateReport, PieceRow, RowFault};
 pub use stored::Shared;
 pub use verify::VerifyReport;

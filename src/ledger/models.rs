@@ -648,6 +648,20 @@ fn shop(
             exhaust(conn, entry, booth, *from, true, *to)?;
         }
         ShopFact::Checked { booth, .. } => exhaust(conn, entry, booth, row.began, false, None)?,
+        ShopFact::Backups {
+            every,
+            folder,
+            keep,
+        } => {
+            let mut set = conn.prepare_cached(
+                "INSERT INTO setting (name, value, entry) VALUES (?1, ?2, ?3)
+                 ON CONFLICT (name) DO UPDATE SET value = excluded.value, entry = excluded.entry",
+            )?;
+            let every = every.map_or_else(|| "never".to_owned(), |s| s.0.to_string());
+            set.execute(params!["backup every ms", every, entry])?;
+            set.execute(params!["backup folder", folder, entry])?;
+            set.execute(params!["backup keep", keep.to_string(), entry])?;
+        }
         // The readings themselves stand in the record; nothing is kept of the file besides its entry.
         ShopFact::Climate { .. } => {}
     }

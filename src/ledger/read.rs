@@ -16,7 +16,7 @@ use crate::shop::rules::{Around, Ground, OtherHalf};
 use crate::shop::shift::Shift;
 use crate::shop::standing::{PieceNow, Recipes, RetiredTag, Site, Standing};
 use crate::shop::words::{PieceKind, StepKind, Word};
-use crate::units::{Area, Mass, Moment, Share, Speed, Volume};
+use crate::units::{Area, Film, Mass, Moment, Share, Speed, Volume};
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -50,12 +50,21 @@ impl Seen {
         self.site()?.steps.get(self.view.step?)
     }
 
-    /// The thinnest film of its surfaces, in nm.
+    /// The finished band of the surface that speaks for the film.
+    pub fn band(&self) -> (Film, Film) {
+        self.now
+            .weakest(&self.recipe)
+            .map_or((self.recipe.film_low, self.recipe.film_high), |s| {
+                self.recipe.band(s.surface)
+            })
+    }
+
+    /// The film of its weakest surface, in nm.
     pub fn film_nm(&self) -> i64 {
         self.now.film_nm(&self.recipe)
     }
 
-    /// The thinnest film that one of its surfaces will end with, in nm.
+    /// The film that its weakest surface will end with, in nm.
     pub fn finish_nm(&self) -> i64 {
         self.now.finish_nm(&self.recipe)
     }

@@ -120,6 +120,7 @@ shape!(CeilingShape {
 shape!(SurveyShape { booth: String, um_s: Vec<i64>, wanted: u32, instrument: String });
 shape!(OutageShape { booth: String, from: i64, to: Option<i64> });
 shape!(CheckedShape { booth: String, note: Option<String> });
+shape!(BackupsShape { every_ms: Option<i64>, folder: String, keep: u32 });
 shape!(ClimateShape {
     room: String,
     file: String,
@@ -479,6 +480,18 @@ fn encode_shop(fact: &ShopFact) -> Result<(&'static str, String), LedgerError> {
             })?,
         ),
         ShopFact::Checked { booth, note } => ("checked/1", json(&CheckedShape { booth, note })?),
+        ShopFact::Backups {
+            every,
+            folder,
+            keep,
+        } => (
+            "backups/1",
+            json(&BackupsShape {
+                every_ms: every.map(|s| s.0),
+                folder,
+                keep,
+            })?,
+        ),
         ShopFact::Climate {
             room,
             file,
@@ -930,6 +943,14 @@ fn decode_shop(kind: &str, body: &str) -> Result<ShopFact, LedgerError> {
                 note: s.note,
             }
         }
+        "backups/1" => {
+            let s: BackupsShape = read(kind, body)?;
+            ShopFact::Backups {
+                every: s.every_ms.map(Span),
+                folder: s.folder,
+                keep: s.keep,
+            }
+        }
         "climate/1" => {
             let s: ClimateShape = read(kind, body)?;
             ShopFact::Climate {
@@ -1097,6 +1118,11 @@ mod tests {
             "checked/1",
             r#"{"booth":"booth 1","note":"gauge 0.44, fan runs"}"#,
         ),
+        (
+            "backups/1",
+            r#"{"every_ms":86400000,"folder":"/mnt/stick","keep":14}"#,
+        ),
+        ("backups/1", "{}"),
         (
             "climate/1",
             r#"{"room":"cure room","file":"a.csv","hash":"00","rows":96,"from":1,"to":2}"#,

@@ -129,8 +129,8 @@ pub fn lines(
         },
         Film(seen.finish_nm()).shown(system, 1),
         film_side(seen),
-        seen.recipe.film_low.shown(system, 0),
-        seen.recipe.film_high.shown(system, 0)
+        seen.band().0.shown(system, 0),
+        seen.band().1.shown(system, 0)
     ));
     let several = seen.sites().count() > 1;
     for site in seen.sites() {

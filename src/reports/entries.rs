@@ -306,6 +306,16 @@ fn shop_words(fact: &ShopFact) -> String {
             text.text("", note.as_ref());
             text.0
         }
+        ShopFact::Backups {
+            every: Some(every),
+            folder,
+            keep,
+        } => format!(
+            "a backup every {} into {}, {keep} are kept",
+            every.words(),
+            shown(folder)
+        ),
+        ShopFact::Backups { every: None, .. } => "no more backups by themselves".to_owned(),
         ShopFact::Climate {
             room, file, rows, ..
         } => {

@@ -51,8 +51,8 @@ fn side(seen: &Seen, at: Moment, calendar: &Calendar, system: System) -> String 
         wait(seen),
         cure_hours(seen),
         Film(seen.finish_nm()).shown(system, 1),
-        seen.recipe.film_low.shown(system, 0),
-        seen.recipe.film_high.shown(system, 0)
+        seen.band().0.shown(system, 0),
+        seen.band().1.shown(system, 0)
     )
 }
 
@@ -62,7 +62,7 @@ fn side_json(seen: &Seen, calendar: &Calendar) -> Value {
         "ready_at": seen.view.ready_at.map(|m| calendar.rfc3339(m)),
         "wait": wait(seen), "cure_h": cure_hours(seen),
         "film_um": film_um(seen.film_nm()), "finish_um": film_um(seen.finish_nm()),
-        "low_um": film_um(seen.recipe.film_low.0), "high_um": film_um(seen.recipe.film_high.0),
+        "low_um": film_um(seen.band().0.0), "high_um": film_um(seen.band().1.0),
     })
 }
 

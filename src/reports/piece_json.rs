@@ -2,9 +2,9 @@
 
 use crate::ledger::Seen;
 use crate::shop::calendar::Calendar;
-use crate::shop::recipe::Recipe;
 use crate::shop::rules::Objection;
 use crate::shop::shift::Shift;
+use crate::shop::standing::Site;
 use crate::shop::words::{Outlook, StepKind, Word};
 use crate::units::{Amount, Film, Moment, Span, System, num};
 use serde_json::{Value, json};
@@ -27,15 +27,25 @@ pub fn film_um(nm: i64) -> f64 {
 /// How the film that the piece will end with lies to the finished band: `under`, `in`, `over`, or `below nothing` when
 /// the record takes off more film than it ever put on.
 pub fn film_side(seen: &Seen) -> &'static str {
-    side(seen.film_nm(), seen.finish_nm(), &seen.recipe)
+    // The worst surface speaks, in the order in which it hurts.
+    let sides: Vec<&str> = seen.sites().map(|s| side(seen, &s)).collect();
+    ["below nothing", "under", "over"]
+        .into_iter()
+        .find(|worst| sides.contains(worst))
+        .unwrap_or("in")
 }
 
-/// The same for one surface, by its film now and at the end.
-pub fn side(film_nm: i64, finish_nm: i64, recipe: &Recipe) -> &'static str {
-    side_of(film_nm, finish_nm, (recipe.film_low, recipe.film_high))
+/// The same for one surface, by its film now and at the end and by its own band.
+pub fn side(seen: &Seen, site: &Site<'_>) -> &'static str {
+    let finish = seen.now.finish_of(&seen.recipe, site);
+    side_of(
+        site.standing.film_nm,
+        finish,
+        seen.recipe.band(site.surface),
+    )
 }
 
-/// The same for a band of its own.
+/// The same for a film now and at the end.
 pub fn side_of(film_nm: i64, finish_nm: i64, (low, high): (Film, Film)) -> &'static str {
     if film_nm < 0 {
         "below nothing"
@@ -86,7 +96,7 @@ pub fn piece(seen: &Seen, at: Moment, calendar: &Calendar) -> Value {
         "film": {
             "value": film_um(seen.film_nm()), "unit": "um",
             "finish": film_um(seen.finish_nm()), "band": film_side(seen),
-            "low": film_um(seen.recipe.film_low.0), "high": film_um(seen.recipe.film_high.0),
+            "low": film_um(seen.band().0.0), "high": film_um(seen.band().1.0),
             "from": if seen.gauged() { "gauge" } else { "predicted" },
         },
         "last_wet": seen.last_wet().map(|m| calendar.rfc3339(m)),

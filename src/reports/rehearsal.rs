@@ -155,45 +155,50 @@ pub fn totals_line(life: &Rehearsal, calendar: &Calendar) -> String {
     )
 }
 
-// How the film of a surface lies to its own band at the end.
-fn side_on(surface: &str, nm: i64, recipe: &Recipe) -> &'static str {
-    side_of(nm, nm, recipe.band(surface))
-}
-
-fn band_words(surface: &str, nm: i64, recipe: &Recipe, system: System) -> String {
-    let (low, high) = recipe.band(surface);
-    format!(
-        "{} at the end: {} the band {} to {}",
-        Film(nm).shown(system, 0),
-        side_on(surface, nm, recipe),
-        low.shown(system, 0),
-        high.shown(system, 0)
-    )
-}
-
+// One line for each surface, held against its own band.
 fn film_lines(life: &Rehearsal, recipe: &Recipe, system: System) -> Vec<String> {
     let before = life.before_final_nm.map_or(String::new(), |nm| {
-        format!("{} before the final sand", Film(nm).shown(system, 0))
+        format!("{} before the final sand, ", Film(nm).shown(system, 0))
     });
-    let joint = if before.is_empty() { "" } else { ", " };
-    if let [(on, nm)] = life.films.as_slice() {
-        return vec![format!(
-            "film {before}{joint}{}",
-            band_words(on, *nm, recipe, system)
-        )];
-    }
-    let thinnest = if before.is_empty() {
-        "film".to_owned()
-    } else {
-        format!("film {before} where it is thinnest")
-    };
-    std::iter::once(thinnest)
-        .chain(
-            life.films
-                .iter()
-                .map(|(on, nm)| format!("  {on}: {}", band_words(on, *nm, recipe, system))),
-        )
+    let one = life.films.len() == 1;
+    life.films
+        .iter()
+        .map(|(on, nm)| {
+            let band = recipe.band(on);
+            let film = format!(
+                "{} at the end: {} the band {} to {}",
+                Film(*nm).shown(system, 0),
+                side_of(*nm, *nm, band),
+                band.0.shown(system, 0),
+                band.1.shown(system, 0)
+            );
+            if one {
+                format!("film {before}{film}")
+            } else {
+                format!("film of {on} {film}")
+            }
+        })
         .collect()
+}
+
+fn film_json(life: &Rehearsal, recipe: &Recipe) -> Value {
+    let surfaces: Vec<Value> = life
+        .films
+        .iter()
+        .map(|(on, nm)| {
+            let band = recipe.band(on);
+            json!({
+                "surface": on, "finished": film_um(*nm), "band": side_of(*nm, *nm, band),
+                "low": film_um(band.0.0), "high": film_um(band.1.0),
+            })
+        })
+        .collect();
+    json!({
+        "unit": "um",
+        "before_final_sand": life.before_final_nm.map(film_um),
+        "finished": film_um(life.film_nm()),
+        "surfaces": surfaces,
+    })
 }
 
 fn visit_json(visit: &Visit, calendar: &Calendar) -> Value {
@@ -239,17 +244,6 @@ pub fn answer(life: &Rehearsal, head: &Head<'_>, calendar: &Calendar) -> Value {
             "level_sands": life.visits.iter().filter(|v| v.kind == StepKind::LevelSand).count(),
             "end": life.end().map(|e| calendar.rfc3339(e)),
         },
-        "film": {
-            "unit": "um",
-            "before_final_sand": life.before_final_nm.map(film_um),
-            "finished": film_um(life.film_nm()),
-            "surfaces": life.films.iter().map(|(on, nm)| {
-                let (low, high) = recipe.band(on);
-                json!({
-                    "surface": on, "finished": film_um(*nm), "band": side_on(on, *nm, recipe),
-                    "low": film_um(low.0), "high": film_um(high.0),
-                })
-            }).collect::<Vec<_>>(),
-        },
+        "film": film_json(life, recipe),
     })
 }

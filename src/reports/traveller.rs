@@ -587,9 +587,9 @@ fn film(
                 "predicted"
             },
             Film(finish).shown(system, 1),
-            side(site.standing.film_nm, finish, recipe),
-            recipe.film_low.shown(system, 0),
-            recipe.film_high.shown(system, 0),
+            side(t.seen, &site),
+            recipe.band(site.surface).0.shown(system, 0),
+            recipe.band(site.surface).1.shown(system, 0),
             next_on(&site)
         ));
     }

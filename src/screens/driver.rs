@@ -387,6 +387,7 @@ fn keep_store(mut store: Store, jobs: &Receiver<Job>, to_main: Sender<Input>) {
     say(store.fate());
     let mut version = store.version();
     let mut waiting: VecDeque<Effect> = VecDeque::new();
+    let mut keeper = Keeper::new();
     loop {
         match jobs.recv_timeout(POLL) {
             Ok(Job(effect)) => queue(&mut waiting, effect),
@@ -396,8 +397,15 @@ fn keep_store(mut store: Store, jobs: &Receiver<Job>, to_main: Sender<Input>) {
                     version = newest;
                     say(Msg::Changed);
                 }
+                if let Some(fault) = keeper.turn(&store) {
+                    say(Msg::Fault(fault));
+                }
             }
-            Err(RecvTimeoutError::Disconnected) => return,
+            Err(RecvTimeoutError::Disconnected) => {
+                // One that is half written is written to its end: the person is leaving, and nobody waits for a key.
+                let _ = keeper.end();
+                return;
+            }
         }
         while let Ok(Job(effect)) = jobs.try_recv() {
             queue(&mut waiting, effect);
@@ -407,6 +415,55 @@ fn keep_store(mut store: Store, jobs: &Receiver<Job>, to_main: Sender<Input>) {
                 say(msg);
             }
         }
+    }
+}
+
+/// Writes the backups that are due, on a thread and a connection of their own: no save waits for one.
+struct Keeper {
+    running: Option<thread::JoinHandle<Option<String>>>,
+    next: Instant,
+}
+
+/// How often it is asked whether a backup is due, and how long a fault is left alone: a stick that is missing is said
+/// once an hour and not each minute.
+const ASK: Duration = Duration::from_mins(1);
+const LEAVE: Duration = Duration::from_hours(1);
+
+impl Keeper {
+    fn new() -> Self {
+        Self {
+            running: None,
+            next: Clock::tick(),
+        }
+    }
+
+    // Looks after the backup between two saves; gives what went wrong.
+    fn turn(&mut self, store: &Store) -> Option<String> {
+        if self.running.as_ref().is_some_and(|r| !r.is_finished()) {
+            return None;
+        }
+        let fault = self.end();
+        if fault.is_some() {
+            self.next = Clock::tick() + LEAVE;
+        }
+        if self.running.is_none() && Clock::until(self.next).is_zero() {
+            self.next = Clock::tick() + ASK;
+            if let Some((path, now)) = store.backup_due() {
+                self.running = thread::Builder::new()
+                    .name("backup".to_owned())
+                    .spawn(move || {
+                        let fault = Ledger::open(&path).and_then(|l| l.backup_if_due(now)).err();
+                        fault.map(|e| format!("the backup that is due was not written: {e}"))
+                    })
+                    .ok();
+            }
+        }
+        fault
+    }
+
+    fn end(&mut self) -> Option<String> {
+        let ended = self.running.take()?.join();
+        ended.unwrap_or_else(|_| Some("the backup that is due was not written".to_owned()))
     }
 }
 
@@ -442,6 +499,71 @@ mod tests {
         queue(&mut waiting, load(2));
         queue(&mut waiting, Effect::DropDraft);
         assert_eq!(waiting, [Effect::DropDraft, load(2), Effect::DropDraft]);
+    }
+
+    #[test]
+    fn a_due_backup_is_written_beside_the_screens_and_a_missing_folder_is_said_once() {
+        use crate::ledger::{BackupPlan, NewShop, Who};
+        let home = tempfile::tempdir().unwrap();
+        let folder = home.path().join("stick");
+        std::fs::create_dir(&folder).unwrap();
+        let at = Moment(1_773_050_400_000);
+        let who = Who {
+            person: "MK".to_owned(),
+            writer: "MK".to_owned(),
+            station: "booth-1".to_owned(),
+        };
+        let shop = NewShop {
+            name: "Two benches".to_owned(),
+            zone: "America/New_York".to_owned(),
+            day_start: 0,
+            demo: true,
+        };
+        let clock = Clock::starting_at(at);
+        let stamp = crate::ledger::Stamp {
+            written: at,
+            clock: "demo",
+            boot_ms: None,
+        };
+        let mut ledger =
+            Ledger::create(&home.path().join("shop.ledger"), &shop, &who, &stamp).unwrap();
+        let plan = BackupPlan {
+            every: crate::units::Span::hours(24),
+            folder: folder.clone(),
+            keep: 3,
+        };
+        ledger.plan_backups(Some(&plan), &who, &stamp).unwrap();
+        let store = Store::new(ledger, clock, "booth-1");
+        let backups = || {
+            let names = std::fs::read_dir(&folder).unwrap();
+            names
+                .filter(|f| f.as_ref().unwrap().path().extension() == Some("backup".as_ref()))
+                .count()
+        };
+
+        let mut keeper = Keeper::new();
+        assert_eq!(keeper.turn(&store), None);
+        assert_eq!(keeper.end(), None);
+        assert_eq!(backups(), 1);
+        // It was asked a moment ago, and now there is one that is young.
+        assert_eq!(keeper.turn(&store), None);
+        assert!(keeper.running.is_none());
+
+        std::fs::remove_dir_all(&folder).unwrap();
+        let mut keeper = Keeper::new();
+        assert_eq!(keeper.turn(&store), None);
+        let said = loop {
+            if let Some(said) = keeper.turn(&store) {
+                break said;
+            }
+            thread::yield_now();
+        };
+        assert!(
+            said.contains("not written") && said.contains("plug in"),
+            "{said}"
+        );
+        assert_eq!(keeper.turn(&store), None);
+        assert!(keeper.running.is_none(), "it is left alone for a while");
     }
 
     // Plays keys with the milliseconds before each, and says what they were taken for.

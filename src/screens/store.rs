@@ -15,6 +15,7 @@ use crate::reports::workings;
 use crate::shop::cautions::{Hazard, When, for_material};
 use crate::shop::words::Reason;
 use crate::units::Moment;
+use std::path::PathBuf;
 
 /// The ledger and all that is asked of it.
 #[derive(Debug)]
@@ -42,6 +43,15 @@ impl Store {
     /// A number that changes when another process has written.
     pub fn version(&self) -> Option<i64> {
         self.ledger.data_version().ok()
+    }
+
+    /// The ledger whose backup is due, and the moment; a fault in asking is a fault in writing it, and is said then.
+    pub fn backup_due(&self) -> Option<(PathBuf, Moment)> {
+        let now = self.clock.now();
+        match self.ledger.backup_due(now) {
+            Ok(None) => None,
+            Ok(Some(_)) | Err(_) => Some((self.ledger.path().to_path_buf(), now)),
+        }
     }
 
     /// What became of the draft that an earlier run left.

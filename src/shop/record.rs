@@ -486,6 +486,15 @@ pub enum ShopFact {
         /// What was seen.
         note: Option<String>,
     },
+    /// Backups are written by themselves from now on, or no longer.
+    Backups {
+        /// How often; `None` for no longer.
+        every: Option<Span>,
+        /// The folder.
+        folder: String,
+        /// How many of this shop's are kept there.
+        keep: u32,
+    },
     /// A file of climate readings was taken in.
     Climate {
         /// The room.

@@ -799,20 +799,21 @@ impl PieceNow {
         }
     }
 
-    /// The thinnest film of its surfaces.
-    pub fn film_nm(&self, recipe: &Recipe) -> i64 {
+    /// The surface whose film will end lowest against its own band: it speaks for the film of the piece.
+    pub fn weakest<'a>(&'a self, recipe: &'a Recipe) -> Option<Site<'a>> {
         self.current(recipe)
-            .map(|s| s.standing.film_nm)
-            .min()
-            .unwrap_or(0)
+            .min_by_key(|s| self.finish_of(recipe, s) - recipe.band(s.surface).0.0)
     }
 
-    /// The thinnest film that one of its surfaces will end with, see [`Standing::finish_nm`].
+    /// The film of its weakest surface.
+    pub fn film_nm(&self, recipe: &Recipe) -> i64 {
+        self.weakest(recipe).map_or(0, |s| s.standing.film_nm)
+    }
+
+    /// The film that its weakest surface will end with, see [`Standing::finish_nm`].
     pub fn finish_nm(&self, recipe: &Recipe) -> i64 {
-        self.current(recipe)
-            .map(|s| self.finish_of(recipe, &s))
-            .min()
-            .unwrap_or(0)
+        self.weakest(recipe)
+            .map_or(0, |s| self.finish_of(recipe, &s))
     }
 
     /// The film that one surface will end with: what is left of its branch, and of the main line after it.

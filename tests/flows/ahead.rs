@@ -78,8 +78,8 @@ fn a_rehearsal_goes_by_the_hours_that_are_given() {
             "  08:00  wash 1 of 1 (back, sides)",
             "    cure 336 h until Wed 18 Mar 11:00\n",
             "    cure 336 h until Tue 24 Mar 10:00\n",
-            "  top: 68 um at the end: in the band 50 um to 80 um",
-            "  back: 111 um at the end: in the band 75 um to 130 um",
+            "film of top 68 um at the end: in the band 50 um to 80 um",
+            "film of back 111 um at the end: in the band 75 um to 130 um",
         ],
     );
     assert_eq!(page.matches("  mate ").count(), 1);

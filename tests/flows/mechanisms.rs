@@ -137,6 +137,9 @@ fn an_acid_catalysed_film_has_a_cap_of_three_mil() {
         let saved = world.at(at).json(deed);
         assert_eq!(saved["deviations"], serde_json::json!([]), "{deed}");
     }
+    // What the can warns of is said where it is opened.
+    let said = world.now().run("cautions CAT --when mixing").good().out;
+    holds(&said, &["Acid hardener burns skin and eyes"]);
     // The mix has 26.8 % solids where the recipe is stated for 28 %: 23.9 um a coat, 68.8 um after the scuff; one more
     // makes 92.8, and 3 mil are 76.
     let more = world.at("2026-03-02 13:00");
@@ -144,7 +147,7 @@ fn an_acid_catalysed_film_has_a_cap_of_three_mil() {
     holds(&text, &["film 92.8 um with this coat, more than 76.0 um"]);
     assert_eq!(
         against(&world.at("2026-03-02 16:01"), "coat B-0701 --mix 2"),
-        ["film-cap", "extra-coat", "pot-life"]
+        ["extra-coat", "pot-life", "film-cap"]
     );
 }
 
@@ -333,7 +336,7 @@ fn a_filled_spot_dries_before_it_is_levelled_and_the_cure_goes_on() {
     assert_eq!(against(&early, sand), ["spot-dry"]);
     holds(
         &before(&early, sand),
-        &["drop-fill at lower bout dry from Tue 7 Apr 15:00"],
+        &["drop-fill at lower bout dry from Tue 15:00, 1 d 00 h left"],
     );
     assert_eq!(against(&world.at("2026-04-07 15:00"), sand), NONE);
     // The film of each surface is its own: 10 + 90 - 16 on the top, 20 + 135 - 24 on the back.
@@ -344,8 +347,8 @@ fn a_filled_spot_dries_before_it_is_levelled_and_the_cure_goes_on() {
         .iter()
         .map(|s| {
             (
-                s["name"].as_str().unwrap(),
-                s["film"]["value"].as_f64().unwrap(),
+                s["surface"].as_str().unwrap(),
+                s["film_um"].as_f64().unwrap(),
             )
         })
         .collect();

@@ -15,7 +15,6 @@ mod world;
 
 use rusqlite::types::Value;
 use rusqlite::{Connection, OpenFlags};
-use sha2::{Digest, Sha256};
 use std::path::{Path, PathBuf};
 use world::{holds, run, split};
 
@@ -109,10 +108,7 @@ fn still_said(old: &serde_json::Value, new: &serde_json::Value) {
 fn a_released_step_is_never_edited() {
     for (name, hash) in RELEASED {
         let text = std::fs::read(top().join("migrations").join(name)).unwrap();
-        let found: String = Sha256::digest(&text)
-            .iter()
-            .map(|b| format!("{b:02x}"))
-            .collect();
+        let found = hangtime::ledger::sha256_hex(&text);
         assert_eq!(
             &found, hash,
             "migrations/{name} was released and is never edited; write a new step"

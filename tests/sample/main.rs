@@ -365,7 +365,7 @@ fn every_file_of_the_sample_reads_well() {
             count += 1;
         }
     }
-    assert_eq!(count, 10);
+    assert_eq!(count, 25);
 }
 
 #[test]

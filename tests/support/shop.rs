@@ -270,7 +270,11 @@ impl Bench {
     }
 }
 
+// Only what this shop works with: a file more in the sample changes nothing here.
 fn texts(folder: &str) -> Vec<(String, String)> {
+    const HERE: &[&str] = &[
+        "g9", "n8", "p9", "clr", "cln", "dys", "opf", "rtd", "slr", "thn",
+    ];
     let folder: PathBuf = Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("sample")
         .join(folder);
@@ -281,6 +285,7 @@ fn texts(folder: &str) -> Vec<(String, String)> {
     files.sort();
     files
         .into_iter()
+        .filter(|f| HERE.contains(&f.file_stem().unwrap().to_str().unwrap()))
         .map(|f| {
             let name = f.file_name().unwrap().to_string_lossy().into_owned();
             (name, std::fs::read_to_string(f).unwrap())

@@ -153,8 +153,8 @@ pub(super) fn film(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, L
         "{} at the end if the rest goes by recipe: {} the band {} to {} of recipe {}",
         Film(seen.finish_nm()).text(1),
         film_side(&seen),
-        seen.recipe.film_low.text(0),
-        seen.recipe.film_high.text(0),
+        seen.band().0.text(0),
+        seen.band().1.text(0),
         seen.recipe.label()
     ));
     let recipes = ledger.recipes_of(&history)?;

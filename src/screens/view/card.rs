@@ -106,13 +106,13 @@ pub(super) fn standing(seen: &Seen, model: &Model) -> Vec<Line> {
         } else {
             "predicted"
         };
-        let (low, high) = (seen.recipe.film_low, seen.recipe.film_high);
+        let (low, high) = seen.recipe.band(site.surface);
         let finish = seen.now.finish_of(&seen.recipe, &site);
         let mut parts = vec![format!(
             "film {} {gauged}, {} at the end: {} the band {} to {}",
             facts::film(Film(s.film_nm), system),
             facts::film(Film(finish), system),
-            piece_json::side(s.film_nm, finish, &seen.recipe),
+            piece_json::side(seen, &site),
             facts::film(low, system),
             facts::film(high, system)
         )];

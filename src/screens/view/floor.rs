@@ -140,17 +140,15 @@ fn from(seen: &Seen, model: &Model) -> String {
 /// The bar of a film against its band. The scale ends a quarter above the band.
 fn bar(seen: &Seen, width: u16, model: &Model) -> String {
     let (full, band, empty, beyond) = model.shop.theme.bar();
-    let top = (seen.recipe.film_high.0 * 5 / 4).max(1);
+    let top = (seen.band().1.0 * 5 / 4).max(1);
     let film = seen.film_nm();
     (0..i64::from(width))
         .map(|cell| {
             let middle = (2 * cell + 1) * top / (2 * i64::from(width));
             match (middle <= film, middle) {
-                (true, m) if m > seen.recipe.film_high.0 => beyond,
+                (true, m) if m > seen.band().1.0 => beyond,
                 (true, _) => full,
-                (false, m) if (seen.recipe.film_low.0..=seen.recipe.film_high.0).contains(&m) => {
-                    band
-                }
+                (false, m) if (seen.band().0.0..=seen.band().1.0).contains(&m) => band,
                 (false, _) => empty,
             }
         })
@@ -490,8 +488,8 @@ fn below_lines(model: &Model, width: u16) -> Vec<Line> {
                             "{} {done} of {planned}, film {} of {} to {}",
                             kind.word(),
                             figure(seen, model),
-                            facts::film(seen.recipe.film_low, model.shop.system),
-                            facts::film(seen.recipe.film_high, model.shop.system),
+                            facts::film(seen.band().0, model.shop.system),
+                            facts::film(seen.band().1, model.shop.system),
                         ),
                         Ink::Faint,
                     ),
