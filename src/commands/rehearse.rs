@@ -93,6 +93,7 @@ impl Rehearse {
             calendar: &calendar,
             air: &Steady::FULL,
             shift: &shift,
+            solvent: &[],
         };
         let life = match &self.rework {
             Some(code) => rehearse_rework(code, start, &stage),

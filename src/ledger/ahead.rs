@@ -13,6 +13,7 @@ use crate::shop::calendar::Calendar;
 use crate::shop::recipe::Recipe;
 use crate::shop::rehearse::{Ahead, Stage, Steady, rehearse};
 use crate::shop::shift::Shift;
+use crate::shop::solvent::SolventHold;
 use crate::shop::standing::{PieceNow, Standing};
 use crate::units::Moment;
 use chrono::NaiveDate;
@@ -140,10 +141,10 @@ impl<'a> Forecasts<'a> {
     }
 
     /// When a piece is forecast to be there, or why that cannot be told.
-    pub(super) fn of(&mut self, now: &PieceNow) -> Result<Told, String> {
+    pub(super) fn of(&mut self, now: &PieceNow, solvent: &[SolventHold]) -> Result<Told, String> {
         let key = Alike::of(now);
-        // What is held, scrapped or mated is told by its own words.
-        let shared = now.holds.is_empty() && now.in_process();
+        // What is held, scrapped or mated is told by its own words, and what a model holds back by its own film.
+        let shared = now.holds.is_empty() && now.in_process() && solvent.is_empty();
         if let Some(known) = self.kept.get(&key).filter(|_| shared) {
             return known.clone();
         }
@@ -152,6 +153,7 @@ impl<'a> Forecasts<'a> {
             calendar: self.calendar,
             air: &self.air,
             shift: self.shift,
+            solvent,
         };
         let told = rehearse(now, self.air.until, &stage)
             .map(|life| Told {
@@ -188,7 +190,10 @@ impl Ledger {
             }
             let mut forecasts = Forecasts::new(recipe, &calendar, &air, shift, at);
             for seen in group {
-                told.insert(seen.now.piece.serial.clone(), forecasts.of(&seen.now));
+                told.insert(
+                    seen.now.piece.serial.clone(),
+                    forecasts.of(&seen.now, &seen.solvent),
+                );
             }
             air.fault()?;
         }
