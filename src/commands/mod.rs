@@ -202,6 +202,8 @@ enum Command {
     Action(ask::Action),
     /// What was saved last at this station, and what was not.
     Last,
+    /// Pairs that are forecast to miss their due date.
+    AtRisk(rehearse::AtRisk),
     /// Pieces whose mate is scrapped or missing.
     Unpaired,
     /// A month's solvent from the log.
@@ -586,6 +588,7 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Entries(c) => c.run(desk),
         Command::Action(c) => c.run(desk),
         Command::Last => ask::last(desk),
+        Command::AtRisk(c) => c.run(desk),
         Command::Unpaired => ask::unpaired(desk),
         Command::Month(c) => c.run(desk),
         Command::Limit(c) => c.run(desk),

@@ -7,6 +7,7 @@
 //! *Not here*: any judgement (that is `shop`), any text for people beyond errors, any reading of the clock. No file
 //! of the ledger is opened beside SQLite while a connection is open: closing it would drop the engine's locks.
 
+mod ahead;
 mod append;
 mod backup;
 mod book;
@@ -30,6 +31,7 @@ mod stored;
 mod verify;
 mod witness;
 
+pub use ahead::{AtRisk, HalfAhead, PairAhead, Told};
 pub use append::{Line, NewAction, Saved, Stamp, Who};
 pub use backup::BackupReport;
 pub use booths::{ExhaustUnknown, OutageReport};

@@ -300,7 +300,12 @@ pub(super) fn around(
             .optional()?,
         _ => None,
     };
-    Ok(Around { other, wheel_had })
+    // The solvent model is an estimate on reading: no entry is marked by it.
+    Ok(Around {
+        other,
+        wheel_had,
+        solvent: Vec::new(),
+    })
 }
 
 /// The deed that an entry records, as the rules judge it; `None` for facts that are no deed on the piece.

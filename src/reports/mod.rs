@@ -3,6 +3,7 @@
 //! *Not here*: printing (commands), drawing (screens), and any query.
 
 pub mod air;
+pub mod at_risk;
 pub mod card;
 pub mod entries;
 pub mod going_over;

@@ -1,6 +1,6 @@
 //! What lies ahead: recipes played through, forecasts against due dates, pairs that cannot meet.
 
-use crate::world::{World, holds, run, sample, split, texts};
+use crate::world::{World, holds, moment, run, sample, split, texts};
 use serde_json::json;
 
 #[test]
@@ -68,6 +68,21 @@ fn a_rehearsal_goes_by_the_hours_that_are_given() {
             "no working hours until Mon 9 Mar 06:30 EDT",
         ],
     );
+    // A top of its own with a thinner band, back and sides three days later, mated once.
+    desk.run(&format!("recipe adopt '{}'", sample("recipes/rx9.toml")))
+        .good();
+    let page = desk.run("recipe rehearse RX9").good().out;
+    holds(
+        &page,
+        &[
+            "  08:00  wash 1 of 1 (back, sides)",
+            "    cure 336 h until Wed 18 Mar 11:00\n",
+            "    cure 336 h until Tue 24 Mar 10:00\n",
+            "film of top 68 um at the end: in the band 50 um to 80 um",
+            "film of back 111 um at the end: in the band 75 um to 130 um",
+        ],
+    );
+    assert_eq!(page.matches("  mate ").count(), 1);
     let rework = desk.json("recipe rehearse N8 --rework RW3");
     assert_eq!(rework["film"]["before_final_sand"], 111.0); // 78 + 3 x 15 - 12
     assert_eq!(rework["film"]["finished"], 91.0);
@@ -109,4 +124,137 @@ fn a_recipe_file_is_rehearsed_before_there_is_any_ledger() {
             "times in UTC",
         ],
     );
+}
+
+// A body that is cured on Tue 12 May at 09:00, and its neck, which went through to the inspection and is in rework since
+// Mon 11 May at 16:00, when the hours of that day are over.
+fn a_pair_that_cannot_meet() -> World {
+    let world = World::new();
+    world
+        .at("2026-02-21 08:00")
+        .run("room declare 'cure room' --every 15m")
+        .good();
+    world.piece(
+        "2026-04-01 07:00",
+        "B-0045",
+        "G9",
+        "--room 'cure room' --due 2026-05-15 --mate N-0045",
+    );
+    world.piece(
+        "2026-04-01 07:00",
+        "N-0045",
+        "N8",
+        "--room 'cure room' --due 2026-05-20 --mate B-0045",
+    );
+    world.bring_to("N-0045", 6, "2026-04-20 10:00", "");
+    world.bring_to("B-0045", 9, "2026-04-28 09:00", "");
+    let mut rows = String::from("time,temperature\n");
+    let start = moment("2026-04-20 09:00");
+    for quarter in 0..4 * 24 * 22 {
+        let at = start + chrono::TimeDelta::minutes(15 * quarter);
+        rows.push_str(&format!("{},22.0\n", at.format("%Y-%m-%d %H:%M")));
+    }
+    let file = world.file("cure.csv", &rows);
+    world
+        .at("2026-05-12 09:00")
+        .run(&format!("room readings 'cure room' '{}'", file.display()))
+        .good();
+    for (at, deed) in [
+        ("2026-05-04 10:00", "sand N-0045 --kind final-sand"),
+        ("2026-05-04 11:00", "done buff N-0045"),
+        ("2026-05-04 11:30", "done buff N-0045"),
+        ("2026-05-04 12:00", "done buff N-0045"),
+        ("2026-05-04 13:00", "done unmask N-0045"),
+        (
+            "2026-05-11 16:00",
+            "rework N-0045 RW3 --why 'burnt through at the heel'",
+        ),
+    ] {
+        world.at(at).run(deed).good();
+    }
+    world
+}
+
+#[test]
+fn a_pair_that_cannot_meet_names_the_half_that_holds_the_other_back() {
+    let world = a_pair_that_cannot_meet();
+    let desk = world.at("2026-05-11 16:30");
+    let found = desk.json("at-risk");
+    assert_eq!(found["looked_at"], 1);
+    assert_eq!(found["hours"], "07:00 to 15:30, Mon to Fri");
+    assert_eq!(found["hours_from"], "common practice, no source");
+    let pair = &found["pairs"][0];
+    assert_eq!(pair["due"], "2026-05-15");
+    // The body's cure is reached on Tue 12 May; the neck's three coats that day, and 168 h after the last of them.
+    assert_eq!(pair["halves"][0]["serial"], "B-0045");
+    assert_eq!(pair["halves"][0]["there"], "2026-05-12T09:00:00.000-04:00");
+    assert_eq!(pair["halves"][1]["serial"], "N-0045");
+    assert_eq!(pair["halves"][1]["rework"], "RW3");
+    assert_eq!(pair["halves"][1]["there"], "2026-05-19T10:00:00.000-04:00");
+    assert_eq!(pair["meet"], "2026-05-19T10:00:00.000-04:00");
+    assert_eq!(pair["days_late"], 4);
+    assert_eq!(
+        pair["constraint"],
+        json!({"serial": "N-0045", "kind": "neck"})
+    );
+    let page = desk.run("at-risk").good().out;
+    holds(
+        &page,
+        &[
+            "1 of 1 pairs with a due date at risk at Mon 11 May 16:30, working 07:00 to 15:30, Mon to Fri (common practice, no source)",
+            "a forecast by each half's recipe",
+            "B-0045 + N-0045  due Fri 15 May: 4 days late, constraint neck",
+            "  body       B-0045    there Tue 12 May 09:00",
+            "  neck       N-0045    there Tue 19 May 10:00, next RW3 clear 1 of 3",
+        ],
+    );
+
+    // Longer hours: the neck's first coat on Monday evening, ready a day sooner.
+    let longer = desk.json("at-risk --hours 07:00-22:00");
+    assert_eq!(longer["hours_from"], "given");
+    assert_eq!(longer["pairs"][0]["days_late"], 3);
+    assert_eq!(longer["pairs"][0]["meet"], "2026-05-18T19:30:00.000-04:00");
+
+    // What nobody can time is named and not left out.
+    world
+        .at("2026-05-11 17:00")
+        .run("hold N-0045 --why 'heel checked again'")
+        .good();
+    let held = world.at("2026-05-11 17:01").json("at-risk");
+    assert_eq!(held["pairs"][0]["days_late"], json!(null));
+    assert_eq!(
+        held["pairs"][0]["halves"][1]["cannot_be_told"],
+        "on hold: heel checked again"
+    );
+    assert_eq!(held["pairs"][0]["constraint"]["kind"], "neck");
+}
+
+#[test]
+fn a_piece_is_behind_when_the_rest_of_its_recipe_misses_the_due_date() {
+    let world = World::new();
+    // New on Mon 2 Mar: by its recipe it ends on Wed 18 Mar, whatever its first step is ready for.
+    for (serial, due) in [("B-0501", "2026-03-17"), ("B-0502", "2026-03-18")] {
+        world.piece("2026-03-02 08:00", serial, "G9", &format!("--due {due}"));
+    }
+    world.piece("2026-03-02 08:00", "B-0503", "G9", "");
+    let desk = world.at("2026-03-02 08:00");
+    let behind = |serial: &str| {
+        let card = desk.json(&format!("piece show {serial}"));
+        (card["behind"].clone(), card["forecast_end"].clone())
+    };
+    let end = json!("2026-03-18T11:00:00.000-04:00");
+    assert_eq!(behind("B-0501"), (json!(true), end.clone()));
+    assert_eq!(behind("B-0502"), (json!(false), end));
+    assert_eq!(behind("B-0503"), (json!(false), json!(null)));
+    holds(
+        &desk.run("piece show B-0501").good().out,
+        &[
+            "behind: forecast to end Wed 18 Mar 11:00, due Tue 17 Mar (working 07:00 to 15:30, Mon to Fri: common practice, no source)",
+        ],
+    );
+    // A day later and nothing done: the same piece slips by as much.
+    let late = world.at("2026-03-03 08:00").json("piece show B-0502");
+    assert_eq!(late["behind"], true);
+    assert_eq!(late["forecast_end"], "2026-03-19T11:00:00.000-04:00");
+    assert_eq!(world.now().run("verify").code, 0);
 }

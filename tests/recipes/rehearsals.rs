@@ -32,6 +32,7 @@ fn stage<'a>(recipe: &'a Arc<Recipe>, shift: &'a Shift) -> Stage<'a> {
         calendar: &NEW_YORK,
         air: &Steady::FULL,
         shift,
+        solvent: &[],
     }
 }
 
