@@ -142,6 +142,7 @@ impl Ledger {
         let (conn, book, turn, calendar) = self.parts();
         let _turn = Self::take_turn(turn)?;
         let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
+        super::migrate::still_ours(&tx)?;
         let writer = Writer { tx, book, calendar };
         let out = work(&writer)?;
         writer.tx.commit()?;
