@@ -178,6 +178,7 @@ impl Ledger {
         if let (true, true, Some(seen)) = (kept, held, witness::read(&path)?) {
             witness::hold(&tx, &path, &seen)?;
         }
+        super::migrate::still_ours(&tx)?;
         let writer = Writer { tx, book, calendar };
         let out = work(&writer)?;
         let (action, hash) = writer.head()?;

@@ -38,7 +38,7 @@ pub enum LedgerError {
         why: String,
     },
     /// Actions that were saved are no longer there.
-    #[error("{path}: actions {from} to {to} were saved and are no longer there; the end of the record was lost. Nothing is written until that is settled: put the newest backup in its place with \"hangtime restore FILE\", or look at what is left with \"hangtime verify\" and go on without them with \"hangtime witness --go-on\"", path = .ledger.display())]
+    #[error("{path}: actions {from} to {to} were saved and are no longer there; the end of the record was lost. Nothing is written until that is settled: put the newest backup in its place with \"hangtime recover FILE\", or look at what is left with \"hangtime verify\" and go on without them with \"hangtime witness --go-on\"", path = .ledger.display())]
     Lost {
         /// The ledger.
         ledger: PathBuf,
@@ -48,7 +48,7 @@ pub enum LedgerError {
         to: i64,
     },
     /// The record is another one than the one that was written here.
-    #[error("{path} is not the record that was written here: action {action} is another one than the one that was saved. Nothing is written until that is settled: put the right backup in its place with \"hangtime restore FILE\", or look at it with \"hangtime verify\" and go on with \"hangtime witness --go-on\"", path = .ledger.display())]
+    #[error("{path} is not the record that was written here: action {action} is another one than the one that was saved. Nothing is written until that is settled: put the right backup in its place with \"hangtime recover FILE\", or look at it with \"hangtime verify\" and go on with \"hangtime witness --go-on\"", path = .ledger.display())]
     Replaced {
         /// The ledger.
         ledger: PathBuf,
