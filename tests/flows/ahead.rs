@@ -1,6 +1,6 @@
 //! What lies ahead: recipes played through, forecasts against due dates, pairs that cannot meet.
 
-use crate::world::{SOLVENT_MODEL, World, holds, moment, run, sample, split, texts};
+use crate::world::{SOLVENT_MODEL, World, holds, moment, rules, run, sample, split, texts};
 use serde_json::json;
 
 #[test]
@@ -366,6 +366,15 @@ fn a_film_half_as_thick_again_is_held_back_by_the_worksheets_figure() {
     assert_eq!(thick["ready_at"], "2026-05-07T23:00:00.000-04:00");
     assert_eq!(thick["forecast_end"], "2026-05-08T07:00:00.000-04:00");
     assert_eq!(thick["behind"], true);
+    // It is said before the sanding, and marks nothing after it: an estimate is no rule of the recipe.
+    let plan = world
+        .at("2026-04-20 11:00")
+        .json("sand B-0702 --kind final-sand --preview");
+    assert_eq!(rules(&plan["pieces"][0]["objections"]), ["solvent"]);
+    let sanded = world
+        .at("2026-04-20 11:00")
+        .json("sand B-0702 --kind final-sand");
+    assert_eq!(sanded["deviations"], json!([]));
     // The recipe's own hours are still said, and nothing of the estimate is kept.
     assert_eq!(thick["reasons"][1]["rule"], "cure");
     let saved = world
