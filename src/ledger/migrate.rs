@@ -50,7 +50,8 @@ pub(super) fn migrate(
     } else {
         None
     };
-    take(&tx, held, newest, steps).map_err(|e| match &backup {
+    let taken = take(&tx, held, newest, steps).and_then(|()| Ok(tx.commit()?));
+    taken.map_err(|e| match &backup {
         Some(kept) => LedgerError::Upgrade {
             from: held,
             to: newest,
@@ -59,7 +60,6 @@ pub(super) fn migrate(
         },
         None => e,
     })?;
-    tx.commit()?;
     Ok(backup.map(|backup| Upgrade {
         from: held,
         to: newest,

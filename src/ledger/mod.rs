@@ -17,8 +17,11 @@ mod corrections;
 mod deeds;
 mod draft;
 mod error;
+mod export;
+mod import;
 mod migrate;
 mod models;
+mod months;
 mod open;
 mod read;
 mod recover;
@@ -26,6 +29,7 @@ mod rotation;
 mod setup;
 mod stored;
 mod verify;
+mod witness;
 
 pub use ahead::{AtRisk, HalfAhead, PairAhead, Told};
 pub use append::{Line, NewAction, Saved, Stamp, Who};
@@ -39,7 +43,9 @@ pub use deeds::{
 };
 pub use draft::{Draft, DraftFate, Drafts};
 pub use error::LedgerError;
+pub use export::{Manifest, ManifestFile};
 pub use migrate::Upgrade;
+pub use months::{Change, MonthNow, Signature, changes};
 pub use open::{Ledger, NewShop};
 pub use read::{
     ActionRow, BoothSurvey, CeilingRow, DeviationGround, DeviationRow, EntryRow, LotRow, MixRow,
@@ -50,3 +56,4 @@ pub use rotation::{BackupPlan, Rotated};
 pub use setup::{ClimateReport, PieceRow, RowFault};
 pub use stored::Shared;
 pub use verify::VerifyReport;
+pub use witness::WitnessReport;

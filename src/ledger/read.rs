@@ -1263,22 +1263,9 @@ impl Ledger {
 
     /// What the entries of a month (`2026-03`) used, by their production day.
     pub fn used_in_month(&self, month: &str) -> Result<Vec<UsedRow>, LedgerError> {
-        let first = chrono::NaiveDate::parse_from_str(&format!("{month}-01"), "%Y-%m-%d")
-            .ok()
-            // "2026-3" would read as well, but the sums are kept under "2026-03".
-            .filter(|first| Day::of(*first).month() == month)
-            .ok_or_else(|| {
-                LedgerError::Input(format!(
-                    "month \"{}\" is not understood; write it as 2026-03",
-                    crate::shop::text::shown(month)
-                ))
-            })?;
-        let next = first
-            .checked_add_months(chrono::Months::new(1))
-            .unwrap_or(first);
         self.used(
             "WHERE e.day >= ?1 AND e.day < ?2",
-            &[i64::from(Day::of(first).0), i64::from(Day::of(next).0)],
+            &super::months::days_of(month)?,
         )
     }
 

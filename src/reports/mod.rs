@@ -7,6 +7,7 @@ pub mod at_risk;
 pub mod card;
 pub mod entries;
 pub mod going_over;
+pub mod months;
 pub mod piece_json;
 pub mod racks;
 pub mod ready;
