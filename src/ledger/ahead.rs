@@ -1,22 +1,26 @@
 //! What lies ahead of the pieces in process: when each is forecast to be there, and the pairs that cannot meet in time.
 //!
-//! *Invariants*: a forecast is computed on reading and never kept; pieces that stand alike under one recipe share one.
+//! *Invariants*: a forecast and what a solvent model holds back are computed on reading and never kept; pieces that stand alike under one recipe share one.
 //! A cure that has begun goes by its room, one to come by a room that is held where an hour counts as an hour.
 //!
 //! *Not here*: how a life is played (`shop::rehearse`).
 
-use super::book::FetchedAir;
+use super::book::{Book, FetchedAir, MixTable};
 use super::error::LedgerError;
 use super::open::Ledger;
-use super::read::Seen;
+use super::read::{Reach, Seen, piece_entries, recipes_of};
 use crate::shop::calendar::Calendar;
+use crate::shop::climate::{Air, Stay};
 use crate::shop::recipe::Recipe;
+use crate::shop::record::Fact;
 use crate::shop::rehearse::{Ahead, Stage, Steady, rehearse};
+use crate::shop::rules::cure_hours;
 use crate::shop::shift::Shift;
-use crate::shop::solvent::SolventHold;
-use crate::shop::standing::{PieceNow, Standing};
-use crate::units::Moment;
+use crate::shop::solvent::{SolventHold, hold, laid};
+use crate::shop::standing::{PieceNow, Site, Standing};
+use crate::units::{Moment, Span};
 use chrono::NaiveDate;
+use rusqlite::Connection;
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 
@@ -281,4 +285,47 @@ fn weigh(
         days_late,
         constraint,
     })
+}
+
+/// What the recipe's solvent model holds back on the surfaces of a piece that stand in their cure: only these are looked
+/// up, and most recipes have no model.
+pub(super) fn solvent_holds(
+    conn: &Connection,
+    book: &Book,
+    (now, recipe): (&PieceNow, &Arc<Recipe>),
+    at: Moment,
+    air: &FetchedAir<'_>,
+) -> Result<Vec<SolventHold>, LedgerError> {
+    let Some(model) = recipe.solvent else {
+        return Ok(Vec::new());
+    };
+    let cures: Vec<(Site<'_>, Span)> = now
+        .current(recipe)
+        .filter_map(|s| Some((s, cure_hours(&s)?)))
+        .collect();
+    if cures.is_empty() || !now.in_process() {
+        return Ok(Vec::new());
+    }
+    let reach = Reach {
+        ended: at,
+        ..Reach::ALL
+    };
+    let entries = piece_entries(conn, now.id, reach)?;
+    let recipes = recipes_of(conn, book, Some(now), &entries)?;
+    let mut mixes = MixTable::default();
+    for entry in &entries {
+        if let Fact::Coat(c) = &entry.fact {
+            mixes.add(conn, book, c)?;
+        }
+    }
+    let laid = laid(&entries, &recipes, &mixes);
+    let mut out = Vec::new();
+    for (site, hours) in cures {
+        let statement = book.statement(recipe, site.rework, site.surface);
+        if let (Some(statement), Some(laid)) = (statement, laid.get(site.surface)) {
+            let rooms: (&[Stay], &dyn Air) = (&now.stays, air);
+            out.extend(hold(site.surface, &statement, model, hours, laid, rooms));
+        }
+    }
+    Ok(out)
 }

@@ -1,23 +1,23 @@
 //! Reading back: pieces with their standings, entries with both times, deviations, lots, sums.
 
-use super::ahead::Forecasts;
+use super::ahead::{Forecasts, solvent_holds};
 use super::book::{Book, FetchedAir, MixTable, climate};
 use super::error::LedgerError;
 use super::models::lot_sheet;
 use super::open::Ledger;
 use super::stored::{Shared, decode, decode_piece};
 use crate::shop::calendar::Day;
-use crate::shop::climate::{Air, Climate, Stay};
+use crate::shop::climate::{Climate, Stay};
 use crate::shop::material::{Counted, Material, Pour, Totals};
 use crate::shop::outlook::{View, misses, next_words, view};
 use crate::shop::recipe::{Recipe, Step};
 use crate::shop::record::{Entry, EntrySeq, Fact, NewPiece, PieceId, What};
-use crate::shop::rules::{Around, Ground, OtherHalf, cure_hours};
+use crate::shop::rules::{Around, Ground, OtherHalf};
 use crate::shop::shift::Shift;
-use crate::shop::solvent::{SolventHold, hold, laid};
+use crate::shop::solvent::SolventHold;
 use crate::shop::standing::{PieceNow, Recipes, RetiredTag, Site, Standing};
 use crate::shop::words::{PieceKind, StepKind, Word};
-use crate::units::{Area, Film, Mass, Moment, Share, Span, Speed, Volume};
+use crate::units::{Area, Film, Mass, Moment, Share, Speed, Volume};
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -858,7 +858,7 @@ impl Ledger {
             let mut forecasts = Forecasts::new(&recipe, &calendar, &air, &Shift::COMMON, at);
             for now in pieces {
                 let mut around = self.around_next(&now, &recipe, at)?;
-                around.solvent = self.solvent_holds(&now, &recipe, at, &air)?;
+                around.solvent = solvent_holds(&self.conn, &self.book, (&now, &recipe), at, &air)?;
                 let ground = Ground {
                     recipe: &recipe,
                     calendar: &calendar,
@@ -905,44 +905,6 @@ impl Ledger {
             wheel_had: None,
             solvent: Vec::new(),
         })
-    }
-
-    // What the recipe's solvent model holds back on the surfaces that stand in their cure: only these are looked up.
-    fn solvent_holds(
-        &self,
-        now: &PieceNow,
-        recipe: &Arc<Recipe>,
-        at: Moment,
-        air: &FetchedAir<'_>,
-    ) -> Result<Vec<SolventHold>, LedgerError> {
-        let Some(model) = recipe.solvent else {
-            return Ok(Vec::new());
-        };
-        let cures: Vec<(Site<'_>, Span)> = now
-            .current(recipe)
-            .filter_map(|s| Some((s, cure_hours(&s)?)))
-            .collect();
-        if cures.is_empty() || !now.in_process() {
-            return Ok(Vec::new());
-        }
-        let entries = self.history(now.id, at)?;
-        let recipes = self.recipes_of(&entries)?;
-        let mut mixes = MixTable::default();
-        for entry in &entries {
-            if let Fact::Coat(c) = &entry.fact {
-                mixes.add(&self.conn, &self.book, c)?;
-            }
-        }
-        let laid = laid(&entries, &recipes, &mixes);
-        let mut out = Vec::new();
-        for (site, hours) in cures {
-            let statement = self.book.statement(recipe, site.rework, site.surface);
-            if let (Some(statement), Some(laid)) = (statement, laid.get(site.surface)) {
-                let rooms: (&[Stay], &dyn Air) = (&now.stays, air);
-                out.extend(hold(site.surface, &statement, model, hours, laid, rooms));
-            }
-        }
-        Ok(out)
     }
 
     /// A piece as it stood at a moment; `None` when it had not been taken in by then.

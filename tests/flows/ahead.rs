@@ -1,6 +1,6 @@
 //! What lies ahead: recipes played through, forecasts against due dates, pairs that cannot meet.
 
-use crate::world::{World, holds, moment, run, sample, split, texts};
+use crate::world::{SOLVENT_MODEL, World, holds, moment, rules, run, sample, split, texts};
 use serde_json::json;
 
 #[test]
@@ -256,5 +256,130 @@ fn a_piece_is_behind_when_the_rest_of_its_recipe_misses_the_due_date() {
     let late = world.at("2026-03-03 08:00").json("piece show B-0502");
     assert_eq!(late["behind"], true);
     assert_eq!(late["forecast_end"], "2026-03-19T11:00:00.000-04:00");
+    assert_eq!(world.now().run("verify").code, 0);
+}
+
+// One set of three coats and a cure: a schedule that the worksheet can be given in the same words.
+const THREE_COATS: &str = r#"
+[recipe]
+code = "T3"
+revision = 1
+name = "Three coats"
+finish = "solvent release"
+kinds = ["body"]
+[film]
+low = "20 um"
+high = "90 um"
+[[step]]
+name = "clear"
+kind = "clear"
+coats = 3
+between = "90 min"
+film = "15 um"
+solids = "12.5 %"
+[[step]]
+name = "cure"
+kind = "cure"
+hours = "336 h"
+[[step]]
+name = "final sand"
+kind = "final-sand"
+removes = "5 um"
+"#;
+
+#[test]
+fn a_film_half_as_thick_again_is_held_back_by_the_worksheets_figure() {
+    let world = World::new();
+    world
+        .at("2026-02-21 08:00")
+        .run("room declare 'cure room' --every 15m")
+        .good();
+    let file = world.file(
+        "cure.csv",
+        "time,temperature\n2026-04-06 06:45,22.0\n2026-04-06 07:00,22.0\n",
+    );
+    world
+        .at("2026-04-06 07:00")
+        .run(&format!("room readings 'cure room' '{}'", file.display()))
+        .good();
+    let credit = std::fs::read_to_string(sample("recipes/g9.toml")).unwrap();
+    let credit = credit.split("[cure_credit]").nth(1).unwrap();
+    let credit = credit.split("[[rework]]").next().unwrap();
+    let text = format!("{THREE_COATS}{SOLVENT_MODEL}[cure_credit]{credit}");
+    let file = world.file("t3.toml", &text);
+    world
+        .at("2026-02-21 08:00")
+        .run(&format!("recipe adopt '{}'", file.display()))
+        .good();
+    // 120 um wet at 12.5 % are the recipe's 15 um; 180 um wet are 22.5 um.
+    for (serial, wet) in [("B-0701", "120um"), ("B-0702", "180um")] {
+        world.piece(
+            "2026-04-06 07:00",
+            serial,
+            "T3",
+            "--room 'cure room' --due 2026-04-25",
+        );
+        for at in ["2026-04-06 08:00", "2026-04-06 09:30", "2026-04-06 11:00"] {
+            let saved = world
+                .at(at)
+                .json(&format!("coat {serial} --mix 1 --amount 48mL --wet {wet}"));
+            assert_eq!(saved["deviations"], json!([]), "{at}");
+        }
+    }
+    let words = split(
+        "--json work solvent-left coat=[22.5um,22.5um,22.5um] coat-at=[0h,1.5h,3h] nominal-film=15um nominal-coats=3 \
+         nominal-a-day=3 nominal-gap=1.5h nominal-sand=0um cure-hours=336h left=10% burn-in=15um temperature=21C \
+         temperature-from=0h at=339h",
+    );
+    let sheet = run(world.home(), &words).json();
+    // 336 h x 1.5 x 1.5.
+    let hours = sheet["result"]["value"].as_f64().unwrap();
+    assert!((hours - 756.0).abs() < 1e-6, "{hours}");
+    let left = sheet["also"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|a| a["name"] == "solvent left then, mean")
+        .unwrap()["value"]
+        .as_f64()
+        .unwrap();
+
+    let desk = world.at("2026-04-06 12:00");
+    let own = desk.json("piece show B-0701");
+    assert_eq!(own["ready_at"], "2026-04-20T11:00:00.000-04:00");
+    assert_eq!(own["reasons"].as_array().unwrap().len(), 1);
+    assert_eq!(own["behind"], false);
+    let thick = desk.json("piece show B-0702");
+    let reason = &thick["reasons"][0];
+    assert_eq!(reason["rule"], "solvent");
+    assert_eq!(reason["provisional"], true);
+    holds(
+        reason["text"].as_str().unwrap(),
+        &[
+            &format!(
+                "solvent: {left:.1} % left at the recipe time, recipe's own 10.0 %: recipe time + 420 h, an estimate"
+            ),
+            "Thu 7 May 23:00",
+        ],
+    );
+    // 756 h after Mon 6 Apr 11:00; by the working hours of the forecast the next morning.
+    assert_eq!(thick["ready_at"], "2026-05-07T23:00:00.000-04:00");
+    assert_eq!(thick["forecast_end"], "2026-05-08T07:00:00.000-04:00");
+    assert_eq!(thick["behind"], true);
+    // It is said before the sanding, and marks nothing after it: an estimate is no rule of the recipe.
+    let plan = world
+        .at("2026-04-20 11:00")
+        .json("sand B-0702 --kind final-sand --preview");
+    assert_eq!(rules(&plan["pieces"][0]["objections"]), ["solvent"]);
+    let sanded = world
+        .at("2026-04-20 11:00")
+        .json("sand B-0702 --kind final-sand");
+    assert_eq!(sanded["deviations"], json!([]));
+    // The recipe's own hours are still said, and nothing of the estimate is kept.
+    assert_eq!(thick["reasons"][1]["rule"], "cure");
+    let saved = world
+        .at("2026-04-20 11:00")
+        .json("sand B-0701 --kind final-sand");
+    assert_eq!(saved["deviations"], json!([]));
     assert_eq!(world.now().run("verify").code, 0);
 }
