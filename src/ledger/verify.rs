@@ -10,7 +10,7 @@ use crate::shop::calendar::{Calendar, Day};
 use crate::shop::record::{EntrySeq, PieceId, ShopFact, What};
 use crate::units::Moment;
 use rusqlite::types::{ToSqlOutput, ValueRef};
-use rusqlite::{Connection, params};
+use rusqlite::{Connection, Transaction, TransactionBehavior, params};
 
 /// What a verification found.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -29,6 +29,8 @@ impl Ledger {
     /// Checks the chain, rebuilds every read model beside the kept ones and compares them, and runs the engine's own
     /// check. `kept_head` is a head that was kept elsewhere.
     pub fn verify(&self, kept_head: Option<&str>) -> Result<VerifyReport, LedgerError> {
+        // All of it is read from one state: what others save meanwhile is no difference.
+        let _state = Transaction::new_unchecked(&self.conn, TransactionBehavior::Deferred)?;
         let (actions, head) = self.head()?;
         let entries: i64 = self
             .conn
