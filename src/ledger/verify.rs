@@ -11,7 +11,7 @@ use crate::shop::calendar::{Calendar, Day};
 use crate::shop::record::{EntrySeq, PieceId, ShopFact, What};
 use crate::units::Moment;
 use rusqlite::types::{ToSqlOutput, ValueRef};
-use rusqlite::{Connection, OptionalExtension, params};
+use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, params};
 
 /// What a verification found.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -30,6 +30,10 @@ impl Ledger {
     /// Checks the chain, rebuilds every read model beside the kept ones and compares them, and runs the engine's own
     /// check. `kept_head` is a head that was kept elsewhere.
     pub fn verify(&self, kept_head: Option<&str>) -> Result<VerifyReport, LedgerError> {
+        // The witness is read first: the record only grows, so what was seen must be in what is read afterwards.
+        let seen = witness::read(self.path())?;
+        // All of it is read from one state: what others save meanwhile is no difference.
+        let _state = Transaction::new_unchecked(&self.conn, TransactionBehavior::Deferred)?;
         let (actions, head) = self.head()?;
         let entries: i64 = self
             .conn
@@ -68,7 +72,7 @@ impl Ledger {
                 ));
             }
         }
-        if let Some(seen) = witness::read(self.path())?
+        if let Some(seen) = seen
             && let Err(lost) = witness::hold(&self.conn, self.path(), &seen)
         {
             report.differences.push(lost.to_string());
