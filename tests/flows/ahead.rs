@@ -366,6 +366,10 @@ fn a_film_half_as_thick_again_is_held_back_by_the_worksheets_figure() {
     assert_eq!(thick["ready_at"], "2026-05-07T23:00:00.000-04:00");
     assert_eq!(thick["forecast_end"], "2026-05-08T07:00:00.000-04:00");
     assert_eq!(thick["behind"], true);
+    holds(
+        &desk.run("working ready B-0702").good().out,
+        &["it binds: solvent: until 2026-05-07 23:00:00 EDT, provisional (solvent: "],
+    );
     // It is said before the sanding, and marks nothing after it: an estimate is no rule of the recipe.
     let plan = world
         .at("2026-04-20 11:00")

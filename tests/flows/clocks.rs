@@ -125,15 +125,15 @@ fn two_in_cure(world: World) -> World {
 
 #[test]
 fn s29_a_cold_night_moves_every_piece_in_the_room() {
-    cold_night_moves(two_in_cure(World::new()));
+    cold_night_moves(&two_in_cure(World::new()));
 }
 
 #[test]
 fn s29_the_solvent_model_adds_nothing_to_pieces_that_are_made_to_their_recipe() {
-    cold_night_moves(two_in_cure(World::with_solvent_model()));
+    cold_night_moves(&two_in_cure(World::with_solvent_model()));
 }
 
-fn cold_night_moves(world: World) {
+fn cold_night_moves(world: &World) {
     let file = world.file(
         "first.csv",
         "time,temperature\n2026-05-04 11:45,22.0\n2026-05-04 12:00,22.0\n",

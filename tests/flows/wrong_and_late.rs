@@ -56,15 +56,15 @@ fn s11_a_coat_on_a_body_in_cure_is_named_before_it_is_saved() {
 
 #[test]
 fn s12_a_coat_on_the_wrong_body_is_moved_and_the_cure_goes_on_as_if_it_had_not_been() {
-    coat_is_moved(a_body_in_cure(World::new()));
+    coat_is_moved(&a_body_in_cure(World::new()));
 }
 
 #[test]
 fn s12_a_coat_that_was_taken_back_is_no_solvent_to_the_model() {
-    coat_is_moved(a_body_in_cure(World::with_solvent_model()));
+    coat_is_moved(&a_body_in_cure(World::with_solvent_model()));
 }
 
-fn coat_is_moved(world: World) {
+fn coat_is_moved(world: &World) {
     let saved = world
         .at("2026-04-15 10:00")
         .json("coat B-0311 --mix 1 --amount 48mL");
