@@ -2,7 +2,7 @@
 
 use super::{Answer, Desk, Trouble, read_time};
 use crate::ledger::{DraftFate, Drafts};
-use crate::reports::{entries, ready, sums, tally};
+use crate::reports::{entries, ready, tally};
 use crate::shop::words::{StepKind, Word};
 use serde_json::json;
 
@@ -233,29 +233,4 @@ pub(super) fn unpaired(desk: &mut Desk<'_>) -> Answer {
         &lines,
     )?;
     Ok(0)
-}
-
-/// A month's solvent from the log.
-#[derive(Debug, clap::Args)]
-pub(super) struct Month {
-    /// The month, as 2026-03.
-    month: String,
-}
-
-impl Month {
-    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
-        let good = chrono::NaiveDate::parse_from_str(&format!("{}-01", self.month), "%Y-%m-%d")
-            .is_ok()
-            && self.month.len() == 7;
-        if !good {
-            return Err(Trouble::Input(format!(
-                "month \"{}\" is not understood; write it as 2026-03",
-                self.month
-            )));
-        }
-        let shop = desk.shop()?;
-        let found = shop.ledger.month(&self.month)?;
-        desk.print(&sums::month(&found), &sums::lines(&found, desk.system()))?;
-        Ok(0)
-    }
 }

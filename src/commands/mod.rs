@@ -12,6 +12,7 @@ mod ask;
 mod correct;
 mod deed;
 mod mend;
+mod months;
 mod pieces;
 mod process;
 mod rack;
@@ -201,10 +202,12 @@ enum Command {
     Action(ask::Action),
     /// What was saved last at this station, and what was not.
     Last,
+    /// Pairs that are forecast to miss their due date.
+    AtRisk(rehearse::AtRisk),
     /// Pieces whose mate is scrapped or missing.
     Unpaired,
     /// A month's solvent from the log.
-    Month(ask::Month),
+    Month(months::Month),
     /// Enter and list limits with their source.
     #[command(subcommand)]
     Limit(safety::Limit),
@@ -225,12 +228,18 @@ enum Command {
     Working(working::Working),
     /// Check the record and everything that follows from it.
     Verify(upkeep::Verify),
+    /// What the witness outside the database saw last; go on without what was lost.
+    Witness(upkeep::Witness),
     /// Build everything that follows from the record anew.
     Rebuild,
     /// Write a backup while others work.
     Backup(upkeep::Backup),
     /// Put a backup in the ledger's place; what lies there is moved aside.
     Recover(upkeep::Recover),
+    /// Write the whole record as JSON Lines and CSV into a new folder.
+    Export(upkeep::Export),
+    /// Take an export into a new ledger.
+    Import(upkeep::Import),
     /// Shell completions.
     Completions(upkeep::Completions),
 }
@@ -341,7 +350,15 @@ impl Desk<'_> {
 
     /// Opens the ledger. `now` is the moment that a question is about.
     fn shop(&self) -> Result<Shop, Trouble> {
-        let ledger = Ledger::open(&self.path()?)?;
+        self.opened(Ledger::open(&self.path()?)?)
+    }
+
+    /// The same without holding the record against its witness: for looking at what is left and for copying it.
+    fn shop_unheld(&self) -> Result<Shop, Trouble> {
+        self.opened(Ledger::open_unheld(&self.path()?)?)
+    }
+
+    fn opened(&self, ledger: Ledger) -> Result<Shop, Trouble> {
         if let Some(done) = ledger.upgraded() {
             // Talk, not an answer: whoever reads the answer as JSON reads no more than the answer.
             let _ = writeln!(
@@ -571,6 +588,7 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Entries(c) => c.run(desk),
         Command::Action(c) => c.run(desk),
         Command::Last => ask::last(desk),
+        Command::AtRisk(c) => c.run(desk),
         Command::Unpaired => ask::unpaired(desk),
         Command::Month(c) => c.run(desk),
         Command::Limit(c) => c.run(desk),
@@ -582,9 +600,12 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Work(c) => worksheet(desk, &c),
         Command::Working(c) => c.run(desk),
         Command::Verify(c) => c.run(desk),
+        Command::Witness(c) => c.run(desk),
         Command::Rebuild => upkeep::rebuild(desk),
         Command::Backup(c) => c.run(desk),
         Command::Recover(c) => c.run(desk),
+        Command::Export(c) => c.run(desk),
+        Command::Import(c) => c.run(desk),
         Command::Completions(c) => c.run(desk),
     }
 }

@@ -1,7 +1,8 @@
-//! `hangtime recipe rehearse`: the calendar that a supervisor would expect of a recipe.
+//! What lies ahead: the calendar that a supervisor would expect of a recipe, and the pairs that cannot meet in time.
 
 use super::{Answer, Desk, Trouble, read_text, read_time};
 use crate::clock::Clock;
+use crate::reports::at_risk;
 use crate::reports::rehearsal::{Head, answer, lines, totals_line};
 use crate::shop::calendar::Calendar;
 use crate::shop::recipe::Recipe;
@@ -92,6 +93,7 @@ impl Rehearse {
             calendar: &calendar,
             air: &Steady::FULL,
             shift: &shift,
+            solvent: &[],
         };
         let life = match &self.rework {
             Some(code) => rehearse_rework(code, start, &stage),
@@ -171,4 +173,25 @@ fn reworks(
         ));
     }
     Ok((values, lines))
+}
+
+/// Pairs that are forecast to miss their due date, and which half holds the other back.
+#[derive(Debug, clap::Args)]
+pub(super) struct AtRisk {
+    #[command(flatten)]
+    hours: Hours,
+}
+
+impl AtRisk {
+    pub(super) fn run(&self, desk: &mut Desk<'_>) -> Answer {
+        let (shift, given) = self.hours.shift()?;
+        let shop = desk.shop()?;
+        let found = shop.ledger.at_risk(shop.now, &shift)?;
+        let hours = shift.words();
+        let by = (hours.as_str(), given);
+        let value = at_risk::answer(&found, shop.now, by, &shop.calendar);
+        let lines = at_risk::lines(&found, shop.now, by, &shop.calendar);
+        desk.print(&value, &lines)?;
+        Ok(0)
+    }
 }

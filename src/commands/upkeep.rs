@@ -1,7 +1,7 @@
-//! Upkeep of the ledger: verify, rebuild, backup, recovery; and completions.
+//! Upkeep of the ledger: verify, rebuild, backup, recovery, export, import; and completions.
 
 use super::{Answer, Desk, Trouble};
-use crate::ledger::{BackupPlan, BackupReport, Ledger, Rotated};
+use crate::ledger::{BackupPlan, BackupReport, Ledger, Manifest, Rotated};
 use crate::shop::text::shown;
 use crate::units::Moment;
 use clap::CommandFactory;
@@ -36,7 +36,8 @@ impl Verify {
             desk.print(&backup_json(&report), &[line, CANNOT_SHOW.to_owned()])?;
             return Ok(0);
         }
-        let shop = desk.shop()?;
+        // What is left is looked at even where its witness says that something is missing.
+        let shop = desk.shop_unheld()?;
         let report = shop.ledger.verify(self.head.as_deref())?;
         let mut lines = vec![format!(
             "{} actions, {} entries, head {}",
@@ -58,6 +59,53 @@ impl Verify {
         });
         desk.print(&value, &lines)?;
         Ok(u8::from(!report.differences.is_empty()))
+    }
+}
+
+/// What the witness outside the database saw last, and whether the record holds against it.
+#[derive(Debug, clap::Args)]
+pub(super) struct Witness {
+    /// Go on without what was lost; it is written into the record.
+    #[arg(long, requires = "why")]
+    go_on: bool,
+    /// Why.
+    #[arg(long, requires = "go_on")]
+    why: Option<String>,
+}
+
+impl Witness {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let mut shop = desk.shop_unheld()?;
+        if let (true, Some(why)) = (self.go_on, &self.why) {
+            let saved = shop.ledger.go_on(why, &desk.who(None)?, &shop.stamp())?;
+            desk.print(
+                &json!({"saved": true, "action": saved.action}),
+                &[format!(
+                    "the record goes on with action {}; what was lost stays named in it",
+                    saved.action
+                )],
+            )?;
+            return Ok(0);
+        }
+        let report = shop.ledger.witness()?;
+        let seen = report.seen.as_ref().map_or_else(
+            || "there is no witness yet; the next save writes one".to_owned(),
+            |(action, hash)| format!("the witness saw action {action}, {hash}"),
+        );
+        let mut lines = vec![format!("newest action {}", report.newest), seen];
+        lines.push(
+            report
+                .lost
+                .clone()
+                .unwrap_or_else(|| "the record holds against it".to_owned()),
+        );
+        let value = json!({
+            "newest": report.newest,
+            "seen": report.seen.as_ref().map(|(action, hash)| json!({"action": action, "hash": hash})),
+            "lost": report.lost,
+        });
+        desk.print(&value, &lines)?;
+        Ok(u8::from(report.lost.is_some()))
     }
 }
 
@@ -91,7 +139,11 @@ pub(super) struct Backup {
 
 impl Backup {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
-        let mut shop = desk.shop()?;
+        let mut shop = if self.file.is_some() {
+            desk.shop_unheld()?
+        } else {
+            desk.shop()?
+        };
         if let Some(file) = &self.file {
             let report = shop.ledger.backup(file)?;
             desk.print(&backup_json(&report), &[backup_line(&report)])?;
@@ -103,7 +155,10 @@ impl Backup {
         }
         let (folder, keep) = match (self.to, plan) {
             (Some(folder), _) => (folder, self.keep),
-            (None, Some(plan)) => (plan.folder, Some(plan.keep)),
+            (None, Some(plan)) => {
+                plan.is_for(&shop.ledger)?;
+                (plan.folder, Some(plan.keep))
+            }
             (None, None) => {
                 return Err(Trouble::Input(
                     "where to? write a file, or --to FOLDER; with --every 24h --to FOLDER --keep 14 it is written by itself from now on"
@@ -132,11 +187,12 @@ impl Backup {
             ));
         };
         let folder = std::path::absolute(&folder)?;
-        let plan = BackupPlan {
-            every: super::shop::read_span(every)?,
+        let plan = BackupPlan::of(
+            &shop.ledger,
+            super::shop::read_span(every)?,
             folder,
-            keep: self.keep.unwrap_or(KEEP),
-        };
+            self.keep.unwrap_or(KEEP),
+        );
         shop.ledger.plan_backups(Some(&plan), &who, &shop.stamp())?;
         // The first one is written at once: a plan that cannot be kept is known today and not in a month.
         let done = shop
@@ -254,6 +310,52 @@ impl Recover {
         desk.print(&value, &lines)?;
         Ok(u8::from(!differences.is_empty()))
     }
+}
+
+/// Write the whole record as open files, for an inspector or another program.
+#[derive(Debug, clap::Args)]
+pub(super) struct Export {
+    /// The folder to make; it must not exist.
+    folder: PathBuf,
+}
+
+impl Export {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let shop = desk.shop()?;
+        let made = shop.calendar.rfc3339(shop.present());
+        let manifest = shop.ledger.export(&self.folder, &made)?;
+        copied(
+            desk,
+            &format!("written to {}", self.folder.display()),
+            &manifest,
+        )
+    }
+}
+
+/// Take an export into a new ledger: the same record with the same head, or nothing.
+#[derive(Debug, clap::Args)]
+pub(super) struct Import {
+    /// The folder that "export" wrote.
+    folder: PathBuf,
+}
+
+impl Import {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let path = desk.path()?;
+        let manifest = Ledger::import(&path, &self.folder)?;
+        desk.demo.set(manifest.demo);
+        copied(desk, &format!("taken into {}", path.display()), &manifest)
+    }
+}
+
+fn copied(desk: &mut Desk<'_>, what: &str, manifest: &Manifest) -> Answer {
+    let line = format!(
+        "{what}: {} actions, {} entries, {} readings, head {}",
+        manifest.actions, manifest.entries, manifest.readings, manifest.head
+    );
+    let value = serde_json::to_value(manifest).map_err(|e| Trouble::System(e.to_string()))?;
+    desk.print(&value, &[line])?;
+    Ok(0)
 }
 
 /// Shell completions.

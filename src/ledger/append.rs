@@ -6,11 +6,12 @@ use super::error::LedgerError;
 use super::models;
 use super::open::Ledger;
 use super::stored::{Shared, encode};
+use super::witness;
 use crate::shop::calendar::{Calendar, Day};
 use crate::shop::record::{EntrySeq, PieceId, What};
 use crate::shop::text::{clean, initials};
 use crate::units::Moment;
-use rusqlite::{OptionalExtension, Transaction, TransactionBehavior, params};
+use rusqlite::{ErrorCode, OptionalExtension, Transaction, TransactionBehavior, params};
 
 /// Who did a deed, who wrote it, and where.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -139,12 +140,57 @@ impl Ledger {
         &mut self,
         work: impl FnOnce(&Writer<'_>) -> Result<T, LedgerError>,
     ) -> Result<T, LedgerError> {
+        self.write_held(true, work)
+    }
+
+    /// The same; `held` says whether the record must hold against its witness first.
+    pub(super) fn write_held<T>(
+        &mut self,
+        held: bool,
+        work: impl FnOnce(&Writer<'_>) -> Result<T, LedgerError>,
+    ) -> Result<T, LedgerError> {
+        if self.doubtful {
+            self.reopen()?;
+        }
+        let out = self.write_once(held, work);
+        if let Err(LedgerError::Engine(e)) = &out
+            && matches!(
+                e.sqlite_error_code(),
+                Some(ErrorCode::SystemIoFailure | ErrorCode::DiskFull | ErrorCode::DatabaseCorrupt)
+            )
+        {
+            self.doubtful = true;
+        }
+        out
+    }
+
+    fn write_once<T>(
+        &mut self,
+        held: bool,
+        work: impl FnOnce(&Writer<'_>) -> Result<T, LedgerError>,
+    ) -> Result<T, LedgerError> {
+        let path = self.path().to_path_buf();
         let (conn, book, turn, calendar) = self.parts();
+        let kept = turn.is_some();
         let _turn = Self::take_turn(turn)?;
         let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
+        // A ledger that was put in the place of this one while it was open is ahead of it, or another one.
+        if let (true, true, Some(seen)) = (kept, held, witness::read(&path)?) {
+            witness::hold(&tx, &path, &seen)?;
+        }
+        super::migrate::still_ours(&tx)?;
         let writer = Writer { tx, book, calendar };
         let out = work(&writer)?;
+        let (action, hash) = writer.head()?;
         writer.tx.commit()?;
+        if kept {
+            if !held {
+                // What is gone on without must not be missed again.
+                witness::forget(&path)?;
+            }
+            // The action is saved: that its witness is not does not unsave it. The next write catches up.
+            let _ = witness::write(&path, action, &hash);
+        }
         Ok(out)
     }
 }
@@ -374,7 +420,8 @@ impl EntryColumns {
     }
 }
 
-fn insert(
+/// Writes an action and its entries as they stand, with the hashes that follow.
+pub(super) fn insert(
     tx: &Transaction<'_>,
     row: &ActionColumns,
     entries: &[EntryColumns],

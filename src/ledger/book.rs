@@ -5,6 +5,7 @@ use crate::shop::climate::{Air, Climate, Credited, RoomAir, Sample, Stay, Tables
 use crate::shop::material::{Material, MixFigures, mix_figures};
 use crate::shop::recipe::{CreditPolicy, Recipe};
 use crate::shop::record::CoatFact;
+use crate::shop::solvent::{Statement, statement};
 use crate::shop::standing::Mixes;
 use crate::shop::{material_file, recipe_file};
 use crate::units::{Humidity, Moment, Share, Span, Temperature, Volume};
@@ -20,7 +21,11 @@ type Kept<K, V> = RefCell<HashMap<K, Arc<V>>>;
 pub(super) struct Book {
     recipes: Kept<(String, u32), Recipe>,
     materials: Kept<(String, String), Material>,
+    statements: RefCell<HashMap<StatementKey, Option<Arc<Statement>>>>,
 }
+
+// Recipe, revision, rework and surface.
+type StatementKey = (String, u32, Option<String>, String);
 
 impl Book {
     pub(super) fn recipe(
@@ -50,6 +55,27 @@ impl Book {
         let recipe = Arc::new(recipe);
         self.recipes.borrow_mut().insert(key, Arc::clone(&recipe));
         Ok(recipe)
+    }
+
+    /// The statement of a recipe about its cure on one surface: it takes some thousand plays, so it is worked out once.
+    pub(super) fn statement(
+        &self,
+        recipe: &Arc<Recipe>,
+        rework: Option<&str>,
+        surface: &str,
+    ) -> Option<Arc<Statement>> {
+        let key = (
+            recipe.code.clone(),
+            recipe.revision,
+            rework.map(str::to_owned),
+            surface.to_owned(),
+        );
+        if let Some(found) = self.statements.borrow().get(&key) {
+            return found.clone();
+        }
+        let made = statement(recipe, rework, surface).map(Arc::new);
+        self.statements.borrow_mut().insert(key, made.clone());
+        made
     }
 
     pub(super) fn material(

@@ -5,6 +5,7 @@
 //! rack has nothing against it, pieces with an objection of their own are left out unless they are named; where the
 //! whole rack has the objection, the deed is the rack's and is saved with its deviations.
 
+use super::ahead::solvent_holds;
 use super::append::{Line, NewAction, Saved, Stamp, Who, Writer, new_draft};
 use super::book::{Book, FetchedAir, MixTable};
 use super::error::LedgerError;
@@ -744,11 +745,15 @@ fn plan(
             }),
             _ => deed_of(&entry, &mixes),
         };
-        let around = match &deed {
+        let mut around = match &deed {
             Some(deed) => around(conn, book, &now, deed, &entry)?,
             None => Around::default(),
         };
         let air = FetchedAir::new(conn, &recipe.credit, request.began, i64::MAX);
+        // An estimate warns before the deed; it marks nothing afterwards.
+        if deed.as_ref().is_some_and(|d| !d.kind.wets()) {
+            around.solvent = solvent_holds(conn, book, (&now, &recipe), request.began, &air)?;
+        }
         let ground = Ground {
             recipe: &recipe,
             calendar,

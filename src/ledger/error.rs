@@ -26,7 +26,7 @@ pub enum LedgerError {
     )]
     Damaged(String),
     /// The ledger could not be brought to the newest schema.
-    #[error("the ledger could not be brought from schema {from} to {to}: {why}. It is as it was, and a backup of it lies at {path}. Go on with the version that wrote it", path = .backup.display())]
+    #[error("the ledger could not be brought from schema {from} to {to}: {why}. Nothing is half done, and a backup of it as it was lies at {path}. Try again, or go on with the version that wrote it", path = .backup.display())]
     Upgrade {
         /// Schema of the ledger.
         from: i64,
@@ -36,6 +36,24 @@ pub enum LedgerError {
         backup: PathBuf,
         /// What went wrong.
         why: String,
+    },
+    /// Actions that were saved are no longer there.
+    #[error("{path}: actions {from} to {to} were saved and are no longer there; the end of the record was lost. Nothing is written until that is settled: put the newest backup in its place with \"hangtime recover FILE\", or look at what is left with \"hangtime verify\" and go on without them with \"hangtime witness --go-on\"", path = .ledger.display())]
+    Lost {
+        /// The ledger.
+        ledger: PathBuf,
+        /// First missing action.
+        from: i64,
+        /// Last missing action.
+        to: i64,
+    },
+    /// The record is another one than the one that was written here.
+    #[error("{path} is not the record that was written here: action {action} is another one than the one that was saved. Nothing is written until that is settled: put the right backup in its place with \"hangtime recover FILE\", or look at it with \"hangtime verify\" and go on with \"hangtime witness --go-on\"", path = .ledger.display())]
+    Replaced {
+        /// The ledger.
+        ledger: PathBuf,
+        /// The action that differs.
+        action: i64,
     },
     /// The engine said no.
     #[error("{}", explain(.0))]

@@ -7,7 +7,7 @@
 
 use super::backup::{BackupReport, beside, write_copy};
 use super::error::LedgerError;
-use super::open::{APPLICATION_ID, Ledger, reader, settings};
+use super::open::{APPLICATION_ID, Ledger, MIGRATIONS, reader, settings};
 use super::verify::replace_read_models;
 use rusqlite::{Connection, TransactionBehavior};
 use std::fs::File;
@@ -50,7 +50,8 @@ pub(super) fn migrate(
     } else {
         None
     };
-    take(&tx, held, newest, steps).map_err(|e| match &backup {
+    let taken = take(&tx, held, newest, steps).and_then(|()| Ok(tx.commit()?));
+    taken.map_err(|e| match &backup {
         Some(kept) => LedgerError::Upgrade {
             from: held,
             to: newest,
@@ -59,7 +60,6 @@ pub(super) fn migrate(
         },
         None => e,
     })?;
-    tx.commit()?;
     Ok(backup.map(|backup| Upgrade {
         from: held,
         to: newest,
@@ -69,6 +69,18 @@ pub(super) fn migrate(
 
 fn version(conn: &Connection) -> Result<i64, LedgerError> {
     Ok(conn.pragma_query_value(None, "user_version", |r| r.get(0))?)
+}
+
+/// Refuses to write once a newer version has brought the ledger to its own schema under an open terminal: what this
+/// version would write into the read models is not what that one follows from the record.
+pub(super) fn still_ours(tx: &Connection) -> Result<(), LedgerError> {
+    let held = version(tx)?;
+    let ours = i64::try_from(MIGRATIONS.len()).unwrap_or(i64::MAX);
+    if held > ours {
+        let path = tx.path().unwrap_or_default().into();
+        return Err(LedgerError::Newer(path, held, ours));
+    }
+    Ok(())
 }
 
 // A read model of an older schema may lack what a newer one follows from the same entries, so that all of them are
@@ -148,7 +160,6 @@ fn same(source: &Connection, target: PathBuf) -> Result<Option<BackupReport>, Le
 
 #[cfg(test)]
 mod tests {
-    use super::super::open::MIGRATIONS;
     use super::*;
     use rusqlite::types::Value;
 
@@ -253,6 +264,35 @@ mod tests {
                 .join("shop.ledger.schema-1.20260401T043000Z-2.backup")
         );
         assert_eq!(std::fs::read(&taken).unwrap(), b"something else");
+    }
+
+    #[test]
+    fn a_terminal_of_an_older_version_stops_writing_once_the_ledger_is_newer_than_it() {
+        let (_folder, path) = stored();
+        let mut terminal = Ledger::open(&path).unwrap();
+        let before = terminal.head().unwrap();
+        let next = i64::try_from(MIGRATIONS.len()).unwrap() + 1;
+        Connection::open(&path)
+            .unwrap()
+            .pragma_update(None, "user_version", next)
+            .unwrap();
+        let who = super::super::Who {
+            person: "MK".to_owned(),
+            writer: "MK".to_owned(),
+            station: "booth-1".to_owned(),
+        };
+        let stamp = super::super::Stamp {
+            written: crate::units::Moment(1_800_000_000_000),
+            clock: "demo",
+            boot_ms: None,
+        };
+        let said = terminal
+            .declare_room("flash 2", None, 1_000, &who, &stamp)
+            .unwrap_err()
+            .to_string();
+        assert!(said.contains("written by a newer version"), "{said}");
+        // It goes on reading, and nothing was written.
+        assert_eq!(terminal.head().unwrap(), before);
     }
 
     #[test]

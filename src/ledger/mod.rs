@@ -7,6 +7,7 @@
 //! *Not here*: any judgement (that is `shop`), any text for people beyond errors, any reading of the clock. No file
 //! of the ledger is opened beside SQLite while a connection is open: closing it would drop the engine's locks.
 
+mod ahead;
 mod append;
 mod backup;
 mod book;
@@ -16,8 +17,11 @@ mod corrections;
 mod deeds;
 mod draft;
 mod error;
+mod export;
+mod import;
 mod migrate;
 mod models;
+mod months;
 mod open;
 mod read;
 mod recover;
@@ -25,7 +29,9 @@ mod rotation;
 mod setup;
 mod stored;
 mod verify;
+mod witness;
 
+pub use ahead::{AtRisk, HalfAhead, PairAhead, Told};
 pub use append::{Line, NewAction, Saved, Stamp, Who};
 pub use backup::BackupReport;
 pub use booths::{ExhaustUnknown, OutageReport};
@@ -37,7 +43,9 @@ pub use deeds::{
 };
 pub use draft::{Draft, DraftFate, Drafts};
 pub use error::LedgerError;
+pub use export::{Manifest, ManifestFile};
 pub use migrate::Upgrade;
+pub use months::{Change, MonthNow, Signature, changes};
 pub use open::{Ledger, NewShop};
 pub use read::{
     ActionRow, BoothSurvey, CeilingRow, DeviationGround, DeviationRow, EntryRow, LotRow, MixRow,
@@ -48,3 +56,4 @@ pub use rotation::{BackupPlan, Rotated};
 pub use setup::{ClimateReport, PieceRow, RowFault};
 pub use stored::Shared;
 pub use verify::VerifyReport;
+pub use witness::WitnessReport;

@@ -54,6 +54,7 @@ pub(super) const TABLES: &[&str] = &[
     "month_volume",
     "retired_tag",
     "wheel_use",
+    "signed_month",
     "exhaust",
 ];
 
@@ -299,7 +300,12 @@ pub(super) fn around(
             .optional()?,
         _ => None,
     };
-    Ok(Around { other, wheel_had })
+    // The solvent model is an estimate on reading: no entry is marked by it.
+    Ok(Around {
+        other,
+        wheel_had,
+        solvent: Vec::new(),
+    })
 }
 
 /// The deed that an entry records, as the rules judge it; `None` for facts that are no deed on the piece.
@@ -652,6 +658,7 @@ fn shop(
             every,
             folder,
             keep,
+            ledger,
         } => {
             let mut set = conn.prepare_cached(
                 "INSERT INTO setting (name, value, entry) VALUES (?1, ?2, ?3)
@@ -661,9 +668,16 @@ fn shop(
             set.execute(params!["backup every ms", every, entry])?;
             set.execute(params!["backup folder", folder, entry])?;
             set.execute(params!["backup keep", keep.to_string(), entry])?;
+            set.execute(params!["backup of", ledger, entry])?;
+        }
+        ShopFact::Signed(s) => {
+            conn.prepare_cached(
+                "INSERT INTO signed_month (month, revision, entry) VALUES (?1, ?2, ?3)",
+            )?
+            .execute(params![s.month, s.revision, entry])?;
         }
         // The readings themselves stand in the record; nothing is kept of the file besides its entry.
-        ShopFact::Climate { .. } => {}
+        ShopFact::Climate { .. } | ShopFact::Lost { .. } => {}
     }
     Ok(())
 }

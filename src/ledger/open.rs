@@ -5,6 +5,7 @@ use super::book::Book;
 use super::error::LedgerError;
 use super::migrate::{Upgrade, migrate};
 use super::stored::Shared;
+use super::witness;
 use crate::shop::calendar::Calendar;
 use crate::shop::record::{ShopFact, What};
 use crate::shop::text::clean;
@@ -22,11 +23,17 @@ pub(super) const APPLICATION_ID: i64 = 0x6861_6E67;
 pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("../../migrations/0001.sql"),
     include_str!("../../migrations/0002.sql"),
+    include_str!("../../migrations/0004.sql"),
 ];
 
 // The first version without the write-ahead reset race (SQLite release notes 3.51.3, March 2026, as quoted in public
 // issue threads: cited from a stored excerpt).
 const OLDEST_ENGINE: i32 = 3_051_003;
+
+const EMPTY: &str = "it is empty";
+
+// How many of the newest actions are held against the chain after a fault of the disk.
+const TAIL: i64 = 200;
 
 /// An open ledger.
 #[derive(Debug)]
@@ -36,6 +43,8 @@ pub struct Ledger {
     path: PathBuf,
     turn: Option<File>,
     upgraded: Option<Upgrade>,
+    /// Whether the disk reported a fault since the database was opened.
+    pub(super) doubtful: bool,
     calendar: Calendar,
     name: String,
     demo: bool,
@@ -110,6 +119,7 @@ impl Ledger {
             path,
             turn: Some(turn),
             upgraded,
+            doubtful: false,
             calendar,
             name: name.clone(),
             demo: shop.demo,
@@ -137,6 +147,31 @@ impl Ledger {
             return Err(LedgerError::Missing(path));
         }
         check_place(&path)?;
+        // The witness is read before the record: the record only grows, so what was seen must still be in it.
+        let seen = witness::read(&path)?;
+        let ledger = Self::open_unheld(&path).map_err(|e| match (e, &seen) {
+            // A new ledger whose first actions lay in the write-ahead file alone.
+            (LedgerError::Foreign(ledger, why), Some(seen)) if why == EMPTY => LedgerError::Lost {
+                ledger,
+                from: 1,
+                to: seen.action,
+            },
+            (e, _) => e,
+        })?;
+        if let Some(seen) = seen {
+            witness::hold(&ledger.conn, &ledger.path, &seen)?;
+        }
+        Ok(ledger)
+    }
+
+    /// Opens the ledger at `path` without holding it against its witness: to look at what is left, to copy it, and to
+    /// go on without what was lost.
+    pub fn open_unheld(path: &Path) -> Result<Self, LedgerError> {
+        let path = absolute(path)?;
+        if !path.exists() {
+            return Err(LedgerError::Missing(path));
+        }
+        check_place(&path)?;
         let mut conn = connect(&path, false)?;
         let turn = turn_file(&path)?;
         let upgraded = migrate(&mut conn, &path, &turn, MIGRATIONS)?;
@@ -147,10 +182,26 @@ impl Ledger {
             path,
             turn: Some(turn),
             upgraded,
+            doubtful: false,
             calendar,
             name,
             demo,
         })
+    }
+
+    /// Opens the database anew after the disk reported a fault, and holds the end of the record against its chain and
+    /// its witness. Until that is done nothing is written: what a failed sync left in memory may not be on the disk.
+    pub(super) fn reopen(&mut self) -> Result<(), LedgerError> {
+        let seen = witness::read(&self.path)?;
+        self.conn = connect(&self.path, false)?;
+        if let Some(seen) = seen {
+            witness::hold(&self.conn, &self.path, &seen)?;
+        }
+        if let Some(first) = self.check_chain_from(TAIL)? {
+            return Err(LedgerError::Damaged(first));
+        }
+        self.doubtful = false;
+        Ok(())
     }
 
     /// An empty copy of the schema in memory, for building the read models beside the kept ones.
@@ -165,6 +216,7 @@ impl Ledger {
             path: PathBuf::new(),
             turn: None,
             upgraded: None,
+            doubtful: false,
             calendar,
             name: String::new(),
             demo: false,
@@ -180,6 +232,7 @@ impl Ledger {
             path: path.to_path_buf(),
             turn: None,
             upgraded: None,
+            doubtful: false,
             calendar,
             name,
             demo,
@@ -255,7 +308,7 @@ fn absolute(path: &Path) -> Result<PathBuf, LedgerError> {
 }
 
 // The file is made before SQLite opens it, so that it is never readable for everybody, not even for a moment.
-fn create_private(path: &Path) -> Result<(), LedgerError> {
+pub(super) fn create_private(path: &Path) -> Result<(), LedgerError> {
     let mut options = OpenOptions::new();
     options.write(true).create_new(true);
     #[cfg(unix)]
@@ -266,7 +319,7 @@ fn create_private(path: &Path) -> Result<(), LedgerError> {
         .map_err(|e| LedgerError::File(path.to_path_buf(), e))
 }
 
-fn turn_file(path: &Path) -> Result<File, LedgerError> {
+pub(super) fn turn_file(path: &Path) -> Result<File, LedgerError> {
     let mut name = path.as_os_str().to_owned();
     name.push(".turn");
     let turn = PathBuf::from(name);
@@ -351,7 +404,7 @@ pub(super) fn reader(path: &Path) -> Result<Connection, LedgerError> {
 }
 
 // Only a file that was made for it becomes a ledger; one that is merely empty is left alone.
-fn connect(path: &Path, new: bool) -> Result<Connection, LedgerError> {
+pub(super) fn connect(path: &Path, new: bool) -> Result<Connection, LedgerError> {
     if rusqlite::version_number() < OLDEST_ENGINE {
         return Err(LedgerError::Place(format!(
             "the database engine {} is too old for several terminals on one file; 3.51.3 or newer is needed",
@@ -382,7 +435,7 @@ fn connect(path: &Path, new: bool) -> Result<Connection, LedgerError> {
         .map_err(foreign)?;
     if id != APPLICATION_ID && !(new && empty == 0) {
         let why = if empty == 0 {
-            "it is empty"
+            EMPTY
         } else {
             "another program made it"
         };

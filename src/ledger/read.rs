@@ -1,5 +1,6 @@
 //! Reading back: pieces with their standings, entries with both times, deviations, lots, sums.
 
+use super::ahead::{Forecasts, solvent_holds};
 use super::book::{Book, FetchedAir, MixTable, climate};
 use super::error::LedgerError;
 use super::models::lot_sheet;
@@ -8,10 +9,12 @@ use super::stored::{Shared, decode, decode_piece};
 use crate::shop::calendar::Day;
 use crate::shop::climate::{Climate, Stay};
 use crate::shop::material::{Counted, Material, Pour, Totals};
-use crate::shop::outlook::{View, next_words, view};
+use crate::shop::outlook::{View, misses, next_words, view};
 use crate::shop::recipe::{Recipe, Step};
 use crate::shop::record::{Entry, EntrySeq, Fact, NewPiece, PieceId, What};
 use crate::shop::rules::{Around, Ground, OtherHalf};
+use crate::shop::shift::Shift;
+use crate::shop::solvent::SolventHold;
 use crate::shop::standing::{PieceNow, Recipes, RetiredTag, Site, Standing};
 use crate::shop::words::{PieceKind, StepKind, Word};
 use crate::units::{Area, Film, Mass, Moment, Share, Speed, Volume};
@@ -28,6 +31,8 @@ pub struct Seen {
     pub recipe: Arc<Recipe>,
     /// What is next, from when and why.
     pub view: View,
+    /// What the recipe's solvent model holds back: an estimate, computed on reading.
+    pub solvent: Vec<SolventHold>,
 }
 
 impl Seen {
@@ -70,6 +75,11 @@ impl Seen {
     /// Whether the film of a surface rests on a gauge reading.
     pub fn gauged(&self) -> bool {
         self.sites().any(|s| s.standing.gauged)
+    }
+
+    /// The oldest of the moments at which its surfaces were last wet.
+    pub(super) fn oldest_wet(&self) -> Option<Moment> {
+        self.sites().filter_map(|s| s.standing.last_wet).min()
     }
 
     /// End of the newest deed that left something wet.
@@ -845,19 +855,29 @@ impl Ledger {
             if let Some(oldest) = wets {
                 air.reach_back(oldest)?;
             }
+            let mut forecasts = Forecasts::new(&recipe, &calendar, &air, &Shift::COMMON, at);
             for now in pieces {
-                let around = self.around_next(&now, &recipe, at)?;
+                let mut around = self.around_next(&now, &recipe, at)?;
+                around.solvent = solvent_holds(&self.conn, &self.book, (&now, &recipe), at, &air)?;
                 let ground = Ground {
                     recipe: &recipe,
                     calendar: &calendar,
                     air: &air,
                     around: &around,
                 };
-                let view = view(&now, at, &ground);
+                let mut view = view(&now, at, &ground);
+                if now.piece.due.is_some() && view.step.is_some() {
+                    view.finish = forecasts
+                        .of(&now, &around.solvent)
+                        .ok()
+                        .and_then(|told| told.end);
+                    view.behind |= view.finish.is_some_and(|end| misses(&now, end, &calendar));
+                }
                 out.push(Seen {
                     now,
                     recipe: Arc::clone(&recipe),
                     view,
+                    solvent: around.solvent,
                 });
             }
             air.fault()?;
@@ -883,6 +903,7 @@ impl Ledger {
         Ok(Around {
             other,
             wheel_had: None,
+            solvent: Vec::new(),
         })
     }
 
@@ -1242,22 +1263,9 @@ impl Ledger {
 
     /// What the entries of a month (`2026-03`) used, by their production day.
     pub fn used_in_month(&self, month: &str) -> Result<Vec<UsedRow>, LedgerError> {
-        let first = chrono::NaiveDate::parse_from_str(&format!("{month}-01"), "%Y-%m-%d")
-            .ok()
-            // "2026-3" would read as well, but the sums are kept under "2026-03".
-            .filter(|first| Day::of(*first).month() == month)
-            .ok_or_else(|| {
-                LedgerError::Input(format!(
-                    "month \"{}\" is not understood; write it as 2026-03",
-                    crate::shop::text::shown(month)
-                ))
-            })?;
-        let next = first
-            .checked_add_months(chrono::Months::new(1))
-            .unwrap_or(first);
         self.used(
             "WHERE e.day >= ?1 AND e.day < ?2",
-            &[i64::from(Day::of(first).0), i64::from(Day::of(next).0)],
+            &super::months::days_of(month)?,
         )
     }
 

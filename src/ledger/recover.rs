@@ -14,8 +14,8 @@ use rusqlite::{Connection, ErrorCode, OpenFlags};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-/// What belongs to a ledger and is moved with it: its file and its write-ahead file.
-const PARTS: &[&str] = &["", "-wal"];
+/// What belongs to a ledger and is moved with it: its file, its write-ahead file and its witness.
+const PARTS: &[&str] = &["", "-wal", ".witness"];
 
 /// What a recovery did.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -32,6 +32,37 @@ pub struct BackupPlan {
     pub folder: PathBuf,
     /// How many are kept there.
     pub keep: u32,
+    /// Where the ledger lay when the plan was made. A copy of it, for a drill or on another machine, has the same plan in its
+    /// record and must not push the shop's own backups out of the folder.
+    pub ledger: PathBuf,
+}
+
+impl BackupPlan {
+    /// A plan for a ledger.
+    pub fn of(ledger: &Ledger, every: Span, folder: PathBuf, keep: u32) -> Self {
+        Self {
+            every,
+            folder,
+            keep,
+            ledger: real(ledger.path()),
+        }
+    }
+
+    /// Refuses to work for a copy of the ledger that the plan was made for.
+    pub fn is_for(&self, ledger: &Ledger) -> Result<(), LedgerError> {
+        if self.ledger == real(ledger.path()) {
+            return Ok(());
+        }
+        Err(LedgerError::Input(format!(
+            "the plan for backups was made for the ledger at {}, and this is the one at {}; if it is no copy, make the plan again with \"hangtime backup --every\"",
+            self.ledger.display(),
+            ledger.path().display()
+        )))
+    }
+}
+
+fn real(path: &Path) -> PathBuf {
+    std::fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf())
 }
 
 /// What was done in a folder of backups.
@@ -119,6 +150,7 @@ impl Ledger {
         if self.unchanged(&plan)? {
             return Ok(None);
         }
+        plan.is_for(self)?;
         let folder = folder_of(&plan.folder)?;
         let lock = self.lock(&folder)?;
         match lock.try_lock() {
@@ -171,15 +203,19 @@ impl Ledger {
                 .optional()?)
         };
         let every = get("backup every ms")?.and_then(|ms| ms.parse().ok());
-        let (Some(every), Some(folder), Some(keep)) =
-            (every, get("backup folder")?, get("backup keep")?)
-        else {
+        let (Some(every), Some(folder), Some(keep), Some(ledger)) = (
+            every,
+            get("backup folder")?,
+            get("backup keep")?,
+            get("backup of")?,
+        ) else {
             return Ok(None);
         };
         Ok(Some(BackupPlan {
             every: Span(every),
             folder: folder.into(),
             keep: keep.parse().unwrap_or(*KEEP.end()),
+            ledger: ledger.into(),
         }))
     }
 
@@ -195,6 +231,7 @@ impl Ledger {
                 every: None,
                 folder: String::new(),
                 keep: 0,
+                ledger: String::new(),
             },
             Some(plan) => {
                 check_keep(plan.keep)?;
@@ -207,13 +244,11 @@ impl Ledger {
                     )));
                 }
                 let folder = folder_of(&plan.folder)?;
-                let folder = folder.to_str().ok_or_else(|| {
-                    LedgerError::Input("the folder's name is not UTF-8 text; rename it".to_owned())
-                })?;
                 ShopFact::Backups {
                     every: Some(plan.every),
-                    folder: clean("folder", folder, 400).map_err(LedgerError::Input)?,
+                    folder: as_text("folder", &folder)?,
                     keep: plan.keep,
+                    ledger: as_text("ledger", &plan.ledger)?,
                 }
             }
         };
@@ -287,6 +322,13 @@ fn check_keep(keep: u32) -> Result<(), LedgerError> {
         KEEP.start(),
         KEEP.end()
     )))
+}
+
+fn as_text(what: &str, path: &Path) -> Result<String, LedgerError> {
+    let text = path.to_str().ok_or_else(|| {
+        LedgerError::Input(format!("the {what}'s name is not UTF-8 text; rename it"))
+    })?;
+    clean(what, text, 400).map_err(LedgerError::Input)
 }
 
 fn folder_of(folder: &Path) -> Result<PathBuf, LedgerError> {

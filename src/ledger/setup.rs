@@ -476,16 +476,24 @@ fn samples_digest(room: &str, samples: &[Sample]) -> String {
     hex(&sha.finalize())
 }
 
-/// Number and digest of the readings that an entry brought.
-pub(super) fn readings_digest(conn: &Connection, entry: i64) -> Result<(u32, String), LedgerError> {
+/// Number and digest of the readings that an entry brought, all of them and of its room.
+pub(super) fn readings_digest(
+    conn: &Connection,
+    entry: i64,
+    room: &str,
+) -> Result<(u32, String), LedgerError> {
     let mut list = conn.prepare_cached(
         "SELECT room, at, temperature_mc, humidity_cpct FROM reading WHERE entry = ?1 ORDER BY at",
     )?;
-    let mut room = String::new();
     let mut samples = Vec::new();
+    let mut strangers = 0;
     let mut rows = list.query([entry])?;
     while let Some(r) = rows.next()? {
-        room = r.get(0)?;
+        // A reading that was moved to another room is not among those that the entry brought.
+        if r.get::<_, String>(0)? != room {
+            strangers += 1;
+            continue;
+        }
         samples.push(Sample {
             at: Moment(r.get(1)?),
             temperature: crate::units::Temperature(r.get(2)?),
@@ -493,7 +501,7 @@ pub(super) fn readings_digest(conn: &Connection, entry: i64) -> Result<(u32, Str
         });
     }
     Ok((
-        u32::try_from(samples.len()).unwrap_or(u32::MAX),
-        samples_digest(&room, &samples),
+        u32::try_from(samples.len() + strangers).unwrap_or(u32::MAX),
+        samples_digest(room, &samples),
     ))
 }

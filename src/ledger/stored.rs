@@ -5,7 +5,9 @@
 
 use super::error::LedgerError;
 use crate::shop::material::Pour;
-use crate::shop::record::{CoatFact, CoatMore, EntrySeq, Fact, Finding, NewPiece, ShopFact, What};
+use crate::shop::record::{
+    CoatFact, CoatMore, EntrySeq, Fact, Figure, Finding, NewPiece, ShopFact, SignedMonth, What,
+};
 use crate::shop::standing::{Begun, Branch, Flaw, PieceNow};
 use crate::shop::words::{Defect, Fit, PieceKind, Reason, Rub, Rule, StepKind, Verdict, Word};
 use crate::units::{Area, Film, Humidity, Moment, Share, Span, Speed, Temperature, Volume};
@@ -120,7 +122,23 @@ shape!(CeilingShape {
 shape!(SurveyShape { booth: String, um_s: Vec<i64>, wanted: u32, instrument: String });
 shape!(OutageShape { booth: String, from: i64, to: Option<i64> });
 shape!(CheckedShape { booth: String, note: Option<String> });
-shape!(BackupsShape { every_ms: Option<i64>, folder: String, keep: u32 });
+shape!(BackupsShape { every_ms: Option<i64>, folder: String, keep: u32, ledger: String });
+shape!(LostShape {
+    from: i64,
+    to: i64,
+    hash: String,
+    why: String
+});
+shape!(FigureShape { material: String, sheet: Option<String>, cas: Option<String>, name: Option<String>, value: i64 });
+shape!(SignedShape {
+    month: String,
+    revision: u32,
+    text: String,
+    json: String,
+    figures: Vec<FigureShape>,
+    actions: i64,
+    head: String
+});
 shape!(ClimateShape {
     room: String,
     file: String,
@@ -471,6 +489,20 @@ fn encode_shop(fact: &ShopFact) -> Result<(&'static str, String), LedgerError> {
                 instrument,
             })?,
         ),
+        ShopFact::Lost {
+            from,
+            to,
+            hash,
+            why,
+        } => (
+            "lost/1",
+            json(&LostShape {
+                from,
+                to,
+                hash,
+                why,
+            })?,
+        ),
         ShopFact::Outage { booth, from, to } => (
             "outage/1",
             json(&OutageShape {
@@ -484,14 +516,17 @@ fn encode_shop(fact: &ShopFact) -> Result<(&'static str, String), LedgerError> {
             every,
             folder,
             keep,
+            ledger,
         } => (
             "backups/1",
             json(&BackupsShape {
                 every_ms: every.map(|s| s.0),
                 folder,
                 keep,
+                ledger,
             })?,
         ),
+        ShopFact::Signed(s) => ("signed/1", json(&signed_shape(s))?),
         ShopFact::Climate {
             room,
             file,
@@ -928,6 +963,15 @@ fn decode_shop(kind: &str, body: &str) -> Result<ShopFact, LedgerError> {
                 instrument: s.instrument,
             }
         }
+        "lost/1" => {
+            let s: LostShape = read(kind, body)?;
+            ShopFact::Lost {
+                from: s.from,
+                to: s.to,
+                hash: s.hash,
+                why: s.why,
+            }
+        }
         "outage/1" => {
             let s: OutageShape = read(kind, body)?;
             ShopFact::Outage {
@@ -949,8 +993,10 @@ fn decode_shop(kind: &str, body: &str) -> Result<ShopFact, LedgerError> {
                 every: s.every_ms.map(Span),
                 folder: s.folder,
                 keep: s.keep,
+                ledger: s.ledger,
             }
         }
+        "signed/1" => ShopFact::Signed(signed_month(read(kind, body)?)),
         "climate/1" => {
             let s: ClimateShape = read(kind, body)?;
             ShopFact::Climate {
@@ -968,6 +1014,46 @@ fn decode_shop(kind: &str, body: &str) -> Result<ShopFact, LedgerError> {
             )));
         }
     })
+}
+
+fn signed_shape(s: SignedMonth) -> SignedShape {
+    let figure = |f: Figure| {
+        let (cas, name) = f.substance.unzip();
+        FigureShape {
+            material: f.material,
+            sheet: f.sheet,
+            cas,
+            name,
+            value: f.value,
+        }
+    };
+    SignedShape {
+        month: s.month,
+        revision: s.revision,
+        text: s.text,
+        json: s.json,
+        figures: s.figures.into_iter().map(figure).collect(),
+        actions: s.actions,
+        head: s.head,
+    }
+}
+
+fn signed_month(s: SignedShape) -> SignedMonth {
+    let figure = |f: FigureShape| Figure {
+        material: f.material,
+        sheet: f.sheet,
+        substance: f.cas.zip(f.name),
+        value: f.value,
+    };
+    SignedMonth {
+        month: s.month,
+        revision: s.revision,
+        text: s.text,
+        json: s.json,
+        figures: s.figures.into_iter().map(figure).collect(),
+        actions: s.actions,
+        head: s.head,
+    }
 }
 
 /// Facts that the entries of one action share.
@@ -1113,6 +1199,10 @@ mod tests {
             "survey/1",
             r#"{"booth":"booth 1","um_s":[528320],"wanted":9,"instrument":"vane, calibrated 2026-01-10"}"#,
         ),
+        (
+            "lost/1",
+            r#"{"from":120,"to":131,"hash":"00","why":"the disk was changed"}"#,
+        ),
         ("outage/1", r#"{"booth":"booth 1","from":1000,"to":2000}"#),
         (
             "checked/1",
@@ -1120,9 +1210,13 @@ mod tests {
         ),
         (
             "backups/1",
-            r#"{"every_ms":86400000,"folder":"/mnt/stick","keep":14}"#,
+            r#"{"every_ms":86400000,"folder":"/mnt/stick","keep":14,"ledger":"/srv/shop.ledger"}"#,
         ),
         ("backups/1", "{}"),
+        (
+            "signed/1",
+            r#"{"month":"2026-03","revision":1,"text":"a\nb","json":"{}","figures":[{"material":"CLR","value":5},{"material":"CLR","sheet":"2026-01","cas":"108-88-3","name":"toluene","value":7}],"actions":22,"head":"00"}"#,
+        ),
         (
             "climate/1",
             r#"{"room":"cure room","file":"a.csv","hash":"00","rows":96,"from":1,"to":2}"#,

@@ -6,11 +6,12 @@ use super::error::LedgerError;
 use super::models::{self, Row, TABLES};
 use super::open::Ledger;
 use super::stored::{Shared, decode};
+use super::witness;
 use crate::shop::calendar::{Calendar, Day};
 use crate::shop::record::{EntrySeq, PieceId, ShopFact, What};
 use crate::units::Moment;
 use rusqlite::types::{ToSqlOutput, ValueRef};
-use rusqlite::{Connection, Transaction, TransactionBehavior, params};
+use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, params};
 
 /// What a verification found.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -29,6 +30,8 @@ impl Ledger {
     /// Checks the chain, rebuilds every read model beside the kept ones and compares them, and runs the engine's own
     /// check. `kept_head` is a head that was kept elsewhere.
     pub fn verify(&self, kept_head: Option<&str>) -> Result<VerifyReport, LedgerError> {
+        // The witness is read first: the record only grows, so what was seen must be in what is read afterwards.
+        let seen = witness::read(self.path())?;
         // All of it is read from one state: what others save meanwhile is no difference.
         let _state = Transaction::new_unchecked(&self.conn, TransactionBehavior::Deferred)?;
         let (actions, head) = self.head()?;
@@ -45,6 +48,17 @@ impl Ledger {
             report.differences.push(first);
             return Ok(report);
         }
+        let strays: i64 = self.conn.query_row(
+            "SELECT count(*) FROM reading r LEFT JOIN entry e ON e.seq = r.entry AND e.kind = 'climate/1'
+             WHERE e.seq IS NULL",
+            [],
+            |r| r.get(0),
+        )?;
+        if strays > 0 {
+            report.differences.push(format!(
+                "{strays} readings came with no entry of the record"
+            ));
+        }
         if let Some(kept) = kept_head {
             let kept = kept.trim().to_lowercase();
             let found: i64 = self.conn.query_row(
@@ -57,6 +71,11 @@ impl Ledger {
                     "the head {kept} that was kept elsewhere is not in this ledger"
                 ));
             }
+        }
+        if let Some(seen) = seen
+            && let Err(lost) = witness::hold(&self.conn, self.path(), &seen)
+        {
+            report.differences.push(lost.to_string());
         }
         let rebuilt = rebuilt(&self.conn, self.calendar())?;
         for table in TABLES {
@@ -87,14 +106,34 @@ impl Ledger {
 
     /// Walks the chain; the first difference in words, or `None`.
     pub(super) fn check_chain(&self) -> Result<Option<String>, LedgerError> {
-        let mut prev: Hash = [0; 32];
-        let mut next_action = 1;
-        let mut next_entry = 1;
+        self.check_chain_from(i64::MAX)
+    }
+
+    /// Walks the newest `most` actions of the chain; the first difference in words, or `None`.
+    pub(super) fn check_chain_from(&self, most: i64) -> Result<Option<String>, LedgerError> {
+        let newest: i64 =
+            self.conn
+                .query_row("SELECT coalesce(max(seq), 0) FROM action", [], |r| r.get(0))?;
+        let start = newest.saturating_sub(most).max(0) + 1;
+        // What lies before the start is taken as it is.
+        let mut prev: Hash = self
+            .conn
+            .query_row("SELECT hash FROM action WHERE seq = ?1", [start - 1], |r| {
+                r.get(0)
+            })
+            .optional()?
+            .unwrap_or([0; 32]);
+        let mut next_action = start;
+        let mut next_entry: i64 = self.conn.query_row(
+            "SELECT coalesce(max(seq), 0) + 1 FROM entry WHERE action < ?1",
+            [start],
+            |r| r.get(0),
+        )?;
         let mut actions = self.conn.prepare(
             "SELECT seq, draft, deed, person, writer, station, began, ended, written, zone, offset_min, day, clock,
-                    boot_ms, body, prev, hash FROM action ORDER BY seq",
+                    boot_ms, body, prev, hash FROM action WHERE seq >= ?1 ORDER BY seq",
         )?;
-        let mut rows = actions.query([])?;
+        let mut rows = actions.query([start])?;
         while let Some(r) = rows.next()? {
             let action = action_columns(r)?;
             let (kept_prev, kept_hash): (Hash, Hash) = (r.get(15)?, r.get(16)?);
@@ -217,7 +256,7 @@ fn copy_table(from: &Connection, to: &Connection, table: &str) -> Result<(), Led
     Ok(())
 }
 
-fn action_columns(r: &rusqlite::Row<'_>) -> Result<ActionColumns, rusqlite::Error> {
+pub(super) fn action_columns(r: &rusqlite::Row<'_>) -> Result<ActionColumns, rusqlite::Error> {
     Ok(ActionColumns {
         seq: r.get(0)?,
         draft: r.get(1)?,
@@ -237,7 +276,7 @@ fn action_columns(r: &rusqlite::Row<'_>) -> Result<ActionColumns, rusqlite::Erro
     })
 }
 
-fn entry_columns(
+pub(super) fn entry_columns(
     conn: &Connection,
     action: i64,
 ) -> Result<Vec<(EntryColumns, [u8; 8])>, LedgerError> {
@@ -348,7 +387,10 @@ fn copy_readings(from: &Connection, to: &Connection, entry: EntrySeq) -> Result<
 }
 
 // The chain holds a digest of the readings that a file brought; a changed reading is found by it.
-fn check_readings(conn: &Connection, entry: &EntryColumns) -> Result<Option<String>, LedgerError> {
+pub(super) fn check_readings(
+    conn: &Connection,
+    entry: &EntryColumns,
+) -> Result<Option<String>, LedgerError> {
     if entry.kind != "climate/1" {
         return Ok(None);
     }
@@ -358,7 +400,7 @@ fn check_readings(conn: &Connection, entry: &EntryColumns) -> Result<Option<Stri
     else {
         return Ok(None);
     };
-    let found = super::setup::readings_digest(conn, entry.seq)?;
+    let found = super::setup::readings_digest(conn, entry.seq, &room)?;
     Ok((found != (rows, hash))
         .then(|| format!("readings of {room} from entry {} were changed", entry.seq)))
 }

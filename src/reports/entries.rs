@@ -306,16 +306,22 @@ fn shop_words(fact: &ShopFact) -> String {
             text.text("", note.as_ref());
             text.0
         }
+        ShopFact::Lost { from, to, why, .. } => format!(
+            "went on without actions {from} to {to}, which were lost: {}",
+            shown(why)
+        ),
         ShopFact::Backups {
             every: Some(every),
             folder,
             keep,
+            ..
         } => format!(
             "a backup every {} into {}, {keep} are kept",
             every.words(),
             shown(folder)
         ),
         ShopFact::Backups { every: None, .. } => "no more backups by themselves".to_owned(),
+        ShopFact::Signed(s) => format!("month {} signed, revision {}", shown(&s.month), s.revision),
         ShopFact::Climate {
             room, file, rows, ..
         } => {

@@ -3,9 +3,11 @@
 //! *Not here*: printing (commands), drawing (screens), and any query.
 
 pub mod air;
+pub mod at_risk;
 pub mod card;
 pub mod entries;
 pub mod going_over;
+pub mod months;
 pub mod piece_json;
 pub mod racks;
 pub mod ready;

@@ -3,6 +3,7 @@
 use crate::ledger::Seen;
 use crate::shop::calendar::Calendar;
 use crate::shop::rules::Objection;
+use crate::shop::shift::Shift;
 use crate::shop::standing::Site;
 use crate::shop::words::{Outlook, StepKind, Word};
 use crate::units::{Amount, Film, Moment, Span, System, num};
@@ -83,6 +84,7 @@ pub fn piece(seen: &Seen, at: Moment, calendar: &Calendar) -> Value {
         "due": p.due.map(|d| d.to_string()),
         "outlook": seen.view.outlook.word(),
         "behind": seen.view.behind,
+        "forecast_end": seen.view.finish.map(|m| calendar.rfc3339(m)),
         "next": seen.view.next,
         "next_step": seen.view.kind.map(Word::word),
         "ready_at": seen.view.ready_at.map(|m| calendar.rfc3339(m)),
@@ -106,6 +108,24 @@ pub fn piece(seen: &Seen, at: Moment, calendar: &Calendar) -> Value {
         })),
         "holds": seen.now.holds.iter().map(|(_, why)| why.clone()).collect::<Vec<_>>(),
     })
+}
+
+/// How the forecast lies to the due date, with the hours that it goes by; `None` for a piece that is not due, or in time
+/// as far as can be told.
+pub fn behind_words(seen: &Seen, calendar: &Calendar) -> Option<String> {
+    let due = seen.now.piece.due.filter(|_| seen.view.behind)?;
+    Some(seen.view.finish.map_or_else(
+        || "behind: the next step misses the due date".to_owned(),
+        |end| {
+            format!(
+                "behind: forecast to end {}, due {} (working {}: {})",
+                calendar.stamp(end),
+                due.format("%a %-d %b"),
+                Shift::COMMON.words(),
+                super::rehearsal::COMMON_HOURS
+            )
+        },
+    ))
 }
 
 /// Hours with two decimals, rounded down: credit is never shown before it is earned.

@@ -50,7 +50,7 @@ fn surfaces(visit: &Visit) -> String {
     if visit.whole {
         String::new()
     } else {
-        format!(" on {}", visit.surfaces.join(", "))
+        format!(" ({})", visit.surfaces.join(", "))
     }
 }
 

@@ -527,11 +527,8 @@ mod tests {
         };
         let mut ledger =
             Ledger::create(&home.path().join("shop.ledger"), &shop, &who, &stamp).unwrap();
-        let plan = BackupPlan {
-            every: crate::units::Span::hours(24),
-            folder: folder.clone(),
-            keep: 3,
-        };
+        let every = crate::units::Span::hours(24);
+        let plan = BackupPlan::of(&ledger, every, folder.clone(), 3);
         ledger.plan_backups(Some(&plan), &who, &stamp).unwrap();
         let store = Store::new(ledger, clock, "booth-1");
         let backups = || {

@@ -46,7 +46,7 @@ pub struct Climate {
 }
 
 /// A stay of a piece: from this moment on it hung there.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct Stay {
     /// Since when.
     pub from: Moment,

@@ -22,6 +22,7 @@ pub mod record;
 pub mod rehearse;
 pub mod rules;
 pub mod shift;
+pub mod solvent;
 pub mod standing;
 pub mod text;
 pub mod thinning;

@@ -5,6 +5,7 @@
 //!
 //! *Not here*: what was done (`standing`), the forecast of several steps ahead (`plan`).
 
+use super::calendar::Calendar;
 use super::recipe::Step;
 use super::rules::{Deed, Ground, Objection, in_cure, objections, opens};
 use super::standing::{PieceNow, Site, Standing};
@@ -36,8 +37,10 @@ pub struct View {
     pub begun: Option<(StepKind, Moment)>,
     /// Credited cure and hours wanted, while it stands in its cure.
     pub cure: Option<(Span, Span)>,
-    /// The forecast misses the due date. Judged against the next step only: the plan looks further.
+    /// The forecast misses the due date: its next step does, or the rest of its life where that was forecast.
     pub behind: bool,
+    /// When its schedule is forecast to end; `None` where that was not asked for or cannot be told.
+    pub finish: Option<Moment>,
 }
 
 /// The words of a step that comes next.
@@ -83,11 +86,17 @@ pub fn view(now: &PieceNow, at: Moment, ground: &Ground<'_>) -> View {
         }
     }
     let mut view = slowest.map_or_else(|| nothing_left(now.mated), |(_, view)| view);
-    if let (Some(due), true) = (now.piece.due, view.step.is_some()) {
-        let end = ground.calendar.midnight(due.succ_opt().unwrap_or(due));
-        view.behind = view.ready_at.unwrap_or(at).max(at) >= end;
+    if view.step.is_some() {
+        view.behind = misses(now, view.ready_at.unwrap_or(at).max(at), ground.calendar);
     }
     view
+}
+
+/// Whether a moment lies after the last day on which a piece is due.
+pub fn misses(now: &PieceNow, at: Moment, calendar: &Calendar) -> bool {
+    now.piece
+        .due
+        .is_some_and(|due| at >= calendar.midnight(due.succ_opt().unwrap_or(due)))
 }
 
 // No surface has anything left to do.
@@ -105,6 +114,7 @@ fn nothing_left(mated: bool) -> View {
         begun: None,
         cure: None,
         behind: false,
+        finish: None,
     }
 }
 
@@ -162,5 +172,6 @@ fn view_of(now: &PieceNow, site: &Site<'_>, at: Moment, ground: &Ground<'_>) -> 
         begun,
         cure: in_cure(now, site, at, ground).map(|(c, wanted)| (c.earned, wanted)),
         behind: false,
+        finish: None,
     })
 }

@@ -50,6 +50,8 @@ pub struct Recipe {
     pub booth: BoothLimits,
     /// What a mix that reacts in the pot asks for.
     pub reaction: Option<Reaction>,
+    /// The solvent model that may hold a cure back, where the recipe switches it on.
+    pub solvent: Option<SolventModel>,
     /// Rework routes that a defect can open.
     pub reworks: Vec<Rework>,
     /// Steps of a surface, where they are not those of the whole branch: see [`Recipe::route`].
@@ -115,6 +117,15 @@ pub struct FilmBand {
     pub low: Film,
     /// Upper end.
     pub high: Film,
+}
+
+/// What the solvent model is fixed by, besides the recipe's own schedule, film and hours.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct SolventModel {
+    /// Share of the solvent that is left when the cure of the recipe's own schedule is over.
+    pub left: Share,
+    /// Depth to which a fresh coat wets the old film again.
+    pub burn_in: Film,
 }
 
 /// What a mix that reacts in the pot asks for.

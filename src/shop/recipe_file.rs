@@ -25,6 +25,10 @@
 //! above = "2.0 %"
 //! between = "120 min"
 //!
+//! [solvent]                   # left out: no model. It may only hold a cure back
+//! left = "10 %"               # 5 to 20 %, an assumption
+//! burn_in = "15 um"           # 5 to 30 um, a derived estimate
+//!
 //! [cure_credit]
 //! unlogged = 0.5
 //! [[cure_credit.band]]        # coldest first, half-open unless to_included
@@ -42,7 +46,7 @@ use super::faults::{Fault, Limits, Need, Table, read_file};
 use super::grit::Grit;
 use super::recipe::{
     BoothLimits, CreditBand, CreditLaw, CreditPolicy, FilmBand, Reaction, Recipe, RetarderRule,
-    Rework, Step, WHOLE,
+    Rework, SolventModel, Step, WHOLE,
 };
 use super::words::{Defect, Drying, StepKind, Word};
 use crate::units::{Amount, Dimension, Film, Humidity, Share, Span, Temperature};
@@ -423,6 +427,22 @@ pub mod limits {
         "%",
         "write the wettest wood that is taken, such as \"8 %\"",
     );
+    /// Share of the solvent that is left when the cure is over, in ppm: an assumption, with an effect of a few percent.
+    pub const LEFT: Limits = row(
+        "left",
+        50_000,
+        200_000,
+        "%",
+        "write the share of the solvent that is left when the cure is over, such as \"10 %\"",
+    );
+    /// Depth to which a fresh coat wets the old film again, in nm: a derived estimate.
+    pub const BURN_IN: Limits = row(
+        "burn_in",
+        5_000,
+        30_000,
+        "um",
+        "write the depth to which a fresh coat wets the old film again, such as \"15 um\"",
+    );
     /// Level of a rework.
     pub const LEVEL: Limits = row(
         "level",
@@ -464,6 +484,7 @@ fn recipe(root: &Table<'_>) -> Recipe {
         },
         booth: BoothLimits::default(),
         reaction: None,
+        solvent: None,
         reworks: Vec::new(),
         routes: BTreeMap::new(),
     };
@@ -502,6 +523,9 @@ fn recipe(root: &Table<'_>) -> Recipe {
         .any(|s| s.kind == StepKind::Cure && s.waits());
     if let Some(table) = root.table("reaction", May) {
         recipe.reaction = reaction(&table);
+    }
+    if let Some(table) = root.table("solvent", May) {
+        recipe.solvent = solvent(&table, recipe.finish);
     }
     if let Some(credit) = root.table("cure_credit", if cures { Must } else { May }) {
         recipe.credit = credit_policy(&credit);
@@ -562,6 +586,25 @@ fn film_bands(tables: &[Table<'_>], surfaces: &[String]) -> Vec<FilmBand> {
         bands.push(FilmBand { surface, low, high });
     }
     bands
+}
+
+// The model of the solvent that is still in the film. It may only hold a cure back.
+fn solvent(table: &Table<'_>, finish: Drying) -> Option<SolventModel> {
+    let left = table.amount::<Share>(&limits::LEFT, Must);
+    let burn_in = table.amount::<Film>(&limits::BURN_IN, Must);
+    table.done();
+    if finish != Drying::SolventRelease {
+        table.contradiction(
+            "solvent",
+            finish.word(),
+            "does not dry by losing solvent alone, which the model is about".to_owned(),
+            "take the table out",
+        );
+    }
+    Some(SolventModel {
+        left: left?,
+        burn_in: burn_in?,
+    })
 }
 
 fn reaction(table: &Table<'_>) -> Option<Reaction> {

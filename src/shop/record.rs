@@ -379,6 +379,38 @@ pub struct Entry {
     pub fact: Fact,
 }
 
+/// A figure of a month: a mass, or with neither sheet nor substance the volume of a material.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Figure {
+    /// Material code.
+    pub material: String,
+    /// Sheet revision.
+    pub sheet: Option<String>,
+    /// CAS number and name of the substance.
+    pub substance: Option<(String, String)>,
+    /// Milligrams, or microlitres of a volume.
+    pub value: i64,
+}
+
+/// A month as it was signed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SignedMonth {
+    /// The month, as `2026-03`.
+    pub month: String,
+    /// Number of the revision, from 1.
+    pub revision: u32,
+    /// The page as it was printed, line by line.
+    pub text: String,
+    /// The page as JSON.
+    pub json: String,
+    /// Its figures.
+    pub figures: Vec<Figure>,
+    /// Number of the newest action before the signature.
+    pub actions: i64,
+    /// Hash of that action.
+    pub head: String,
+}
+
 /// A fact about the shop and no single piece.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum ShopFact {
@@ -494,7 +526,22 @@ pub enum ShopFact {
         folder: String,
         /// How many of this shop's are kept there.
         keep: u32,
+        /// The ledger that the plan is for: a copy of it in another place keeps its hands off the folder.
+        ledger: String,
     },
+    /// The end of the record was lost, and the shop went on without it.
+    Lost {
+        /// First missing action.
+        from: i64,
+        /// Last missing action.
+        to: i64,
+        /// Hash of the last one, as the witness had seen it.
+        hash: String,
+        /// Why it goes on.
+        why: String,
+    },
+    /// A month was signed.
+    Signed(SignedMonth),
     /// A file of climate readings was taken in.
     Climate {
         /// The room.

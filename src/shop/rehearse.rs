@@ -17,6 +17,7 @@ use super::recipe::{Recipe, WHOLE};
 use super::record::{CoatFact, CoatMore, Entry, EntrySeq, Fact, NewPiece, PieceId};
 use super::rules::{Around, Deed, Ground, Objection, OtherHalf, bounds};
 use super::shift::Shift;
+use super::solvent::{NOMINAL_CALENDAR, SolventHold};
 use super::standing::{Mixes, PieceNow, Recipes, Site};
 use super::words::{Fit, PieceKind, Rule, StepKind, Word};
 use crate::units::{Area, Moment, Span};
@@ -35,6 +36,8 @@ pub struct Stage<'a> {
     pub air: &'a dyn Air,
     /// Working hours.
     pub shift: &'a Shift,
+    /// What the solvent model holds back of what lies on the piece already.
+    pub solvent: &'a [SolventHold],
 }
 
 /// One deed of a rehearsed life.
@@ -119,12 +122,12 @@ impl Rehearsal {
         self.visits.last().map(|v| v.at)
     }
 
-    /// When it comes to the mating, or to its end where no mating is left.
+    /// From when on it can be mated, or its end where no mating is left. That lies in the past for a half that waits.
     pub fn there(&self) -> Option<Moment> {
         self.visits
             .iter()
             .find(|v| v.kind == StepKind::Mate)
-            .map_or_else(|| self.end(), |v| Some(v.at))
+            .map_or_else(|| self.end(), |v| Some(v.opens))
     }
 
     /// Coats that are laid.
@@ -221,7 +224,7 @@ impl Air for Ahead<'_> {
 }
 
 // The cup holds what the recipe assumes.
-struct AsAssumed;
+pub(super) struct AsAssumed;
 
 impl Mixes for AsAssumed {
     fn figures(&self, _: &CoatFact) -> Option<MixFigures> {
@@ -235,6 +238,11 @@ impl Mixes for AsAssumed {
 
 /// A new piece of a recipe, taken in at a moment.
 pub fn new_piece(recipe: &Recipe, at: Moment, calendar: &Calendar) -> PieceNow {
+    let (entry, piece) = taken_in(recipe, at, calendar);
+    PieceNow::taken_in(&entry, &piece, recipe)
+}
+
+fn taken_in(recipe: &Recipe, at: Moment, calendar: &Calendar) -> (Entry, NewPiece) {
     let piece = NewPiece {
         serial: "rehearsal".to_owned(),
         tag: None,
@@ -260,7 +268,7 @@ pub fn new_piece(recipe: &Recipe, at: Moment, calendar: &Calendar) -> PieceNow {
         humidity: None,
         fact: Fact::Added(piece.clone()),
     };
-    PieceNow::taken_in(&entry, &piece, recipe)
+    (entry, piece)
 }
 
 /// Plays the rest of a piece's life from `from` on.
@@ -296,36 +304,57 @@ pub fn rehearse_rework(code: &str, from: Moment, stage: &Stage<'_>) -> Result<Re
             },
         });
     }
-    let to_the_look = |from: Moment| {
-        let piece = new_piece(stage.recipe, from, stage.calendar);
-        let mut play = Play::new(piece, from, stage);
-        play.run(|turn| !matches!(turn.kind, StepKind::Inspect | StepKind::Mate))?;
-        Ok::<_, Stopped>(play)
-    };
     // Once to learn how long the main line takes, once so that it ends before the rework is opened.
-    let took = to_the_look(from)?.at.since(from);
+    let took = to_the_look(from, stage)?.at.since(from);
     let week = Span::hours(7 * 24).0;
     let weeks = took.0.div_euclid(week) + 1;
-    let mut play = to_the_look(from.minus(Span(weeks * week)))?;
+    let mut play = to_the_look(from.minus(Span(weeks * week)), stage)?;
     play.visits.clear();
     play.before_final_nm = None;
     play.at = from;
-    play.lines.clear();
-    let surfaces: Vec<String> = stage
-        .recipe
-        .surfaces
-        .iter()
-        .filter(|s| !stage.recipe.route(Some(code), s).is_empty())
-        .cloned()
-        .collect();
-    let fact = Fact::Reworked {
-        rework: code.to_owned(),
-        defect: None,
-        why: String::new(),
-    };
-    play.apply(&surfaces.join(", "), fact);
-    play.run(|turn| turn.rework.is_some())?;
+    play.rework(code)?;
     Ok(play.done())
+}
+
+// A new piece that was made to its recipe up to the inspection.
+fn to_the_look<'a>(from: Moment, stage: &'a Stage<'a>) -> Result<Play<'a>, Stopped> {
+    let piece = new_piece(stage.recipe, from, stage.calendar);
+    let mut play = Play::new(piece, from, stage);
+    play.run(|turn| !matches!(turn.kind, StepKind::Inspect | StepKind::Mate))?;
+    Ok(play)
+}
+
+/// The recipe without its caps of a production day: its least waits alone make its own schedule.
+pub(super) fn uncapped(recipe: &Recipe) -> Arc<Recipe> {
+    let mut own = recipe.clone();
+    let reworks = own.reworks.iter_mut().flat_map(|r| &mut r.steps);
+    for step in own.steps.iter_mut().chain(reworks) {
+        step.per_day = None;
+    }
+    Arc::new(own.with_routes())
+}
+
+/// The entries of a recipe's own schedule at its least waits, in air in which an hour counts as an hour: the main line,
+/// or up to the end of a rework that is opened at the inspection. No piece that keeps the recipe's waits is made faster.
+pub(super) fn nominal_entries(
+    recipe: &Recipe,
+    rework: Option<&str>,
+) -> Result<Vec<Entry>, Stopped> {
+    let recipe = uncapped(recipe);
+    let stage = Stage {
+        recipe: &recipe,
+        calendar: &NOMINAL_CALENDAR,
+        air: &Steady::FULL,
+        shift: &Shift::ALWAYS,
+        solvent: &[],
+    };
+    let start = Moment(0);
+    let (added, _) = taken_in(&recipe, start, &NOMINAL_CALENDAR);
+    let mut play = to_the_look(start, &stage)?;
+    if let Some(code) = rework {
+        play.rework(code)?;
+    }
+    Ok(std::iter::once(added).chain(play.entries).collect())
 }
 
 // What comes next on one surface.
@@ -353,7 +382,7 @@ struct Play<'a> {
     lines: BTreeMap<String, Moment>,
     visits: Vec<Visit>,
     before_final_nm: Option<i64>,
-    seq: i64,
+    entries: Vec<Entry>,
 }
 
 // Deeds that a piece gets as one, whatever its surfaces are.
@@ -381,6 +410,7 @@ impl<'a> Play<'a> {
                 there: true,
                 next: "mate".to_owned(),
             }),
+            solvent: stage.solvent.to_vec(),
             ..Around::default()
         };
         Self {
@@ -392,7 +422,7 @@ impl<'a> Play<'a> {
             lines: BTreeMap::new(),
             visits: Vec::new(),
             before_final_nm: None,
-            seq: 0,
+            entries: Vec::new(),
         }
     }
 
@@ -433,6 +463,25 @@ impl<'a> Play<'a> {
                 .map_or_else(String::new, |t| t.kind.word().to_owned()),
             turns: self.visits.len(),
         })
+    }
+
+    // Opens a rework on the surfaces that it has steps for, and plays it to its end.
+    fn rework(&mut self, code: &str) -> Result<(), Stopped> {
+        self.lines.clear();
+        let recipe = self.stage.recipe;
+        let surfaces: Vec<String> = recipe
+            .surfaces
+            .iter()
+            .filter(|s| !recipe.route(Some(code), s).is_empty())
+            .cloned()
+            .collect();
+        let fact = Fact::Reworked {
+            rework: code.to_owned(),
+            defect: None,
+            why: String::new(),
+        };
+        self.apply(&surfaces.join(", "), fact);
+        self.run(|turn| turn.rework.is_some())
     }
 
     fn turns(&self) -> Result<Vec<Turn>, Stopped> {
@@ -668,10 +717,10 @@ impl<'a> Play<'a> {
     }
 
     fn apply(&mut self, surface: &str, fact: Fact) {
-        self.seq += 1;
+        let seq = i64::try_from(self.entries.len()).unwrap_or(i64::MAX - 1) + 1;
         let person = fact.step_kind().map_or("", hand);
         let entry = Entry {
-            seq: EntrySeq(self.seq),
+            seq: EntrySeq(seq),
             piece: self.now.id,
             surface: surface.to_owned(),
             branch: self.now.branch(),
@@ -685,6 +734,7 @@ impl<'a> Play<'a> {
             fact,
         };
         self.now.apply(&entry, &self.recipes, &AsAssumed);
+        self.entries.push(entry);
     }
 
     fn done(self) -> Rehearsal {
@@ -727,6 +777,10 @@ fn why(site: &Site<'_>, kind: StepKind, b: &Objection, until: Moment) -> String 
             let hours = cure.and_then(|s| s.hours).map_or(0, |h| h.0 / 3_600_000);
             format!("cure {hours} h")
         }
+        (Rule::Rest, _) => site.standing.last_deed.map_or_else(
+            || b.before.clone(),
+            |deed| format!("rest {}", as_typed(until.since(deed))),
+        ),
         _ => b.before.clone(),
     }
 }

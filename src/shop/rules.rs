@@ -9,6 +9,7 @@ use super::calendar::Calendar;
 use super::climate::{Air, Credited};
 use super::grit::Grit;
 use super::recipe::{FILM_MARGIN, Recipe, Step};
+use super::solvent::SolventHold;
 use super::standing::{PieceNow, Site, Standing, stage_share};
 use super::words::{Fit, Rub, Rule, StepKind, Word};
 use crate::science::film::kept_coat;
@@ -37,6 +38,8 @@ pub struct Around {
     pub other: Option<OtherHalf>,
     /// The compound that was on the wheel before.
     pub wheel_had: Option<String>,
+    /// Surfaces whose film is held back by the recipe's solvent model.
+    pub solvent: Vec<SolventHold>,
 }
 
 impl Around {
@@ -44,6 +47,7 @@ impl Around {
     pub const NOTHING: &'static Self = &Self {
         other: None,
         wheel_had: None,
+        solvent: Vec::new(),
     };
 }
 
@@ -631,6 +635,11 @@ pub fn in_cure(
     ))
 }
 
+/// Credited hours of the cure that a surface stands in.
+pub fn cure_hours(site: &Site<'_>) -> Option<Span> {
+    cure_step(site.standing, site.steps)?.hours
+}
+
 // The waiting steps between what was done and the deed.
 fn wait_bounds(
     now: &PieceNow,
@@ -655,6 +664,7 @@ fn wait_bounds(
                 continue;
             };
             list.push(cure_bound(credited, hours, at, ground));
+            list.extend(solvent_bound(now, site, at, ground));
         } else {
             let (Some(hours), Some(deed)) = (step.hours, standing.last_deed) else {
                 continue;
@@ -672,6 +682,36 @@ fn wait_bounds(
             ));
         }
     }
+}
+
+// A model may only hold back: it stands beside the recipe's own hours and never in their place.
+fn solvent_bound(
+    now: &PieceNow,
+    site: &Site<'_>,
+    at: Moment,
+    ground: &Ground<'_>,
+) -> Option<Objection> {
+    let wet = site.standing.last_wet?;
+    let hold = ground
+        .around
+        .solvent
+        .iter()
+        .find(|h| h.is_of(site.surface, Some(wet)))?;
+    let credited = ground.air.credited(&now.stays, wet, at, hold.needed);
+    let text = hold.words();
+    let when = credited.reached.map_or_else(
+        || "not in sight".to_owned(),
+        |m| ground.calendar.near(m, at),
+    );
+    let mut b = bound(
+        Rule::Solvent,
+        credited.reached,
+        format!("{text}, {when}"),
+        text,
+    );
+    // It is an estimate, whatever the air was.
+    b.provisional = true;
+    Some(b)
 }
 
 fn cure_bound(credited: Credited, hours: Span, at: Moment, ground: &Ground<'_>) -> Objection {

@@ -160,7 +160,7 @@ impl Recipes {
 }
 
 /// Where one surface stands in one branch.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Default)]
 pub struct Standing {
     /// Coats, stages or deeds done, one count per step of the recipe.
     pub done: Vec<u32>,

@@ -52,7 +52,17 @@ pub fn shown(text: &str) -> String {
         .collect()
 }
 
-/// The same for a text of several lines.
+/// Text as a cell of a spreadsheet: what one would take for a formula, in its own or in full-width signs, starts with
+/// an apostrophe instead (the signs that the application security standard ASVS 5.0, 1.2.10, names, and CR, LF and the
+/// full-width forms beside them: cited from a stored excerpt). Unruly characters become marks.
+pub fn cell(text: &str) -> String {
+    let formula = text.starts_with([
+        '=', '+', '-', '@', '\t', '\r', '\n', '\0', '\u{FF1D}', '\u{FF0B}', '\u{FF0D}', '\u{FF20}',
+    ]);
+    format!("{}{}", if formula { "'" } else { "" }, shown(text))
+}
+
+/// Text of several lines as it may be drawn, line by line through [`shown`].
 pub fn shown_lines(text: &str) -> String {
     text.split('\n').map(shown).collect::<Vec<_>>().join("\n")
 }
@@ -76,6 +86,19 @@ pub fn shown_json(json: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn no_cell_starts_as_a_formula_and_figures_stay_figures() {
+        for sign in "=+-@\t\r\n\0\u{FF1D}\u{FF0B}\u{FF0D}\u{FF20}".chars() {
+            let made = cell(&format!("{sign}1"));
+            assert!(made.starts_with('\''), "{sign:?}: {made:?}");
+            assert!(!made.chars().any(unruly), "{made:?}");
+        }
+        for plain in ["", "booth 1", "a=b", "'quoted'", "{\"v\":1}"] {
+            assert_eq!(cell(plain), plain);
+        }
+        assert_eq!(cell("a\u{202e}b"), "a\u{FFFD}b");
+    }
 
     #[test]
     fn json_says_the_same_with_unruly_characters_escaped() {

@@ -312,6 +312,8 @@ words!(
         Rub = "rub",
         /// A finding asks for rework or scrap.
         Finding = "finding",
+        /// By the recipe's model more solvent is left in the film than its own schedule leaves: an estimate.
+        Solvent = "solvent",
     }
 );
 

@@ -111,8 +111,7 @@ fn cold_night() -> String {
     rows
 }
 
-fn two_in_cure() -> World {
-    let world = World::new();
+fn two_in_cure(world: World) -> World {
     world
         .at("2026-02-21 08:00")
         .run("room declare 'cure room' --every 15m")
@@ -126,7 +125,15 @@ fn two_in_cure() -> World {
 
 #[test]
 fn s29_a_cold_night_moves_every_piece_in_the_room() {
-    let world = two_in_cure();
+    cold_night_moves(&two_in_cure(World::new()));
+}
+
+#[test]
+fn s29_the_solvent_model_adds_nothing_to_pieces_that_are_made_to_their_recipe() {
+    cold_night_moves(&two_in_cure(World::with_solvent_model()));
+}
+
+fn cold_night_moves(world: &World) {
     let file = world.file(
         "first.csv",
         "time,temperature\n2026-05-04 11:45,22.0\n2026-05-04 12:00,22.0\n",
@@ -182,7 +189,7 @@ fn s29_a_cold_night_moves_every_piece_in_the_room() {
 
 #[test]
 fn a_gap_in_the_readings_earns_nothing_and_is_said() {
-    let world = two_in_cure();
+    let world = two_in_cure(World::new());
     let file = world.file(
         "gap.csv",
         "time,temperature\n2026-05-04 12:00,22.0\n2026-05-04 12:15,22.0\n2026-05-04 15:15,22.0\n2026-05-04 15:30,22.0\n",

@@ -11,6 +11,9 @@ pub const OPENED: &str = "2026-02-20T06:00:00-05:00";
 /// What each body takes in one coat, in the shop's own figures.
 pub const PER_BODY_ML: u32 = 48;
 
+/// The table with which a recipe switches the solvent model on.
+pub const SOLVENT_MODEL: &str = "\n[solvent]\nleft = \"10 %\"\nburn_in = \"15 um\"\n";
+
 /// The answer of one command.
 #[derive(Debug)]
 pub struct Answer {
@@ -122,9 +125,19 @@ pub struct Desk<'a> {
 impl World {
     /// A demo shop with the materials, recipes, lots and the mix M1 (number 1) that the stories start from.
     pub fn new() -> Self {
-        // Built once through the commands, then copied: every test starts from the same bytes.
         static BUILT: OnceLock<Vec<u8>> = OnceLock::new();
-        let bytes = BUILT.get_or_init(|| {
+        Self::built(&BUILT, "")
+    }
+
+    /// The same shop, whose recipes switch the solvent model on.
+    pub fn with_solvent_model() -> Self {
+        static BUILT: OnceLock<Vec<u8>> = OnceLock::new();
+        Self::built(&BUILT, SOLVENT_MODEL)
+    }
+
+    // Built once through the commands, then copied: every test starts from the same bytes.
+    fn built(bytes: &OnceLock<Vec<u8>>, more: &str) -> Self {
+        let bytes = bytes.get_or_init(|| {
             let world = Self::empty();
             let desk = world.at(OPENED);
             desk.run("open --name 'Bench and hook' --zone America/New_York --demo")
@@ -137,11 +150,10 @@ impl World {
                 .good();
             }
             for recipe in ["g9", "p9", "n8"] {
-                desk.run(&format!(
-                    "recipe adopt '{}'",
-                    sample(&format!("recipes/{recipe}.toml"))
-                ))
-                .good();
+                let text = std::fs::read_to_string(sample(&format!("recipes/{recipe}.toml")));
+                let file = world.file(&format!("{recipe}.toml"), &(text.unwrap() + more));
+                desk.run(&format!("recipe adopt '{}'", file.display()))
+                    .good();
             }
             for lot in ["L-221 CLR 400L", "T-9 THN 200L", "R-1 RTD 20L"] {
                 desk.run(&format!("lot receive {lot}")).good();

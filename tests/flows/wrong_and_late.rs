@@ -24,8 +24,7 @@ fn warm_room(world: &World, from: &str, hours: u32) {
 }
 
 // B-0311 has been in cure for 219 credited hours on Wed 15 Apr 10:00; B-0131 waits for its fifth clear coat.
-fn a_body_in_cure() -> World {
-    let world = World::new();
+fn a_body_in_cure(world: World) -> World {
     world.piece("2026-03-30 07:00", "B-0311", "G9", "--room 'cure room'");
     world.piece("2026-03-30 07:00", "B-0131", "G9", "");
     world.bring_to("B-0311", 9, "2026-04-06 07:00", "--mix 1 --amount 48mL");
@@ -42,7 +41,7 @@ fn a_body_in_cure() -> World {
 
 #[test]
 fn s11_a_coat_on_a_body_in_cure_is_named_before_it_is_saved() {
-    let world = a_body_in_cure();
+    let world = a_body_in_cure(World::new());
     let plan = world.at("2026-04-15 10:00").json("coat B-0311 --preview");
     let reasons = &plan["pieces"][0]["objections"];
     assert_eq!(rules(reasons), ["extra-coat", "scuff-first"]);
@@ -57,7 +56,15 @@ fn s11_a_coat_on_a_body_in_cure_is_named_before_it_is_saved() {
 
 #[test]
 fn s12_a_coat_on_the_wrong_body_is_moved_and_the_cure_goes_on_as_if_it_had_not_been() {
-    let world = a_body_in_cure();
+    coat_is_moved(&a_body_in_cure(World::new()));
+}
+
+#[test]
+fn s12_a_coat_that_was_taken_back_is_no_solvent_to_the_model() {
+    coat_is_moved(&a_body_in_cure(World::with_solvent_model()));
+}
+
+fn coat_is_moved(world: &World) {
     let saved = world
         .at("2026-04-15 10:00")
         .json("coat B-0311 --mix 1 --amount 48mL");

@@ -148,6 +148,38 @@ fn a_planned_backup_is_written_at_the_end_of_the_first_command_after_its_time() 
     assert!(!files(&to).iter().any(|f| f.contains("202604")));
 }
 
+// A drill's copy has the shop's plan in its record. Whoever tries something out in it must not push the shop's own
+// backups out of the folder.
+#[test]
+fn a_copy_of_the_ledger_keeps_its_hands_off_the_shop_s_backups() {
+    let world = lived_in();
+    let to = folder(&world, "stick");
+    world
+        .at("2026-03-09 06:00")
+        .run("backup --every 24h --to stick --keep 1")
+        .good();
+    let ours = backups_in(&to);
+    let copy = world.home().join("drill.ledger");
+    on(&world, &copy, &format!("recover '{}'", ours[0].display())).good();
+    let tried = on(
+        &world,
+        &copy,
+        "note B-0201 --why 'tried out' --as MK --at '2026-03-12 06:00'",
+    )
+    .good();
+    holds(&tried.err, &["NOT WRITTEN", "drill.ledger", "--every"]);
+    holds(&on(&world, &copy, "backup").refused(2), &["no copy"]);
+    assert_eq!(backups_in(&to), ours);
+    // Put back where it belongs, the plan goes on.
+    world
+        .now()
+        .run(&format!("recover '{}'", ours[0].display()))
+        .good();
+    note(&world, "2026-03-12 06:00");
+    assert_ne!(backups_in(&to), ours);
+    assert_eq!(backups_in(&to).len(), 1);
+}
+
 #[test]
 fn a_plan_that_cannot_be_kept_is_refused() {
     let world = lived_in();

@@ -3,6 +3,7 @@
     clippy::unwrap_used,
     clippy::panic,
     clippy::indexing_slicing,
+    clippy::print_stderr,
     missing_docs,
     dead_code,
     unreachable_pub,
@@ -10,6 +11,8 @@
 )]
 
 mod backups;
+mod copies;
+mod months;
 #[path = "../flows/world.rs"]
 mod world;
 

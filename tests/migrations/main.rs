@@ -192,6 +192,74 @@ fn an_upgraded_ledger_has_the_tables_of_a_new_one() {
     }
 }
 
+// The read models of an upgraded ledger, against those that a new ledger makes of the same record.
+#[test]
+fn an_upgraded_ledger_follows_from_its_record_like_a_new_one() {
+    for (_, file, _) in stored() {
+        let (folder, path) = placed(&file);
+        let line = |words: &str| run(folder.path(), &split(words)).good();
+        line(&format!("export copy --ledger '{}'", path.display()));
+        line("import copy --ledger new.ledger");
+        let (upgraded, new) = (reader(&path), reader(&folder.path().join("new.ledger")));
+        let tables = rows(
+            &new,
+            "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'",
+        );
+        assert!(tables.len() > 20, "{tables:?}");
+        for table in tables.iter().flatten() {
+            let Value::Text(table) = table else {
+                panic!("{table:?}");
+            };
+            let all = format!("SELECT * FROM {table} ORDER BY 1, 2");
+            assert_eq!(rows(&upgraded, &all), rows(&new, &all), "{table}");
+        }
+    }
+}
+
+// The backup stands already, so that the limit on the size of files strikes in the steps themselves: once the kernel ends
+// the program in the middle of its writing, once the program hears that there is no room.
+#[cfg(target_os = "linux")]
+#[test]
+fn an_upgrade_that_is_cut_short_leaves_the_ledger_as_it_was() {
+    for (schema, file, _) in stored() {
+        let (first, path) = placed(&file);
+        let verify = |path: &Path| format!("verify --ledger '{}'", path.display());
+        run(first.path(), &split(&verify(&path))).good();
+        let [kept] = backups(first.path()).try_into().unwrap();
+        for (how, code) in [("", None), ("trap '' XFSZ;", Some(3))] {
+            let (folder, path) = placed(&file);
+            let before = record(&reader(&path));
+            let beside = folder.path().join(kept.file_name().unwrap());
+            std::fs::write(&beside, std::fs::read(&kept).unwrap()).unwrap();
+            let cut = std::process::Command::new("sh")
+                .env_clear()
+                .env("HOME", folder.path())
+                .arg("-c")
+                .arg(format!(
+                    "{how} ulimit -f 90; exec '{}' {}",
+                    env!("CARGO_BIN_EXE_hangtime"),
+                    verify(&path)
+                ))
+                .output()
+                .unwrap();
+            let said = String::from_utf8_lossy(&cut.stderr).into_owned();
+            assert_eq!(cut.status.code(), code, "{said}");
+            if code.is_some() {
+                holds(&said, &["could not be brought", "as it was", ".backup"]);
+            }
+            let held = reader(&path);
+            assert_eq!(
+                rows(&held, "PRAGMA user_version"),
+                [[Value::Integer(schema)]]
+            );
+            assert_eq!(record(&held), before);
+            drop(held);
+            assert_eq!(backups(folder.path()), [beside]);
+            run(folder.path(), &split(&verify(&path))).good();
+        }
+    }
+}
+
 #[test]
 fn an_upgrade_waits_for_its_turn_and_two_terminals_upgrade_once() {
     for (_, file, _) in stored() {

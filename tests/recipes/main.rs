@@ -9,6 +9,7 @@
 )]
 
 mod rehearsals;
+mod solvent;
 
 use hangtime::shop::faults::Fault;
 use hangtime::shop::material::{Material, Totals, mix_figures};

@@ -17,21 +17,22 @@ use hangtime::units::{Moment, Span};
 use proptest::prelude::*;
 use std::sync::Arc;
 
-const NEW_YORK: Calendar = Calendar {
+pub(crate) const NEW_YORK: Calendar = Calendar {
     zone: chrono_tz::America::New_York,
     day_start: 6,
 };
 
-fn at(text: &str) -> Moment {
+pub(crate) fn at(text: &str) -> Moment {
     NEW_YORK.read(text, Moment(0)).unwrap()
 }
 
-fn stage<'a>(recipe: &'a Arc<Recipe>, shift: &'a Shift) -> Stage<'a> {
+pub(crate) fn stage<'a>(recipe: &'a Arc<Recipe>, shift: &'a Shift) -> Stage<'a> {
     Stage {
         recipe,
         calendar: &NEW_YORK,
         air: &Steady::FULL,
         shift,
+        solvent: &[],
     }
 }
 
@@ -313,7 +314,7 @@ fn surfaces_go_on_each_in_its_own_line_and_meet_where_they_want_the_same() {
     assert_eq!(life.coats(), 3);
 }
 
-struct AsAssumed;
+pub(crate) struct AsAssumed;
 
 impl Mixes for AsAssumed {
     fn figures(&self, _: &CoatFact) -> Option<MixFigures> {
@@ -374,7 +375,7 @@ fn held_to_the_rules(recipe: &Arc<Recipe>, from: Moment, shift: &Shift, life: &R
     assert!(left.is_empty(), "nothing is left to do: {left:?}");
 }
 
-fn entry(n: usize, at: Moment, surface: String, kind: StepKind) -> Entry {
+pub(crate) fn entry(n: usize, at: Moment, surface: String, kind: StepKind) -> Entry {
     let fact = if kind.wets() {
         Fact::Coat(CoatFact {
             kind,

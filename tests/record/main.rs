@@ -14,6 +14,7 @@
 mod histories;
 mod opening;
 mod process;
+mod witness;
 
 use hangtime::ledger::{Ledger, NewShop, PieceRow, Stamp, Who};
 use hangtime::shop::material::Pour;

@@ -58,11 +58,15 @@ pub(super) fn ready(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, 
     let from = site.standing.last_wet.unwrap_or(at);
     let climate = ledger.climate(from, at)?;
     let tables = Tables::build(&climate, &seen.recipe.credit);
+    let around = Around {
+        solvent: seen.solvent.clone(),
+        ..Around::default()
+    };
     let ground = Ground {
         recipe: &seen.recipe,
         calendar: &calendar,
         air: &tables,
-        around: Around::NOTHING,
+        around: &around,
     };
     let list = bounds(&seen.now, &site, &Deed::of(kind), at, &ground);
     let binding = list.iter().filter_map(|b| b.until).max();

@@ -88,8 +88,8 @@ pub(super) fn standing(seen: &Seen, model: &Model) -> Vec<Line> {
             Ink::Late,
         ));
     }
-    if seen.view.behind {
-        out.push(line("behind: the next step misses the due date", Ink::Late));
+    if let Some(text) = piece_json::behind_words(seen, calendar) {
+        out.push(line(text, Ink::Late));
     }
     for reason in &seen.view.reasons {
         out.push(line(format!("- {}", reason.before), Ink::Against));

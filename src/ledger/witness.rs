@@ -1,0 +1,219 @@
+//! The witness: number and hash of the newest action, kept outside the database.
+//!
+//! The engine opens a ledger whose write-ahead file has lost its tail without a word. Only something outside can tell:
+//! after every commit, while the turn is still held, the newest action's number and hash are written into
+//! `<ledger>.witness` and forced to the disk.
+//!
+//! The file has two lines of one length, and action *n* is written into line *n mod 2*: a cut in the middle of a write
+//! spoils that line and leaves the other. A line is `hangtime witness 1 NUMBER HASH CHECK` with the number in twenty
+//! digits, the hash in 64 hexadecimal ones and the first sixteen of the SHA-256 of what stands before them as the
+//! check. The newest line whose check holds counts.
+//!
+//! *Invariants*: a witness is never ahead of what was committed; one that is behind is caught up by the next write. A
+//! fault while it is written does not make a saved action unsaved: it is left to the next write.
+//!
+//! *Not here*: what only a head that lies elsewhere can show: somebody who rewrites ledger and witness alike.
+
+use super::append::{Line, NewAction, Saved, Stamp, Who};
+use super::chain::{Hash, hex, sha256_hex};
+use super::error::LedgerError;
+use super::open::Ledger;
+use super::stored::Shared;
+use crate::shop::record::{ShopFact, What};
+use crate::shop::text::clean;
+use rusqlite::{Connection, OptionalExtension};
+use std::ffi::OsString;
+use std::fs::{File, OpenOptions};
+use std::io::{Read, Seek, SeekFrom, Write};
+use std::path::{Path, PathBuf};
+
+const HEAD: &str = "hangtime witness 1";
+
+// Words, spaces and the line's end: 18 + 1 + 20 + 1 + 64 + 1 + 16 + 1.
+const LINE: u64 = 122;
+
+/// The newest action that was known to be saved.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Seen {
+    pub(super) action: i64,
+    pub(super) hash: String,
+}
+
+/// Where the witness of a ledger lies.
+pub(super) fn path_of(ledger: &Path) -> PathBuf {
+    let mut name: OsString = ledger.as_os_str().to_owned();
+    name.push(".witness");
+    PathBuf::from(name)
+}
+
+/// What the witness saw last; `None` when there is none, or none that can be read: an older ledger has none yet.
+pub(super) fn read(ledger: &Path) -> Result<Option<Seen>, LedgerError> {
+    let path = path_of(ledger);
+    let mut text = Vec::new();
+    match File::open(&path) {
+        Ok(file) => {
+            file.take(4 * LINE)
+                .read_to_end(&mut text)
+                .map_err(|e| LedgerError::File(path, e))?;
+        }
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(None),
+        Err(e) => return Err(LedgerError::File(path, e)),
+    }
+    let text = String::from_utf8_lossy(&text);
+    Ok(text.lines().filter_map(line).max_by_key(|s| s.action))
+}
+
+fn line(text: &str) -> Option<Seen> {
+    let (said, check) = text.rsplit_once(' ')?;
+    let rest = said.strip_prefix(HEAD)?.trim_start();
+    let (number, hash) = rest.split_once(' ')?;
+    let whole = sha256_hex(said.as_bytes());
+    (whole.get(..16) == Some(check)).then_some(Seen {
+        action: number.parse().ok()?,
+        hash: hash.to_owned(),
+    })
+}
+
+/// Writes down what was committed. Call it while the turn is held.
+pub(super) fn write(ledger: &Path, action: i64, hash: &Hash) -> std::io::Result<()> {
+    let said = format!("{HEAD} {action:020} {}", hex(hash));
+    let check = sha256_hex(said.as_bytes());
+    let line = format!("{said} {}\n", check.get(..16).unwrap_or_default());
+    let mut options = OpenOptions::new();
+    options.read(true).write(true).create(true).truncate(false);
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o660);
+    let mut file = options.open(path_of(ledger))?;
+    let slot = u64::try_from(action.rem_euclid(2)).unwrap_or(0);
+    file.seek(SeekFrom::Start(slot * LINE))?;
+    file.write_all(line.as_bytes())?;
+    file.sync_data()
+}
+
+/// Forgets what was seen: somebody has said that the shop goes on without what was lost.
+pub(super) fn forget(ledger: &Path) -> Result<(), LedgerError> {
+    let path = path_of(ledger);
+    match std::fs::remove_file(&path) {
+        Err(e) if e.kind() != std::io::ErrorKind::NotFound => Err(LedgerError::File(path, e)),
+        _ => Ok(()),
+    }
+}
+
+/// What a ledger's witness tells.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct WitnessReport {
+    /// Number of the newest action in the ledger.
+    pub newest: i64,
+    /// Number and hash that the witness saw last; `None` when there is no witness yet.
+    pub seen: Option<(i64, String)>,
+    /// What does not hold, in words.
+    pub lost: Option<String>,
+}
+
+impl Ledger {
+    /// What the witness tells of this ledger.
+    pub fn witness(&self) -> Result<WitnessReport, LedgerError> {
+        let (newest, _) = self.head()?;
+        let seen = read(self.path())?;
+        let lost = match &seen {
+            Some(seen) => hold(&self.conn, self.path(), seen)
+                .err()
+                .map(|e| e.to_string()),
+            None => None,
+        };
+        Ok(WitnessReport {
+            newest,
+            seen: seen.map(|s| (s.action, s.hash)),
+            lost,
+        })
+    }
+
+    /// Goes on without what was lost: a named person says so, and that stands in the record.
+    pub fn go_on(&mut self, why: &str, who: &Who, stamp: &Stamp) -> Result<Saved, LedgerError> {
+        let why = clean("reason", why, 200).map_err(LedgerError::Input)?;
+        let seen = read(self.path())?;
+        let lost = seen
+            .as_ref()
+            .and_then(|seen| hold(&self.conn, self.path(), seen).err());
+        let (from, to) = match lost {
+            Some(LedgerError::Lost { from, to, .. }) => (from, to),
+            Some(LedgerError::Replaced { action, .. }) => (action, action),
+            Some(other) => return Err(other),
+            None => {
+                return Err(LedgerError::Input(
+                    "nothing is lost: the record holds against its witness".to_owned(),
+                ));
+            }
+        };
+        let fact = ShopFact::Lost {
+            from,
+            to,
+            hash: seen.map_or_else(String::new, |s| s.hash),
+            why,
+        };
+        let action = NewAction::at_once(
+            "go on",
+            who.clone(),
+            stamp.written,
+            vec![Line::shop(What::Shop(fact))],
+        );
+        self.write_held(false, |w| w.append(&action, &Shared::default(), stamp))
+    }
+}
+
+/// Holds a ledger against its witness.
+pub(super) fn hold(conn: &Connection, ledger: &Path, seen: &Seen) -> Result<(), LedgerError> {
+    let newest: i64 = conn
+        .prepare_cached("SELECT coalesce(max(seq), 0) FROM action")?
+        .query_row([], |r| r.get(0))?;
+    if seen.action > newest {
+        return Err(LedgerError::Lost {
+            ledger: ledger.to_path_buf(),
+            from: newest + 1,
+            to: seen.action,
+        });
+    }
+    let hash: Option<Hash> = conn
+        .prepare_cached("SELECT hash FROM action WHERE seq = ?1")?
+        .query_row([seen.action], |r| r.get(0))
+        .optional()?;
+    if hash.is_some_and(|h| hex(&h) != seen.hash) {
+        return Err(LedgerError::Replaced {
+            ledger: ledger.to_path_buf(),
+            action: seen.action,
+        });
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_spoilt_line_leaves_the_other_one() {
+        let folder = tempfile::tempdir().unwrap();
+        let ledger = folder.path().join("shop.ledger");
+        assert_eq!(read(&ledger).unwrap(), None);
+        for action in 1..=5 {
+            write(&ledger, action, &[u8::try_from(action).unwrap(); 32]).unwrap();
+        }
+        let five = read(&ledger).unwrap().unwrap();
+        assert_eq!(five.action, 5);
+        assert_eq!(five.hash, "05".repeat(32));
+        let lies_at = path_of(&ledger);
+        let whole = std::fs::read(&lies_at).unwrap();
+        assert_eq!(u64::try_from(whole.len()).unwrap(), 2 * LINE);
+        // Every byte of the newest line counts: whatever is spoilt in it, the line before it is what was seen.
+        let start = usize::try_from(LINE).unwrap();
+        for at in start..start + usize::try_from(LINE).unwrap() - 1 {
+            let mut spoilt = whole.clone();
+            spoilt[at] ^= 1;
+            std::fs::write(&lies_at, spoilt).unwrap();
+            assert_eq!(read(&ledger).unwrap().unwrap().action, 4, "byte {at}");
+        }
+        // A write that was cut short is spoilt, too.
+        std::fs::write(&lies_at, &whole[..start + 60]).unwrap();
+        assert_eq!(read(&ledger).unwrap().unwrap().action, 4);
+    }
+}
