@@ -274,11 +274,11 @@ fn with_strace(id: &'static str, what: &'static str, work: impl FnOnce(&mut Row)
 pub fn killed(size: Size) -> Row {
     with_strace("R-02", "killed at every file call of a save", |row| {
         let base = Shop::new();
-        let script = note_script(&base);
+        let note = note_script(&base);
         let most = size.pick(30, 10_000, 10_000);
-        every_point(row, &base, &script, Fault::Kill, CALLS, most, most);
+        every_point(row, &base, &note, Fault::Kill, CALLS, most, most);
         if size == Size::Full {
-            let coat = crate::calls::script(
+            let coat = script(
                 &base,
                 &format!(
                     "coat --rack W1 --kind clear --mix 1 --amount 20mL --include all --reason 1 --note {TAG}"

@@ -264,6 +264,15 @@ pub struct Answer {
 }
 
 impl Answer {
+    /// Of a command that said nothing that counts.
+    pub fn none() -> Self {
+        Self {
+            code: None,
+            out: String::new(),
+            err: String::new(),
+        }
+    }
+
     pub fn of(output: &Output) -> Self {
         Self {
             // A tool that stands around the program reports its death as 128 + signal.
@@ -298,7 +307,7 @@ impl Answer {
 pub struct Shop {
     pub folder: PathBuf,
     pub ledger: PathBuf,
-    _own: Option<tempfile::TempDir>,
+    own: Option<tempfile::TempDir>,
 }
 
 /// The moment of the deeds, unless a row has its own.
@@ -309,7 +318,7 @@ impl Shop {
     pub fn new() -> Self {
         let own = tempfile::tempdir().unwrap();
         let mut shop = Self::inside(own.path());
-        shop._own = Some(own);
+        shop.own = Some(own);
         shop
     }
 
@@ -340,7 +349,7 @@ impl Shop {
         Self {
             folder: folder.to_owned(),
             ledger: folder.join("shop.ledger"),
-            _own: None,
+            own: None,
         }
     }
 
@@ -351,7 +360,7 @@ impl Shop {
             std::fs::write(own.path().join(name), bytes).unwrap();
         }
         let mut shop = Self::empty(own.path());
-        shop._own = Some(own);
+        shop.own = Some(own);
         shop
     }
 
