@@ -27,8 +27,9 @@ fn a_lot_that_is_bound_to_another_sheet_moves_films_sums_and_the_signed_month() 
     world.bring_to("B-0801", 1, "2026-03-10 09:00", "--mix 1 --amount 48mL");
     let at = world.at("2026-04-01 10:00");
     // 20 um of sealer and a clear of 15 um, for the mix has the 12.5 % that the recipe assumes.
-    let film = |at: &super::world::Desk<'_>| at.json("piece show B-0801")["film"]["value"].clone();
-    assert_eq!(film(&at), 35.0);
+    let microns =
+        |at: &super::world::Desk<'_>| at.json("piece show B-0801")["film"]["value"].clone();
+    assert_eq!(microns(&at), 35.0);
     at.run("month close 2026-03").good();
 
     let moved = at.json("lot rebind L-221 'rev 5' --why 'the can carries rev 5'");
@@ -38,7 +39,7 @@ fn a_lot_that_is_bound_to_another_sheet_moves_films_sums_and_the_signed_month() 
     let more = voc("after") - voc("before");
     assert!((430..=432).contains(&more), "{more}");
     // The mix has 3.00 x 20 / 4.08 = 14.706 % solids now: 15 x 14.706 / 12.5 = 17.6 um.
-    assert_eq!(film(&at), 37.6);
+    assert_eq!(microns(&at), 37.6);
     assert_eq!(bound(&at.json("lot list")), "rev 5");
     assert_eq!(at.json("verify")["differences"], serde_json::json!([]));
     // The month that was signed stays as it was signed, and says that it has changed since.
