@@ -174,6 +174,7 @@ fn play(ledger: &Path, folder: &Path, line: &str) -> Result<u8, Trouble> {
             options: cli.options,
             out: &mut quiet,
             demo: std::cell::Cell::new(false),
+            beside: std::cell::RefCell::default(),
         },
         cli.command,
     )

@@ -47,6 +47,9 @@ impl Ledger {
                 Duration::from_millis(5),
                 None,
             )?;
+            // PINs stay with this ledger: six digits are soon found out by who holds a copy of the file.
+            copy.pragma_update(None, "secure_delete", true)?;
+            copy.execute_batch("DELETE FROM pin; DELETE FROM pin_try; DELETE FROM pin_wait")?;
             // A backup is read from any place, a read-only one too: it carries no write-ahead file.
             let _: String =
                 copy.pragma_update_and_check(None, "journal_mode", "delete", |r| r.get(0))?;

@@ -12,12 +12,14 @@ mod backup;
 mod book;
 mod booths;
 mod chain;
+mod clock;
 mod corrections;
 mod deeds;
 mod draft;
 mod error;
 mod models;
 mod open;
+mod people;
 mod read;
 mod setup;
 mod stored;
@@ -27,6 +29,7 @@ pub use append::{Line, NewAction, Saved, Stamp, Who};
 pub use backup::BackupReport;
 pub use booths::{ExhaustUnknown, OutageReport};
 pub use chain::{Hash, hex, sha256_hex};
+pub use clock::{ClockDoubt, ClockFacts, ClockFixed};
 pub use corrections::Fixed;
 pub use deeds::{
     Conflict, DeedRequest, DeedWhat, Included, LeftOut, Outcome, Plan, PlannedPiece, Receipt,
@@ -35,6 +38,7 @@ pub use deeds::{
 pub use draft::{Draft, DraftFate, Drafts};
 pub use error::LedgerError;
 pub use open::{Ledger, NewShop};
+pub use people::{PersonRow, PinDeed, PinTry, PinWord};
 pub use read::{
     ActionRow, BoothSurvey, CeilingRow, DeviationGround, DeviationRow, EntryRow, LotRow, MixRow,
     MonthSubstance, MonthSums, Seen, SheetRow, UsedRow,

@@ -21,6 +21,7 @@ const APPLICATION_ID: i64 = 0x6861_6E67;
 pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("../../migrations/0001.sql"),
     include_str!("../../migrations/0002.sql"),
+    include_str!("../../migrations/0003.sql"),
 ];
 
 // The first version without the write-ahead reset race (SQLite release notes 3.51.3, March 2026, as quoted in public
@@ -37,6 +38,7 @@ pub struct Ledger {
     calendar: Calendar,
     name: String,
     demo: bool,
+    pub(super) boot: Option<String>,
 }
 
 /// What a new ledger is told once.
@@ -91,8 +93,7 @@ impl Ledger {
             )));
         }
         if let Some(folder) = path.parent() {
-            std::fs::create_dir_all(folder)
-                .map_err(|e| LedgerError::File(folder.to_path_buf(), e))?;
+            private_folder(folder).map_err(|e| LedgerError::File(folder.to_path_buf(), e))?;
         }
         create_private(&path)?;
         let mut conn = connect(&path, true)?;
@@ -110,6 +111,7 @@ impl Ledger {
             calendar,
             name: name.clone(),
             demo: shop.demo,
+            boot: None,
         };
         let opened = ShopFact::Opened {
             name,
@@ -146,6 +148,7 @@ impl Ledger {
             calendar,
             name,
             demo,
+            boot: None,
         })
     }
 
@@ -163,6 +166,7 @@ impl Ledger {
             calendar,
             name: String::new(),
             demo: false,
+            boot: None,
         })
     }
 
@@ -177,6 +181,7 @@ impl Ledger {
             calendar,
             name,
             demo,
+            boot: None,
         })
     }
 
@@ -221,6 +226,11 @@ impl Ledger {
         self.demo
     }
 
+    /// Tells which start of the machine this is, so that a restart can be told from a clock that was set.
+    pub fn runs_under(&mut self, boot: Option<String>) {
+        self.boot = boot;
+    }
+
     /// The stamp of a deed that is written `now`.
     pub const fn stamp(&self, now: crate::units::Moment, boot_ms: Option<i64>) -> Stamp {
         Stamp {
@@ -253,6 +263,15 @@ fn create_private(path: &Path) -> Result<(), LedgerError> {
         .open(path)
         .map(drop)
         .map_err(|e| LedgerError::File(path.to_path_buf(), e))
+}
+
+// Folders that are made for a ledger are closed to others, as its file is.
+fn private_folder(folder: &Path) -> std::io::Result<()> {
+    let mut builder = std::fs::DirBuilder::new();
+    builder.recursive(true);
+    #[cfg(unix)]
+    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o770);
+    builder.create(folder)
 }
 
 fn turn_file(path: &Path) -> Result<File, LedgerError> {

@@ -4,6 +4,7 @@
 
 pub mod air;
 pub mod card;
+pub mod clock;
 pub mod entries;
 pub mod going_over;
 pub mod piece_json;

@@ -9,9 +9,11 @@
     reason = "tests"
 )]
 
+mod clock_trust;
 mod clocks;
 mod coats;
 mod crash;
+mod people;
 mod racks;
 mod record;
 mod world;

@@ -298,6 +298,18 @@ impl World {
         assert_eq!(conn.execute(sql, []).unwrap(), 1, "{sql}");
     }
 
+    /// Changes what lies beside the record, behind the program's back.
+    pub fn change(&self, sql: &str) {
+        let conn = rusqlite::Connection::open(self.ledger()).unwrap();
+        assert!(conn.execute(sql, []).unwrap() > 0, "{sql}");
+    }
+
+    /// One text of the ledger, read behind the program's back.
+    pub fn text(&self, sql: &str) -> String {
+        let conn = rusqlite::Connection::open(self.ledger()).unwrap();
+        conn.query_row(sql, [], |r| r.get(0)).unwrap()
+    }
+
     /// One number of the ledger, read behind the program's back.
     pub fn count(&self, sql: &str) -> i64 {
         let conn = rusqlite::Connection::open(self.ledger()).unwrap();
