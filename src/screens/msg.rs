@@ -22,6 +22,8 @@ pub struct FloorData {
     pub deviations: usize,
     /// All mixes, newest first.
     pub mixes: Vec<MixRow>,
+    /// Why the clock is not believed, in one line; `None` while it is confirmed.
+    pub doubted: Option<String>,
 }
 
 /// A piece's card, as the ledger answered.

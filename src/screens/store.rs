@@ -9,9 +9,9 @@ use super::msg::{CardData, Effect, FloorData, Msg, Wanted};
 use super::redo;
 use crate::clock::Clock;
 use crate::ledger::{
-    Draft, DraftFate, Drafts, Fixed, Ledger, LedgerError, Outcome, Plan, Stamp, Who,
+    ClockDoubt, Draft, DraftFate, Drafts, Fixed, Ledger, LedgerError, Outcome, Plan, Stamp, Who,
 };
-use crate::reports::workings;
+use crate::reports::{clock, workings};
 use crate::shop::cautions::{Hazard, When, for_material};
 use crate::shop::words::Reason;
 use crate::units::Moment;
@@ -105,16 +105,29 @@ impl Store {
     }
 
     fn floor(&self, at: Moment) -> Result<FloorData, LedgerError> {
+        let doubts = self.doubts()?;
+        let mut seen = self.ledger.floor(at, None)?;
+        clock::hold_back(&mut seen, &doubts);
         Ok(FloorData {
             at,
-            seen: self.ledger.floor(at, None)?,
+            seen,
+            doubted: clock::line(&doubts, &self.ledger.calendar()),
             deviations: self.ledger.deviations(false)?.len(),
             mixes: self.ledger.mixes()?,
         })
     }
 
     fn card(&self, serial: &str, at: Moment) -> Result<CardData, LedgerError> {
-        card_data(&self.ledger, serial, at)
+        let mut data = card_data(&self.ledger, serial, at)?;
+        clock::hold_back([&mut data.seen], &self.doubts()?);
+        Ok(data)
+    }
+
+    fn doubts(&self) -> Result<Vec<ClockDoubt>, LedgerError> {
+        let facts = self
+            .ledger
+            .clock_facts(self.clock.now(), self.clock.boot_ms())?;
+        Ok(facts.doubts)
     }
 
     fn stamp(&self) -> Stamp {

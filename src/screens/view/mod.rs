@@ -34,7 +34,15 @@ pub fn view(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
         return;
     }
     draw_title(model, now, area, buf);
-    let body = body(area);
+    let body = body(model, area);
+    if let Some(text) = doubted(model) {
+        let place = Rect {
+            y: area.y.saturating_add(1),
+            height: 1,
+            ..area
+        };
+        put_line(buf, place, 0, &line(text, Ink::Against), theme);
+    }
     match base(model) {
         None => floor::draw(model, body, buf),
         Some(page) => {
@@ -66,7 +74,7 @@ pub fn view(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
 /// The furthest first line to which the page on top scrolls.
 pub fn scroll_limit(model: &Model) -> usize {
     let area = Rect::new(0, 0, model.size.0, model.size.1);
-    let body = body(area);
+    let body = body(model, area);
     base(model).map_or(0, |page| {
         limit(&page_lines(model, page, body.width), body.height)
     })
@@ -76,13 +84,19 @@ fn limit(lines: &[Line], height: u16) -> usize {
     lines.len().saturating_sub(usize::from(height))
 }
 
-// Between the title and the two lines at the bottom; pages leave a line for the message.
-const fn body(area: Rect) -> Rect {
+// Why the clock is not believed: it stands above every page.
+fn doubted(model: &Model) -> Option<&str> {
+    model.floor.data.as_ref()?.doubted.as_deref()
+}
+
+// Between the title and the two lines at the bottom; pages leave a line for the message, and one for a doubted clock.
+fn body(model: &Model, area: Rect) -> Rect {
+    let top = if doubted(model).is_some() { 2 } else { 1 };
     Rect {
         x: area.x,
-        y: area.y.saturating_add(1),
+        y: area.y.saturating_add(top),
         width: area.width,
-        height: area.height.saturating_sub(3),
+        height: area.height.saturating_sub(top + 2),
     }
 }
 
