@@ -491,7 +491,7 @@ impl Desk<'_> {
 
     /// Asks for the PIN that a deed needs and holds it against the one that is set.
     fn authorise(&self, shop: &mut Shop, deed: PinDeed, who: &Who) -> Result<(), Trouble> {
-        let pin = if shop.ledger.asks_pin(deed)? {
+        let pin = if shop.ledger.asks_pin(deed, &who.person)? {
             self.pin(who)?
         } else {
             None

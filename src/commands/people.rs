@@ -152,7 +152,7 @@ fn pin(desk: &mut Desk<'_>, initials: &str, new: bool, to: Option<String>, reset
     let own = people
         .iter()
         .any(|p| p.initials == initials && p.pin && who.person == initials);
-    let given = if own || shop.ledger.asks_pin(PinDeed::People)? {
+    let given = if own || shop.ledger.asks_pin(PinDeed::People, &who.person)? {
         desk.pin(&who)?
     } else {
         None

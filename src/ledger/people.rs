@@ -206,9 +206,22 @@ impl Ledger {
         })
     }
 
-    /// Whether [`Self::authorise`] will want a PIN for a deed.
-    pub fn asks_pin(&self, deed: PinDeed) -> Result<bool, LedgerError> {
-        Ok(!holders(&self.conn, deed)?.is_empty())
+    /// Whether [`Self::authorise`] will want the PIN of `person`: not while nobody whose deed it is has one. An error when
+    /// others have one and `person` has none.
+    pub fn asks_pin(&self, deed: PinDeed, person: &str) -> Result<bool, LedgerError> {
+        let holders = holders(&self.conn, deed)?;
+        if holders.is_empty() {
+            return Ok(false);
+        }
+        if !holders.contains(person) {
+            let list: Vec<&str> = holders.iter().map(String::as_str).collect();
+            return Err(LedgerError::Input(format!(
+                "{} asks for the PIN of {}, and {person} has none for it; give their initials and PIN",
+                deed.words(),
+                list.join(" or "),
+            )));
+        }
+        Ok(true)
     }
 
     /// Holds the PIN that `who.person` gave against the one that is set. Where nobody whose deed it is has a PIN, the
@@ -220,18 +233,8 @@ impl Ledger {
         pin: Option<&str>,
         stamp: &Stamp,
     ) -> Result<PinWord, LedgerError> {
-        let holders = holders(&self.conn, deed)?;
-        if holders.is_empty() {
+        if !self.asks_pin(deed, &who.person)? {
             return Ok(PinWord::NoneSet);
-        }
-        if !holders.contains(&who.person) {
-            let list: Vec<&str> = holders.iter().map(String::as_str).collect();
-            return Err(LedgerError::Input(format!(
-                "{} asks for the PIN of {}, and {} has none for it; give their initials and PIN",
-                deed.words(),
-                list.join(" or "),
-                who.person
-            )));
         }
         self.try_pin(deed, &who.person, &who.station, pin, stamp)?;
         Ok(PinWord::Given)

@@ -11,7 +11,7 @@ mod log;
 mod text;
 
 use super::keys;
-use super::model::{Model, Note, Page, Stage};
+use super::model::{Asking, Model, Note, Page, Spoken, Stage, WordOn};
 use super::theme::Ink;
 use crate::units::Moment;
 use ratatui::buffer::Buffer;
@@ -114,7 +114,9 @@ fn page_lines(model: &Model, page: &Page, width: u16) -> Vec<Line> {
         Page::Card(card) => card::lines(model, card, width),
         Page::Log(log) => log::lines(model, log, width),
         Page::Help { .. } => help::lines(model, width),
-        Page::Initials { .. } | Page::Undo { .. } | Page::Quit | Page::Fate(_) => Vec::new(),
+        Page::Initials { .. } | Page::Word(_) | Page::Undo { .. } | Page::Quit | Page::Fate(_) => {
+            Vec::new()
+        }
     }
 }
 
@@ -123,7 +125,7 @@ const fn first_line(page: &Page) -> usize {
         Page::Card(card) => card.scroll,
         Page::Log(log) => log.scroll,
         Page::Help { scroll } => *scroll,
-        Page::Initials { .. } | Page::Undo { .. } | Page::Quit | Page::Fate(_) => 0,
+        Page::Initials { .. } | Page::Word(_) | Page::Undo { .. } | Page::Quit | Page::Fate(_) => 0,
     }
 }
 
@@ -182,6 +184,7 @@ fn question(model: &Model) -> Option<String> {
     let clock = |at| model.shop.calendar.near(at, model.now);
     Some(match model.stack.last()? {
         Page::Initials { typed, .. } => format!("your initials? {typed}_"),
+        Page::Word(spoken) => spoken_question(spoken),
         Page::Undo {
             action,
             built_on: None,
@@ -223,6 +226,23 @@ fn question(model: &Model) -> Option<String> {
         },
         Page::Card(_) | Page::Help { .. } => return None,
     })
+}
+
+fn spoken_question(spoken: &Spoken) -> String {
+    match (spoken.asking, &spoken.on) {
+        (Asking::Word, WordOn::Lift { serial }) => {
+            format!("lift the hold of {serial}, why? {}_", spoken.word)
+        }
+        (Asking::Word, WordOn::Answer { entry, text, .. }) => {
+            format!("entry {entry}: {text} - your word? {}_", spoken.word)
+        }
+        (Asking::Initials, _) => format!("whose word? initials: {}_", spoken.initials),
+        (Asking::Pin, _) => format!(
+            "PIN of {}? {}_",
+            spoken.initials,
+            "*".repeat(spoken.pin.chars().count())
+        ),
+    }
 }
 
 fn note(model: &Model) -> Option<Line> {
