@@ -58,7 +58,7 @@ pub(super) struct How {
     ended_ago: Option<String>,
     /// Say what would be saved and what speaks against it; save nothing.
     #[arg(long)]
-    preview: bool,
+    pub(super) preview: bool,
     /// Reason for its deviations: a digit 1 to 9 or the word.
     #[arg(long)]
     reason: Option<String>,
