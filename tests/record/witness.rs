@@ -296,8 +296,22 @@ fn a_row_cut_from_the_middle_is_named_and_a_cut_end_is_told_by_a_kept_head() {
         let path = folder.path().join("cut.ledger");
         std::fs::copy(&source, &path).unwrap();
         let conn = rusqlite::Connection::open(&path).unwrap();
+        // The guards are put back afterwards: one that stayed away would tell.
+        let guards: Vec<String> = ["action_stays_delete", "entry_stays_delete"]
+            .iter()
+            .map(|name| {
+                conn.query_row(
+                    "SELECT sql FROM sqlite_schema WHERE name = ?1",
+                    [name],
+                    |r| r.get(0),
+                )
+                .unwrap()
+            })
+            .collect();
         conn.execute_batch(&format!(
-            "PRAGMA foreign_keys = OFF; DROP TRIGGER action_stays_delete; DROP TRIGGER entry_stays_delete; {sql}"
+            "PRAGMA foreign_keys = OFF; DROP TRIGGER action_stays_delete; DROP TRIGGER entry_stays_delete; {sql};
+             {}",
+            guards.join(";")
         ))
         .unwrap();
         drop(conn);
