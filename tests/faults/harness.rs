@@ -324,8 +324,8 @@ impl Shop {
 
     /// In a folder that is there.
     pub fn inside(folder: &Path) -> Self {
-        static BUILT: OnceLock<Vec<u8>> = OnceLock::new();
-        let bytes = BUILT.get_or_init(|| {
+        static BUILT: OnceLock<[Vec<u8>; 2]> = OnceLock::new();
+        let [bytes, witness] = BUILT.get_or_init(|| {
             let world = crate::world::World::new();
             world.rack("2026-03-03 07:00", "W0", 101, 4);
             world.rack("2026-03-03 07:01", "W1", 201, 4);
@@ -337,10 +337,22 @@ impl Shop {
                     .good();
             }
             assert!(!world.ledger().with_extension("ledger-wal").exists());
-            std::fs::read(world.ledger()).unwrap()
+            [
+                world.ledger(),
+                world.ledger().with_extension("ledger.witness"),
+            ]
+            .map(|f| std::fs::read(f).unwrap())
         });
         let shop = Self::empty(folder);
         std::fs::write(&shop.ledger, bytes).unwrap();
+        std::fs::write(shop.beside(".witness"), witness).unwrap();
+        shop
+    }
+
+    /// A folder of its own where a ledger may come to lie.
+    pub fn owning(own: tempfile::TempDir) -> Self {
+        let mut shop = Self::empty(own.path());
+        shop.own = Some(own);
         shop
     }
 

@@ -18,7 +18,9 @@
     reason = "tests"
 )]
 
+mod backups;
 mod calls;
+mod damage;
 mod harness;
 mod kills;
 mod places;
@@ -42,6 +44,13 @@ const ROWS: &[(&str, Work)] = &[
     ("R-07", calls::while_recovering),
     ("R-11", places::full_disk),
     ("R-12", places::not_writable),
+    ("R-13", damage::bits),
+    ("R-14", damage::pages),
+    ("R-15", damage::write_ahead),
+    ("R-23", damage::copied),
+    ("R-24", damage::hostile),
+    ("R-27a", backups::cut_backup),
+    ("R-27b", backups::cut_recovery),
     ("R-22", places::starved),
 ];
 
