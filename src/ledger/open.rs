@@ -45,14 +45,37 @@ pub struct Ledger {
     pub(super) book: Book,
     path: PathBuf,
     turn: Option<Arc<TurnFile>>,
-    /// Device and number of the file that was opened, where the system tells.
-    file: Option<(u64, u64)>,
+    /// Which files were opened.
+    files: Files,
     upgraded: Option<Upgrade>,
     /// Whether the disk reported a fault since the database was opened.
     pub(super) doubtful: bool,
     calendar: Calendar,
     name: String,
     demo: bool,
+}
+
+/// The ledger's file and the index of its write-ahead file: device and number, where the system tells. All terminals must
+/// have the same ones: the index is memory that they share.
+#[derive(Debug, Default, PartialEq, Eq)]
+struct Files([Option<(u64, u64)>; 2]);
+
+impl Files {
+    fn of(path: &Path) -> Self {
+        Self([identity(path), identity(&beside(path, "-shm"))])
+    }
+}
+
+impl Drop for Ledger {
+    fn drop(&mut self) {
+        // The last one to leave folds the write-ahead file and removes it by its name. Whoever holds other files than
+        // those that lie there would fold what is old and remove what is new.
+        if self.still_there().is_err() {
+            let _ = self
+                .conn
+                .set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true);
+        }
+    }
 }
 
 /// What a new ledger is told once.
@@ -133,7 +156,7 @@ impl Ledger {
             book: Book::default(),
             path: new.clone(),
             turn: None,
-            file: None,
+            files: Files::default(),
             upgraded: None,
             doubtful: false,
             calendar,
@@ -154,8 +177,7 @@ impl Ledger {
         );
         ledger.write(|w| w.append(&action, &Shared::default(), stamp))?;
         // The last connection folds the write-ahead file when it closes; one that is left holds the ledger.
-        ledger
-            .conn
+        std::mem::replace(&mut ledger.conn, Connection::open_in_memory()?)
             .close()
             .map_err(|(_, e)| LedgerError::Engine(e))?;
         if beside(&new, "-wal").exists() {
@@ -223,7 +245,7 @@ impl Ledger {
         Ok(Self {
             conn,
             book: Book::default(),
-            file: identity(&path),
+            files: Files::of(&path),
             path,
             turn: Some(Arc::new(turn)),
             upgraded,
@@ -263,11 +285,11 @@ impl Ledger {
     /// Whether the ledger still lies where it was opened. One that was moved or replaced would take in what nobody finds
     /// again.
     pub(super) fn still_there(&self) -> Result<(), LedgerError> {
-        if self.turn.is_none() || identity(&self.path) == self.file {
+        if self.turn.is_none() || Files::of(&self.path) == self.files {
             return Ok(());
         }
         Err(LedgerError::Place(format!(
-            "the ledger at {} was moved or replaced while this terminal had it open; nothing of this action was saved. Leave hangtime, look which file is the right one, and open it again",
+            "the ledger at {}, or the -shm file beside it, was moved or replaced while this terminal had it open; nothing of this action was saved. Leave hangtime at this terminal, look whether the right file lies there, and open it again",
             self.path.display()
         )))
     }
@@ -283,7 +305,7 @@ impl Ledger {
             book: Book::default(),
             path: PathBuf::new(),
             turn: None,
-            file: None,
+            files: Files::default(),
             upgraded: None,
             doubtful: false,
             calendar,
@@ -300,7 +322,7 @@ impl Ledger {
             book: Book::default(),
             path: path.to_path_buf(),
             turn: None,
-            file: None,
+            files: Files::default(),
             upgraded: None,
             doubtful: false,
             calendar,

@@ -23,6 +23,7 @@ mod calls;
 mod damage;
 mod harness;
 mod kills;
+mod live;
 mod places;
 #[path = "../flows/world.rs"]
 mod world;
@@ -35,10 +36,13 @@ type Work = fn(Size) -> Row;
 /// Every row in the order in which it runs.
 const ROWS: &[(&str, Work)] = &[
     ("R-01", kills::at_random),
+    ("R-01b", live::killed),
     ("R-18a", kills::sixteen_writers),
     ("R-18b", places::held),
+    ("R-18c", live::sixteen),
     ("R-02", calls::killed),
     ("R-03", calls::fault_once),
+    ("R-03b", live::disk_fault),
     ("R-04", calls::fault_for_ever),
     ("R-05", calls::no_room),
     ("R-07", calls::while_recovering),
@@ -51,6 +55,8 @@ const ROWS: &[(&str, Work)] = &[
     ("R-24", damage::hostile),
     ("R-27a", backups::cut_backup),
     ("R-27b", backups::cut_recovery),
+    ("R-16", live::files_change),
+    ("U-06", live::signals),
     ("R-22", places::starved),
 ];
 
