@@ -687,10 +687,7 @@ fn changed(round: usize, name: &str, way: Way) -> (Outcome, Option<String>) {
         });
         return (
             one,
-            Some(format!(
-                "{name}: {} of {} gone, named by verify",
-                missing.lost, missing.acknowledged
-            )),
+            (missing.lost > 0).then(|| format!("{name}: some gone, named by verify")),
         );
     }
     let sum = found(&shop, &told);
