@@ -12,8 +12,8 @@ use std::path::PathBuf;
 /// Check the record and everything that follows from it.
 #[derive(Debug, clap::Args)]
 pub(super) struct Verify {
-    /// A head that was kept elsewhere: on a print-out, in a backup's report.
-    #[arg(long)]
+    /// A head that was kept elsewhere, on a print-out or in a backup's report: NUMBER:HASH, or the hash alone.
+    #[arg(long, value_name = "HEAD")]
     head: Option<String>,
     /// Check a backup instead of the ledger; it is only read.
     #[arg(long, value_name = "FILE", conflicts_with = "head")]
@@ -21,7 +21,7 @@ pub(super) struct Verify {
 }
 
 /// What an unkeyed chain cannot show, said wherever a verification is printed.
-const CANNOT_SHOW: &str = "This shows changes by hand and by disk. It cannot show that somebody rewrote the whole record and computed it anew; only a head kept elsewhere shows that (--head).";
+const CANNOT_SHOW: &str = "This shows changes by hand and by disk, and an end that the witness beside the ledger saw and that is gone. It cannot show that somebody rewrote the whole record and computed its chain anew, or cut its end off together with the witness: the chain has no key, so whoever can write the file can do both. Only a head that is kept elsewhere shows that.";
 
 impl Verify {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
@@ -53,6 +53,10 @@ impl Verify {
                 .map(|d| format!("DIFFERENCE: {d}")),
         );
         lines.push(CANNOT_SHOW.to_owned());
+        lines.push(format!(
+            "Keep this head away from the machine, and later ask: hangtime verify --head {}:{}",
+            report.actions, report.head
+        ));
         let value = json!({
             "actions": report.actions, "entries": report.entries, "head": report.head,
             "differences": report.differences, "cannot_show": CANNOT_SHOW,

@@ -11,7 +11,7 @@ use crate::shop::calendar::{Calendar, Day};
 use crate::shop::record::{EntrySeq, PieceId, What};
 use crate::shop::text::{clean, initials};
 use crate::units::Moment;
-use rusqlite::{ErrorCode, OptionalExtension, Transaction, TransactionBehavior, params};
+use rusqlite::{OptionalExtension, Transaction, TransactionBehavior, params};
 
 /// Who did a deed, who wrote it, and where.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -137,7 +137,9 @@ pub(super) struct Writer<'a> {
 }
 
 impl Ledger {
-    /// Runs one write: takes the turn, begins, runs `work`, commits. Any error leaves the ledger as it was.
+    /// Runs one write: takes the turn, begins, runs `work`, commits, tells the witness. Any error leaves the ledger as it
+    /// was, but for one of the disk in the middle of a commit: whether that was saved is read back before the next write,
+    /// never guessed and never tried again.
     pub(super) fn write<T>(
         &mut self,
         work: impl FnOnce(&Writer<'_>) -> Result<T, LedgerError>,
@@ -151,35 +153,45 @@ impl Ledger {
         held: bool,
         work: impl FnOnce(&Writer<'_>) -> Result<T, LedgerError>,
     ) -> Result<T, LedgerError> {
+        let turn = self.turn_file();
+        let turn = match turn.as_deref() {
+            Some(file) => Some(file.take()?),
+            None => None,
+        };
+        self.still_there()?;
         if self.doubtful {
             self.reopen()?;
         }
-        let out = self.write_once(held, work);
-        if let Err(LedgerError::Engine(e)) = &out
-            && matches!(
-                e.sqlite_error_code(),
-                Some(ErrorCode::SystemIoFailure | ErrorCode::DiskFull | ErrorCode::DatabaseCorrupt)
-            )
-        {
-            self.doubtful = true;
+        let done = self.write_once(held, work);
+        drop(turn);
+        match done {
+            Ok((out, witnessed)) => {
+                // The action is saved: that its witness is not does not unsave it, and is no reason to say otherwise.
+                // Before the next one the ledger is read back and the witness caught up, and where that cannot be done
+                // no more is saved: at most one action is ever without a witness.
+                self.doubtful = !witnessed;
+                Ok(out)
+            }
+            Err(e) => {
+                self.doubtful = e.is_disk();
+                Err(e)
+            }
         }
-        out
     }
 
     fn write_once<T>(
         &mut self,
         held: bool,
         work: impl FnOnce(&Writer<'_>) -> Result<T, LedgerError>,
-    ) -> Result<T, LedgerError> {
+    ) -> Result<(T, bool), LedgerError> {
         let path = self.path().to_path_buf();
         let start = self.boot.clone();
-        let (conn, book, turn, calendar) = self.parts();
-        let kept = turn.is_some();
-        let _turn = Self::take_turn(turn)?;
+        let (conn, book, kept, calendar) = self.parts();
+        let seen = if kept { witness::read(&path)? } else { None };
         let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
         // A ledger that was put in the place of this one while it was open is ahead of it, or another one.
-        if let (true, true, Some(seen)) = (kept, held, witness::read(&path)?) {
-            witness::hold(&tx, &path, &seen)?;
+        if let (true, Some(seen)) = (held, &seen) {
+            witness::hold(&tx, &path, seen)?;
         }
         super::migrate::still_ours(&tx)?;
         let writer = Writer {
@@ -191,15 +203,16 @@ impl Ledger {
         let out = work(&writer)?;
         let (action, hash) = writer.head()?;
         writer.tx.commit()?;
-        if kept {
-            if !held {
-                // What is gone on without must not be missed again.
-                witness::forget(&path)?;
-            }
-            // The action is saved: that its witness is not does not unsave it. The next write catches up.
-            let _ = witness::write(&path, action, &hash);
+        if !kept {
+            return Ok((out, true));
         }
-        Ok(out)
+        // What is gone on without must not be missed again.
+        let forgotten = held || witness::forget(&path).is_ok();
+        let current = seen.is_some_and(|s| held && s.action == action);
+        Ok((
+            out,
+            forgotten && (current || witness::write(&path, action, &hash).is_ok()),
+        ))
     }
 }
 

@@ -38,7 +38,7 @@ pub enum LedgerError {
         why: String,
     },
     /// Actions that were saved are no longer there.
-    #[error("{path}: actions {from} to {to} were saved and are no longer there; the end of the record was lost. Nothing is written until that is settled: put the newest backup in its place with \"hangtime recover FILE\", or look at what is left with \"hangtime verify\" and go on without them with \"hangtime witness --go-on\"", path = .ledger.display())]
+    #[error("{path}: actions {from} to {to} were saved and are no longer there; the end of the record was lost. Nothing is written until that is settled: put the newest backup in its place with \"hangtime recover FILE\", or look at what is left with \"hangtime verify\" and go on without them with \"hangtime witness --go-on --why ...\"", path = .ledger.display())]
     Lost {
         /// The ledger.
         ledger: PathBuf,
@@ -48,7 +48,7 @@ pub enum LedgerError {
         to: i64,
     },
     /// The record is another one than the one that was written here.
-    #[error("{path} is not the record that was written here: action {action} is another one than the one that was saved. Nothing is written until that is settled: put the right backup in its place with \"hangtime recover FILE\", or look at it with \"hangtime verify\" and go on with \"hangtime witness --go-on\"", path = .ledger.display())]
+    #[error("{path} is not the record that was written here: action {action} is another one than the one that was saved. Nothing is written until that is settled: put the right backup in its place with \"hangtime recover FILE\", or look at it with \"hangtime verify\" and go on with \"hangtime witness --go-on --why ...\"", path = .ledger.display())]
     Replaced {
         /// The ledger.
         ledger: PathBuf,
@@ -67,6 +67,28 @@ impl LedgerError {
     /// Whether the fault lies in what was asked and not in the ledger.
     pub const fn is_input(&self) -> bool {
         matches!(self, Self::Input(_))
+    }
+
+    /// Whether the disk, or what lies on it, is at fault: nothing more is saved before the ledger was read back.
+    pub(super) fn is_disk(&self) -> bool {
+        use rusqlite::ErrorCode::{
+            CannotOpen, DatabaseCorrupt, DiskFull, NotADatabase, ReadOnly, SystemIoFailure,
+        };
+        match self {
+            Self::File(..) => true,
+            Self::Engine(e) => matches!(
+                e.sqlite_error_code(),
+                Some(
+                    CannotOpen
+                        | DatabaseCorrupt
+                        | DiskFull
+                        | NotADatabase
+                        | ReadOnly
+                        | SystemIoFailure
+                )
+            ),
+            _ => false,
+        }
     }
 }
 
@@ -101,7 +123,7 @@ fn explain(error: &rusqlite::Error) -> String {
             "the ledger cannot be opened; look at the permissions of the file and its folder"
         }
         Some(ErrorCode::SystemIoFailure) => {
-            "the disk reported a fault; it is not known whether this action was saved. Stop writing, run \"hangtime verify\""
+            "the disk reported a fault; \"hangtime last\" tells whether this action was saved. Look at the disk and run \"hangtime verify\"; nothing more is saved before the ledger was read back"
         }
         Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => {
             "the ledger is damaged; stop writing, run \"hangtime verify\", and restore the newest backup"

@@ -55,7 +55,7 @@ impl Ledger {
         create_private(&part.0)?;
         {
             let mut conn = connect(&part.0, true)?;
-            let turn = super::open::turn_file(&part.0)?;
+            let turn = super::turn::TurnFile::of(&part.0)?;
             migrate(&mut conn, &part.0, &turn, MIGRATIONS)?;
             let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
             tx.pragma_update(None, "defer_foreign_keys", 1)?;

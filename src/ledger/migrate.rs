@@ -8,9 +8,9 @@
 use super::backup::{BackupReport, beside, write_copy};
 use super::error::LedgerError;
 use super::open::{APPLICATION_ID, Ledger, MIGRATIONS, reader, settings};
+use super::turn::TurnFile;
 use super::verify::replace_read_models;
 use rusqlite::{Connection, TransactionBehavior};
-use std::fs::File;
 use std::path::{Path, PathBuf};
 
 /// What an upgrade did.
@@ -28,7 +28,7 @@ pub struct Upgrade {
 pub(super) fn migrate(
     conn: &mut Connection,
     path: &Path,
-    turn: &File,
+    turn: &TurnFile,
     steps: &[&str],
 ) -> Result<Option<Upgrade>, LedgerError> {
     let newest = i64::try_from(steps.len()).unwrap_or(i64::MAX);
@@ -36,7 +36,7 @@ pub(super) fn migrate(
         return Ok(None);
     }
     // Whoever writes waits for the turn, however long the steps take; a reader goes on reading what was.
-    let _turn = Ledger::take_turn(Some(turn))?;
+    let _turn = turn.take()?;
     let tx = conn.transaction_with_behavior(TransactionBehavior::Exclusive)?;
     let held = version(&tx)?;
     if held > newest {
@@ -171,8 +171,8 @@ mod tests {
         (folder, path)
     }
 
-    fn turn(path: &Path) -> File {
-        File::create(beside(path, ".turn")).unwrap()
+    fn turn(path: &Path) -> TurnFile {
+        TurnFile::of(path).unwrap()
     }
 
     fn opened(path: &Path) -> Connection {

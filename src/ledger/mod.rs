@@ -30,6 +30,7 @@ mod recover;
 mod rotation;
 mod setup;
 mod stored;
+mod turn;
 mod verify;
 mod witness;
 

@@ -1,10 +1,12 @@
 //! Opening a ledger, and the rules that hold from the first moment.
 
 use super::append::{Line, NewAction, Stamp, Who};
+use super::backup::{beside, sync_folder};
 use super::book::Book;
 use super::error::LedgerError;
 use super::migrate::{Upgrade, migrate};
 use super::stored::Shared;
+use super::turn::TurnFile;
 use super::witness;
 use crate::shop::calendar::Calendar;
 use crate::shop::record::{ShopFact, What};
@@ -12,8 +14,9 @@ use crate::shop::text::clean;
 use rusqlite::config::DbConfig;
 use rusqlite::limits::Limit;
 use rusqlite::{Connection, OpenFlags};
-use std::fs::{File, OpenOptions};
+use std::fs::OpenOptions;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::time::Duration;
 
 /// "hang" in ASCII: tells our files from other SQLite files.
@@ -42,7 +45,9 @@ pub struct Ledger {
     pub(super) conn: Connection,
     pub(super) book: Book,
     path: PathBuf,
-    turn: Option<File>,
+    turn: Option<Arc<TurnFile>>,
+    /// Which files were opened.
+    files: Files,
     upgraded: Option<Upgrade>,
     /// Whether the disk reported a fault since the database was opened.
     pub(super) doubtful: bool,
@@ -50,6 +55,29 @@ pub struct Ledger {
     name: String,
     demo: bool,
     pub(super) boot: Option<String>,
+}
+
+/// The ledger's file and the index of its write-ahead file: device and number, where the system tells. All terminals must
+/// have the same ones: the index is memory that they share.
+#[derive(Debug, Default, PartialEq, Eq)]
+struct Files([Option<(u64, u64)>; 2]);
+
+impl Files {
+    fn of(path: &Path) -> Self {
+        Self([identity(path), identity(&beside(path, "-shm"))])
+    }
+}
+
+impl Drop for Ledger {
+    fn drop(&mut self) {
+        // The last one to leave folds the write-ahead file and removes it by its name. Whoever holds other files than
+        // those that lie there would fold what is old and remove what is new.
+        if self.still_there().is_err() {
+            let _ = self
+                .conn
+                .set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true);
+        }
+    }
 }
 
 /// What a new ledger is told once.
@@ -63,16 +91,6 @@ pub struct NewShop {
     pub day_start: u32,
     /// Whether the ledger is a demo, for ever.
     pub demo: bool,
-}
-
-/// Gives the turn back when it is dropped.
-pub(super) struct Turn<'a>(&'a File);
-
-impl Drop for Turn<'_> {
-    fn drop(&mut self) {
-        // The kernel frees the lock at the latest when the process ends, so a fault here delays nobody.
-        let _ = self.0.unlock();
-    }
 }
 
 impl Ledger {
@@ -97,19 +115,39 @@ impl Ledger {
                 shop.day_start
             )));
         }
-        if path.exists() {
-            return Err(LedgerError::Input(format!(
+        let taken = || {
+            LedgerError::Input(format!(
                 "{} exists already; give another file with --ledger or use the one that is there",
                 path.display()
-            )));
+            ))
+        };
+        if path.exists() {
+            return Err(taken());
         }
         if let Some(folder) = path.parent() {
             private_folder(folder).map_err(|e| LedgerError::File(folder.to_path_buf(), e))?;
+            check_folder(folder)?;
         }
-        create_private(&path)?;
-        let mut conn = connect(&path, true)?;
-        let turn = turn_file(&path)?;
-        let upgraded = migrate(&mut conn, &path, &turn, MIGRATIONS)?;
+        // The engine would take them for the new ledger's own.
+        if beside(&path, "-wal").exists() {
+            return Err(LedgerError::Place(format!(
+                "{}-wal lies there without its ledger; nothing was started. It may hold the newest actions of a ledger that was moved: put the two together again, or move it away",
+                path.display()
+            )));
+        }
+        let turn = TurnFile::of(&path)?;
+        let turn = turn.take()?;
+        if path.exists() {
+            return Err(taken());
+        }
+        // It gets its name last: one that is cut short here is never taken for a ledger, and starting again is possible.
+        let new = beside(&path, ".starting");
+        for part in ["", "-wal", "-shm", ".turn"] {
+            remove(&beside(&new, part))?;
+        }
+        create_private(&new)?;
+        let mut conn = connect(&new, true)?;
+        migrate(&mut conn, &new, &TurnFile::of(&new)?, MIGRATIONS)?;
         let calendar = Calendar {
             zone,
             day_start: shop.day_start,
@@ -117,9 +155,10 @@ impl Ledger {
         let mut ledger = Self {
             conn,
             book: Book::default(),
-            path,
-            turn: Some(turn),
-            upgraded,
+            path: new.clone(),
+            turn: None,
+            files: Files::default(),
+            upgraded: None,
             doubtful: false,
             calendar,
             name: name.clone(),
@@ -139,7 +178,27 @@ impl Ledger {
             vec![Line::shop(What::Shop(opened))],
         );
         ledger.write(|w| w.append(&action, &Shared::default(), stamp))?;
-        Ok(ledger)
+        // The last connection folds the write-ahead file when it closes; one that is left holds the ledger.
+        std::mem::replace(&mut ledger.conn, Connection::open_in_memory()?)
+            .close()
+            .map_err(|(_, e)| LedgerError::Engine(e))?;
+        if beside(&new, "-wal").exists() {
+            return Err(LedgerError::Place(format!(
+                "{} could not be written to its end; nothing was started. Look at the disk and its free space, then start again",
+                new.display()
+            )));
+        }
+        remove(&beside(&new, ".turn"))?;
+        // The witness of a ledger that lay here before has nothing to say about this one, and is not thrown away.
+        let old = witness::path_of(&path);
+        if old.exists() {
+            let aside = beside(&old, ".before");
+            std::fs::rename(&old, &aside).map_err(|e| LedgerError::File(aside, e))?;
+        }
+        std::fs::rename(&new, &path).map_err(|e| LedgerError::File(path.clone(), e))?;
+        sync_folder(&path)?;
+        drop(turn);
+        Self::open(&path)
     }
 
     /// Opens the ledger at `path`.
@@ -163,6 +222,13 @@ impl Ledger {
         if let Some(seen) = seen {
             witness::hold(&ledger.conn, &ledger.path, &seen)?;
         }
+        // What a crash has left between a commit and its witness. Whoever has the turn does it for us, and a witness that
+        // cannot be written stops the next save and no question.
+        if let Some(turn) = &ledger.turn
+            && let Ok(Some(_turn)) = turn.take_if_free()
+        {
+            let _ = witness::catch_up(&ledger.conn, &ledger.path);
+        }
         Ok(ledger)
     }
 
@@ -174,15 +240,16 @@ impl Ledger {
             return Err(LedgerError::Missing(path));
         }
         check_place(&path)?;
+        let turn = TurnFile::of(&path)?;
         let mut conn = connect(&path, false)?;
-        let turn = turn_file(&path)?;
         let upgraded = migrate(&mut conn, &path, &turn, MIGRATIONS)?;
         let (name, calendar, demo) = settings(&conn)?;
         Ok(Self {
             conn,
             book: Book::default(),
+            files: Files::of(&path),
             path,
-            turn: Some(turn),
+            turn: Some(Arc::new(turn)),
             upgraded,
             doubtful: false,
             calendar,
@@ -192,8 +259,10 @@ impl Ledger {
         })
     }
 
-    /// Opens the database anew after the disk reported a fault, and holds the end of the record against its chain and
-    /// its witness. Until that is done nothing is written: what a failed sync left in memory may not be on the disk.
+    /// Opens the database anew after the disk reported a fault; the caller holds the turn. The end of the record is held
+    /// against its chain and its witness, all that is in the write-ahead file is written and synced into the ledger
+    /// itself, and the witness is written. Until that is done nothing is saved: a page whose sync was refused may be gone
+    /// although the next sync succeeds, so nothing is tried again on what is left in memory.
     pub(super) fn reopen(&mut self) -> Result<(), LedgerError> {
         let seen = witness::read(&self.path)?;
         self.conn = connect(&self.path, false)?;
@@ -203,8 +272,29 @@ impl Ledger {
         if let Some(first) = self.check_chain_from(TAIL)? {
             return Err(LedgerError::Damaged(first));
         }
+        let busy: i64 = self
+            .conn
+            .query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |r| r.get(0))?;
+        if busy != 0 {
+            return Err(LedgerError::Place(
+                "the disk reported a fault before, and the write-ahead file cannot be folded yet, because another terminal is reading; nothing of this action was saved. Save again in a moment".to_owned(),
+            ));
+        }
+        witness::catch_up(&self.conn, &self.path)?;
         self.doubtful = false;
         Ok(())
+    }
+
+    /// Whether the ledger still lies where it was opened. One that was moved or replaced would take in what nobody finds
+    /// again.
+    pub(super) fn still_there(&self) -> Result<(), LedgerError> {
+        if self.turn.is_none() || Files::of(&self.path) == self.files {
+            return Ok(());
+        }
+        Err(LedgerError::Place(format!(
+            "the ledger at {}, or the -shm file beside it, was moved or replaced while this terminal had it open; nothing of this action was saved. Leave hangtime at this terminal, look whether the right file lies there, and open it again",
+            self.path.display()
+        )))
     }
 
     /// An empty copy of the schema in memory, for building the read models beside the kept ones.
@@ -218,6 +308,7 @@ impl Ledger {
             book: Book::default(),
             path: PathBuf::new(),
             turn: None,
+            files: Files::default(),
             upgraded: None,
             doubtful: false,
             calendar,
@@ -235,6 +326,7 @@ impl Ledger {
             book: Book::default(),
             path: path.to_path_buf(),
             turn: None,
+            files: Files::default(),
             upgraded: None,
             doubtful: false,
             calendar,
@@ -244,23 +336,17 @@ impl Ledger {
         })
     }
 
-    /// Takes the turn: one writer at a time, in the order of asking, as the kernel keeps it.
-    pub(super) fn take_turn(turn: Option<&File>) -> Result<Option<Turn<'_>>, LedgerError> {
-        let Some(file) = turn else { return Ok(None) };
-        file.lock().map_err(|e| {
-            LedgerError::Place(format!(
-                "the turn file beside the ledger cannot be locked: {e}"
-            ))
-        })?;
-        Ok(Some(Turn(file)))
+    /// The turn of a ledger that may be written to by others, too.
+    pub(super) fn turn_file(&self) -> Option<Arc<TurnFile>> {
+        self.turn.clone()
     }
 
-    /// Parts that a write needs at the same time.
-    pub(super) fn parts(&mut self) -> (&mut Connection, &Book, Option<&File>, Calendar) {
+    /// Parts that a write needs at the same time; the third is whether others may write, too.
+    pub(super) fn parts(&mut self) -> (&mut Connection, &Book, bool, Calendar) {
         (
             &mut self.conn,
             &self.book,
-            self.turn.as_ref(),
+            self.turn.is_some(),
             self.calendar,
         )
     }
@@ -338,15 +424,54 @@ fn private_folder(folder: &Path) -> std::io::Result<()> {
     builder.create(folder)
 }
 
-pub(super) fn turn_file(path: &Path) -> Result<File, LedgerError> {
-    let mut name = path.as_os_str().to_owned();
-    name.push(".turn");
-    let turn = PathBuf::from(name);
-    let mut options = OpenOptions::new();
-    options.read(true).write(true).create(true).truncate(false);
-    #[cfg(unix)]
-    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o660);
-    options.open(&turn).map_err(|e| LedgerError::File(turn, e))
+#[cfg(unix)]
+fn identity(path: &Path) -> Option<(u64, u64)> {
+    use std::os::unix::fs::MetadataExt;
+    std::fs::metadata(path).ok().map(|m| (m.dev(), m.ino()))
+}
+
+#[cfg(not(unix))]
+const fn identity(_path: &Path) -> Option<(u64, u64)> {
+    None
+}
+
+fn remove(path: &Path) -> Result<(), LedgerError> {
+    match std::fs::remove_file(path) {
+        Err(e) if e.kind() != std::io::ErrorKind::NotFound => {
+            Err(LedgerError::File(path.to_path_buf(), e))
+        }
+        _ => Ok(()),
+    }
+}
+
+// The write-ahead file, the turn and the witness lie beside the ledger: without the folder nothing can be saved.
+fn check_folder(folder: &Path) -> Result<(), LedgerError> {
+    may_write(folder).map_err(|e| {
+        LedgerError::Place(format!(
+            "the folder {} cannot be written to, and the ledger keeps its write-ahead file, its turn and its witness there ({e}); nothing was changed. Give write permission to the folder{}",
+            folder.display(),
+            read_only_disk(&e)
+        ))
+    })
+}
+
+fn read_only_disk(e: &std::io::Error) -> &'static str {
+    if e.kind() == std::io::ErrorKind::ReadOnlyFilesystem {
+        "; the disk is read-only: mount it so that it can be written"
+    } else {
+        ""
+    }
+}
+
+#[cfg(unix)]
+fn may_write(path: &Path) -> std::io::Result<()> {
+    use rustix::fs::Access;
+    rustix::fs::access(path, Access::READ_OK | Access::WRITE_OK).map_err(std::io::Error::from)
+}
+
+#[cfg(not(unix))]
+fn may_write(_path: &Path) -> std::io::Result<()> {
+    Ok(())
 }
 
 fn check_place(path: &Path) -> Result<(), LedgerError> {
@@ -374,41 +499,66 @@ fn check_place(path: &Path) -> Result<(), LedgerError> {
         }
     }
     if let Some(kind) = file_system(path)
-        && [
-            "nfs",
-            "nfs4",
-            "cifs",
-            "smb3",
-            "smbfs",
-            "9p",
-            "fuse.sshfs",
-            "afs",
-            "ceph",
-        ]
-        .contains(&kind.as_str())
+        && is_remote(&kind)
     {
         return Err(LedgerError::Place(format!(
-            "{} lies on a network file system ({kind}), where the locks cannot be relied on; keep the ledger on a disk of this machine",
+            "{} lies on a file system ({kind}) whose locks and syncs cannot be relied on; keep the ledger on a disk of this machine",
             path.display()
         )));
     }
-    Ok(())
+    may_write(path).map_err(|e| {
+        LedgerError::Place(format!(
+            "the ledger {} cannot be read and written ({e}); nothing was changed. Give read and write permission to the file{}",
+            path.display(),
+            read_only_disk(&e)
+        ))
+    })?;
+    path.parent().map_or(Ok(()), check_folder)
 }
 
-// The type of the file system, from the kernel's own list: the longest mount point that leads to the file.
+// Network shares, folders of a virtual machine's host, and everything in user space: their locks, or their syncs, are
+// promises of somebody else.
+fn is_remote(kind: &str) -> bool {
+    const REMOTE: &[&str] = &[
+        "nfs", "nfs4", "cifs", "smb2", "smb3", "smbfs", "ncpfs", "9p", "virtiofs", "vboxsf",
+        "drvfs", "afs", "coda", "ceph", "lustre", "gfs2", "ocfs2", "gpfs", "beegfs",
+    ];
+    REMOTE.contains(&kind) || kind.starts_with("fuse")
+}
+
 fn file_system(path: &Path) -> Option<String> {
     let real = std::fs::canonicalize(path).ok()?;
-    let list = std::fs::read_to_string("/proc/self/mountinfo").ok()?;
+    kind_of(
+        &std::fs::read_to_string("/proc/self/mountinfo").ok()?,
+        &real,
+    )
+}
+
+// The type of the file system, from the kernel's own list: the longest mount point that leads to the file, the last one
+// where several lie over one another.
+fn kind_of(list: &str, real: &Path) -> Option<String> {
     list.lines()
         .filter_map(|line| {
             let (left, right) = line.split_once(" - ")?;
-            let mount = left.split(' ').nth(4)?.replace("\\040", " ");
+            let mount = plain(left.split(' ').nth(4)?);
             let kind = right.split(' ').next()?;
             real.starts_with(&mount)
                 .then(|| (mount.len(), kind.to_owned()))
         })
         .max_by_key(|(length, _)| *length)
         .map(|(_, kind)| kind)
+}
+
+// The kernel writes blanks, tabs, line feeds and backslashes of a mount point as octal numbers.
+fn plain(mount: &str) -> String {
+    [
+        ("\\040", " "),
+        ("\\011", "\t"),
+        ("\\012", "\n"),
+        ("\\134", "\\"),
+    ]
+    .iter()
+    .fold(mount.to_owned(), |text, (from, to)| text.replace(from, to))
 }
 
 /// A second connection to a ledger, for reading only.
@@ -512,4 +662,127 @@ pub(super) fn settings(conn: &Connection) -> Result<(String, Calendar, bool), Le
         Calendar { zone, day_start },
         get("demo")? == "yes",
     ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn ledger() -> (tempfile::TempDir, Ledger) {
+        let folder = tempfile::tempdir().unwrap();
+        let shop = NewShop {
+            name: "shop".to_owned(),
+            zone: "Europe/Berlin".to_owned(),
+            day_start: 6,
+            demo: true,
+        };
+        let who = Who {
+            person: "MK".to_owned(),
+            writer: "MK".to_owned(),
+            station: "desk".to_owned(),
+        };
+        let stamp = Stamp {
+            written: crate::units::Moment(1),
+            clock: "demo",
+            boot_ms: None,
+        };
+        let path = folder.path().join("shop.ledger");
+        let ledger = Ledger::create(&path, &shop, &who, &stamp).unwrap();
+        (folder, ledger)
+    }
+
+    #[test]
+    fn a_connection_holds_every_rule() {
+        let (_folder, ledger) = ledger();
+        for (name, wanted) in [
+            ("synchronous", 2),
+            ("foreign_keys", 1),
+            ("recursive_triggers", 1),
+            ("trusted_schema", 0),
+            ("cell_size_check", 1),
+            ("mmap_size", 0),
+            ("busy_timeout", 10_000),
+            ("application_id", APPLICATION_ID),
+            ("user_version", i64::try_from(MIGRATIONS.len()).unwrap()),
+        ] {
+            let held: i64 = ledger
+                .conn
+                .pragma_query_value(None, name, |r| r.get(0))
+                .unwrap();
+            assert_eq!(held, wanted, "{name}");
+        }
+        let mode: String = ledger
+            .conn
+            .pragma_query_value(None, "journal_mode", |r| r.get(0))
+            .unwrap();
+        assert_eq!(mode, "wal");
+        for (limit, wanted) in [
+            (Limit::SQLITE_LIMIT_ATTACHED, 0),
+            (Limit::SQLITE_LIMIT_LENGTH, 1_000_000),
+        ] {
+            assert_eq!(ledger.conn.limit(limit).unwrap(), wanted, "{limit:?}");
+        }
+        for (config, wanted) in [
+            (DbConfig::SQLITE_DBCONFIG_DEFENSIVE, true),
+            (DbConfig::SQLITE_DBCONFIG_DQS_DML, false),
+            (DbConfig::SQLITE_DBCONFIG_DQS_DDL, false),
+        ] {
+            assert_eq!(ledger.conn.db_config(config).unwrap(), wanted, "{config:?}");
+        }
+        // What the limits are for.
+        let attached = ledger.conn.execute_batch("ATTACH ':memory:' AS other");
+        assert!(attached.is_err());
+        let long = ledger
+            .conn
+            .query_row("SELECT length(zeroblob(1000001))", [], |r| {
+                r.get::<_, i64>(0)
+            });
+        assert!(long.is_err());
+    }
+
+    #[test]
+    fn a_file_system_whose_locks_are_somebody_elses_promise_is_told_by_its_type() {
+        let list = r"22 1 8:1 / / rw,relatime shared:1 - ext4 /dev/sda1 rw
+30 22 0:40 / /home rw shared:2 - nfs4 server:/home rw
+31 22 0:41 / /mnt/my\040stick rw shared:3 - vfat /dev/sdb1 rw
+32 22 0:42 / /mnt/host rw - 9p host rw
+33 22 0:43 / /mnt/over rw - xfs /dev/sdc1 rw
+34 33 0:44 / /mnt/over rw - fuse.sshfs server:/ rw
+35 22 0:45 / /home/local rw - btrfs /dev/sdd rw
+";
+        for (path, kind, remote) in [
+            ("/var/lib/shop.ledger", "ext4", false),
+            ("/home/mk/shop.ledger", "nfs4", true),
+            ("/home/local/shop.ledger", "btrfs", false),
+            ("/homes/shop.ledger", "ext4", false),
+            ("/mnt/my stick/shop.ledger", "vfat", false),
+            ("/mnt/host/shop.ledger", "9p", true),
+            ("/mnt/over/shop.ledger", "fuse.sshfs", true),
+        ] {
+            let found = kind_of(list, Path::new(path)).unwrap();
+            assert_eq!(found, kind, "{path}");
+            assert_eq!(is_remote(&found), remote, "{path}");
+        }
+        for kind in ["cifs", "smb3", "nfs", "fuseblk", "virtiofs", "ceph"] {
+            assert!(is_remote(kind), "{kind}");
+        }
+        for kind in [
+            "ext4", "xfs", "btrfs", "tmpfs", "zfs", "overlay", "f2fs", "apfs",
+        ] {
+            assert!(!is_remote(kind), "{kind}");
+        }
+    }
+
+    #[test]
+    fn a_folder_that_cannot_be_written_is_said_before_the_engine_is_asked() {
+        let folder = tempfile::tempdir().unwrap();
+        // Whoever runs the tests as root may write everywhere; a folder that is gone nobody can write to.
+        let said = check_folder(&folder.path().join("gone"))
+            .unwrap_err()
+            .to_string();
+        for wanted in ["gone", "cannot be written", "Give write permission"] {
+            assert!(said.contains(wanted), "{said}");
+        }
+        check_folder(&std::env::temp_dir()).unwrap();
+    }
 }

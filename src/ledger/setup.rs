@@ -528,8 +528,9 @@ pub(super) fn readings_digest(
     let mut strangers = 0;
     let mut rows = list.query([entry])?;
     while let Some(r) = rows.next()? {
-        // A reading that was moved to another room is not among those that the entry brought.
-        if r.get::<_, String>(0)? != room {
+        // A reading that was moved to another room is not among those that the entry brought; nor is one with a
+        // humidity below zero, which the digest would take for none.
+        if r.get::<_, String>(0)? != room || r.get::<_, Option<i64>>(3)?.is_some_and(|h| h < 0) {
             strangers += 1;
             continue;
         }

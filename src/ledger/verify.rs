@@ -28,26 +28,47 @@ pub struct VerifyReport {
 }
 
 impl Ledger {
-    /// Checks the chain, rebuilds every read model beside the kept ones and compares them, and runs the engine's own
-    /// check. `kept_head` is a head that was kept elsewhere.
+    /// Checks the chain, rebuilds every read model beside the kept ones and compares them, holds the record against its
+    /// witness and runs the engine's own check. `kept_head` is a head that was kept elsewhere: `NUMBER:HASH`, or the hash
+    /// alone.
     pub fn verify(&self, kept_head: Option<&str>) -> Result<VerifyReport, LedgerError> {
+        let kept = kept_head.map(KeptHead::read).transpose()?;
         // The witness is read first: the record only grows, so what was seen must be in what is read afterwards.
         let seen = witness::read(self.path())?;
         // All of it is read from one state: what others save meanwhile is no difference.
         let _state = Transaction::new_unchecked(&self.conn, TransactionBehavior::Deferred)?;
-        let (actions, head) = self.head()?;
-        let entries: i64 = self
-            .conn
-            .query_row("SELECT count(*) FROM entry", [], |r| r.get(0))?;
-        let mut report = VerifyReport {
-            actions,
-            entries,
-            head,
-            differences: Vec::new(),
-        };
+        let mut report = VerifyReport::default();
         if let Some(first) = self.check_chain()? {
             report.differences.push(first);
-            return Ok(report);
+        }
+        if let Err(e) = self.verify_rest(kept.as_ref(), seen.as_ref(), &mut report) {
+            // What cannot be read any more is a difference like any other; the first one is named by now, if it lies in
+            // the record.
+            let Some(why) = unreadable(&e) else {
+                return Err(e);
+            };
+            if report.differences.is_empty() {
+                report
+                    .differences
+                    .push(format!("a part of the ledger cannot be read ({why})"));
+            }
+        }
+        Ok(report)
+    }
+
+    fn verify_rest(
+        &self,
+        kept: Option<&KeptHead>,
+        seen: Option<&witness::Seen>,
+        report: &mut VerifyReport,
+    ) -> Result<(), LedgerError> {
+        (report.actions, report.head) = self.head()?;
+        report.entries = self
+            .conn
+            .query_row("SELECT count(*) FROM entry", [], |r| r.get(0))?;
+        // After the first difference in the chain, nothing that follows from it is worth a line.
+        if !report.differences.is_empty() {
+            return Ok(());
         }
         let strays: i64 = self.conn.query_row(
             "SELECT count(*) FROM reading r LEFT JOIN entry e ON e.seq = r.entry AND e.kind = 'climate/1'
@@ -60,21 +81,13 @@ impl Ledger {
                 "{strays} readings came with no entry of the record"
             ));
         }
-        if let Some(kept) = kept_head {
-            let kept = kept.trim().to_lowercase();
-            let found: i64 = self.conn.query_row(
-                "SELECT count(*) FROM action WHERE lower(hex(hash)) = ?1",
-                [&kept],
-                |r| r.get(0),
-            )?;
-            if found == 0 {
-                report.differences.push(format!(
-                    "the head {kept} that was kept elsewhere is not in this ledger"
-                ));
-            }
+        if let Some(kept) = kept {
+            report
+                .differences
+                .extend(kept.difference(&self.conn, report.actions)?);
         }
         if let Some(seen) = seen
-            && let Err(lost) = witness::hold(&self.conn, self.path(), &seen)
+            && let Err(lost) = witness::hold(&self.conn, self.path(), seen)
         {
             report.differences.push(lost.to_string());
         }
@@ -95,7 +108,7 @@ impl Ledger {
                 .differences
                 .push(format!("the engine's own check says: {said}"));
         }
-        Ok(report)
+        Ok(())
     }
 
     /// Replaces all read models by what follows from the record, in one transaction. It is the same build that
@@ -115,6 +128,21 @@ impl Ledger {
 
     /// Walks the newest `most` actions of the chain; the first difference in words, or `None`.
     pub(super) fn check_chain_from(&self, most: i64) -> Result<Option<String>, LedgerError> {
+        let mut at = 0;
+        match self.walk(most, &mut at) {
+            Err(e) => match unreadable(&e) {
+                Some(why) => Ok(Some(format!(
+                    "action {} or one of its entries cannot be read ({why})",
+                    at.max(1)
+                ))),
+                None => Err(e),
+            },
+            done => done,
+        }
+    }
+
+    // `at` is the action that is looked at, also where the walk ends with an error.
+    fn walk(&self, most: i64, at: &mut i64) -> Result<Option<String>, LedgerError> {
         let newest: i64 =
             self.conn
                 .query_row("SELECT coalesce(max(seq), 0) FROM action", [], |r| r.get(0))?;
@@ -127,7 +155,7 @@ impl Ledger {
             })
             .optional()?
             .unwrap_or([0; 32]);
-        let mut next_action = start;
+        *at = start;
         let mut next_entry: i64 = self.conn.query_row(
             "SELECT coalesce(max(seq), 0) + 1 FROM entry WHERE action < ?1",
             [start],
@@ -141,10 +169,9 @@ impl Ledger {
         while let Some(r) = rows.next()? {
             let action = action_columns(r)?;
             let (kept_prev, kept_hash): (Hash, Hash) = (r.get(15)?, r.get(16)?);
-            if action.seq != next_action {
-                return Ok(Some(format!("action {next_action} is missing")));
+            if action.seq != *at {
+                return Ok(Some(format!("action {at} is missing")));
             }
-            next_action += 1;
             let entries = entry_columns(&self.conn, action.seq)?;
             let canonical: Vec<Canonical> = entries.iter().map(|(e, _)| e.canonical()).collect();
             for ((entry, digest), c) in entries.iter().zip(&canonical) {
@@ -192,6 +219,7 @@ impl Ledger {
                     return Ok(Some(difference));
                 }
             }
+            *at += 1;
         }
         let last: i64 =
             self.conn
@@ -202,6 +230,86 @@ impl Ledger {
     /// Opens a file for reading back only, without the rules for a live ledger.
     pub(super) fn open_copy(path: &std::path::Path) -> Result<Self, LedgerError> {
         Self::from_copy(super::open::reader(path)?, path)
+    }
+}
+
+/// A head that was kept elsewhere.
+struct KeptHead {
+    action: Option<i64>,
+    hash: String,
+}
+
+impl KeptHead {
+    fn read(text: &str) -> Result<Self, LedgerError> {
+        let fault = || {
+            LedgerError::Input(format!(
+                "head \"{}\" is not a head; write NUMBER:HASH as verify prints it, or the 64 digits of the hash alone",
+                crate::shop::text::shown(text)
+            ))
+        };
+        let text = text.trim().to_lowercase();
+        let (action, hash) = match text.split_once(':') {
+            Some((action, hash)) => (Some(action.parse().map_err(|_| fault())?), hash),
+            None => (None, text.as_str()),
+        };
+        if hash.len() != 64 || !hash.bytes().all(|b| b.is_ascii_hexdigit()) {
+            return Err(fault());
+        }
+        Ok(Self {
+            action,
+            hash: hash.to_owned(),
+        })
+    }
+
+    // What of it the ledger lacks, in words.
+    fn difference(&self, conn: &Connection, actions: i64) -> Result<Option<String>, LedgerError> {
+        let hash = &self.hash;
+        let found: Option<i64> = conn
+            .query_row(
+                "SELECT seq FROM action WHERE lower(hex(hash)) = ?1",
+                [hash],
+                |r| r.get(0),
+            )
+            .optional()?;
+        Ok(match (self.action, found) {
+            (None, Some(_)) => None,
+            (Some(kept), Some(found)) if kept == found => None,
+            (Some(kept), Some(found)) => Some(format!(
+                "the head {kept}:{hash} that was kept elsewhere is the hash of action {found}"
+            )),
+            (Some(kept), None) if kept > actions => Some(format!(
+                "actions {} to {kept} are missing: the head {kept}:{hash} was kept elsewhere, and the ledger ends at action {actions}",
+                actions + 1
+            )),
+            (Some(kept), None) => Some(format!(
+                "action {kept} has another hash than the head {kept}:{hash} that was kept elsewhere: the record up to it was written anew"
+            )),
+            (None, None) => Some(format!(
+                "the head {hash} that was kept elsewhere is not in this ledger: its end was cut off, or the record was written anew"
+            )),
+        })
+    }
+}
+
+// Why a row could not be read as it was written, where that is what went wrong: a torn page, a value of another kind,
+// a fact that is none.
+fn unreadable(error: &LedgerError) -> Option<String> {
+    use rusqlite::Error as E;
+    use rusqlite::ErrorCode::{DatabaseCorrupt, NotADatabase};
+    match error {
+        LedgerError::Damaged(why) => Some(why.clone()),
+        LedgerError::Engine(e) => {
+            let so = matches!(
+                e,
+                E::FromSqlConversionFailure(..)
+                    | E::IntegralValueOutOfRange(..)
+                    | E::InvalidColumnType(..)
+                    | E::Utf8Error(..)
+                    | E::QueryReturnedNoRows
+            ) || matches!(e.sqlite_error_code(), Some(DatabaseCorrupt | NotADatabase));
+            so.then(|| e.to_string())
+        }
+        _ => None,
     }
 }
 

@@ -4,13 +4,16 @@
 //! after every commit, while the turn is still held, the newest action's number and hash are written into
 //! `<ledger>.witness` and forced to the disk.
 //!
-//! The file has two lines of one length, and action *n* is written into line *n mod 2*: a cut in the middle of a write
-//! spoils that line and leaves the other. A line is `hangtime witness 1 NUMBER HASH CHECK` with the number in twenty
+//! The file has two lines of one length, the first at byte 0, the second at byte 4 096, and action *n* is written into
+//! line *n mod 2*: a cut in the middle of a write, or a page that the disk lost, spoils that line and leaves the other.
+//! What lies between them is no line and is not read. It is overwritten in place: a page that has its room already, and
+//! one sync, where a new file that is renamed would be three writes of the file system's journal for each deed. A line is `hangtime witness 1 NUMBER HASH CHECK` with the number in twenty
 //! digits, the hash in 64 hexadecimal ones and the first sixteen of the SHA-256 of what stands before them as the
 //! check. The newest line whose check holds counts.
 //!
-//! *Invariants*: a witness is never ahead of what was committed; one that is behind is caught up by the next write. A
-//! fault while it is written does not make a saved action unsaved: it is left to the next write.
+//! *Invariants*: a witness is never ahead of what was committed; one that is behind, as a crash between the two leaves
+//! it, is caught up by the next opening. A fault while it is written does not make a saved action unsaved; it stops the next
+//! one.
 //!
 //! *Not here*: what only a head that lies elsewhere can show: somebody who rewrites ledger and witness alike.
 
@@ -29,8 +32,8 @@ use std::path::{Path, PathBuf};
 
 const HEAD: &str = "hangtime witness 1";
 
-// Words, spaces and the line's end: 18 + 1 + 20 + 1 + 64 + 1 + 16 + 1.
-const LINE: u64 = 122;
+// A page of its own for each line: no disk writes, or loses, both in one go.
+const SLOT: u64 = 4_096;
 
 /// The newest action that was known to be saved.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -52,7 +55,7 @@ pub(super) fn read(ledger: &Path) -> Result<Option<Seen>, LedgerError> {
     let mut text = Vec::new();
     match File::open(&path) {
         Ok(file) => {
-            file.take(4 * LINE)
+            file.take(2 * SLOT)
                 .read_to_end(&mut text)
                 .map_err(|e| LedgerError::File(path, e))?;
         }
@@ -60,7 +63,8 @@ pub(super) fn read(ledger: &Path) -> Result<Option<Seen>, LedgerError> {
         Err(e) => return Err(LedgerError::File(path, e)),
     }
     let text = String::from_utf8_lossy(&text);
-    Ok(text.lines().filter_map(line).max_by_key(|s| s.action))
+    let lines = text.lines().map(|l| l.trim_start_matches('\0'));
+    Ok(lines.filter_map(line).max_by_key(|s| s.action))
 }
 
 fn line(text: &str) -> Option<Seen> {
@@ -83,11 +87,36 @@ pub(super) fn write(ledger: &Path, action: i64, hash: &Hash) -> std::io::Result<
     options.read(true).write(true).create(true).truncate(false);
     #[cfg(unix)]
     std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o660);
-    let mut file = options.open(path_of(ledger))?;
+    let path = path_of(ledger);
+    let new = !path.exists();
+    let mut file = options.open(&path)?;
     let slot = u64::try_from(action.rem_euclid(2)).unwrap_or(0);
-    file.seek(SeekFrom::Start(slot * LINE))?;
+    file.seek(SeekFrom::Start(slot * SLOT))?;
     file.write_all(line.as_bytes())?;
-    file.sync_data()
+    file.sync_data()?;
+    match path.parent() {
+        // A name that is not in its folder yet is gone after a power cut.
+        Some(folder) if new => File::open(folder)?.sync_all(),
+        _ => Ok(()),
+    }
+}
+
+/// Brings a witness that is behind up to the ledger; the caller holds the turn and knows that nothing is lost.
+pub(super) fn catch_up(conn: &Connection, ledger: &Path) -> Result<(), LedgerError> {
+    let newest: Option<(i64, Hash)> = conn
+        .query_row(
+            "SELECT seq, hash FROM action ORDER BY seq DESC LIMIT 1",
+            [],
+            |r| Ok((r.get(0)?, r.get(1)?)),
+        )
+        .optional()?;
+    let Some((action, hash)) = newest else {
+        return Ok(());
+    };
+    if read(ledger)?.is_some_and(|seen| seen.action >= action) {
+        return Ok(());
+    }
+    write(ledger, action, &hash).map_err(|e| LedgerError::File(path_of(ledger), e))
 }
 
 /// Forgets what was seen: somebody has said that the shop goes on without what was lost.
@@ -177,7 +206,7 @@ pub(super) fn hold(conn: &Connection, ledger: &Path, seen: &Seen) -> Result<(), 
         .prepare_cached("SELECT hash FROM action WHERE seq = ?1")?
         .query_row([seen.action], |r| r.get(0))
         .optional()?;
-    if hash.is_some_and(|h| hex(&h) != seen.hash) {
+    if hash.map(|h| hex(&h)).as_deref() != Some(seen.hash.as_str()) {
         return Err(LedgerError::Replaced {
             ledger: ledger.to_path_buf(),
             action: seen.action,
@@ -189,6 +218,9 @@ pub(super) fn hold(conn: &Connection, ledger: &Path, seen: &Seen) -> Result<(), 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    // Words, spaces and the line's end: 18 + 1 + 20 + 1 + 64 + 1 + 16 + 1.
+    const LINE: u64 = 122;
 
     #[test]
     fn a_spoilt_line_leaves_the_other_one() {
@@ -203,9 +235,9 @@ mod tests {
         assert_eq!(five.hash, "05".repeat(32));
         let lies_at = path_of(&ledger);
         let whole = std::fs::read(&lies_at).unwrap();
-        assert_eq!(u64::try_from(whole.len()).unwrap(), 2 * LINE);
+        assert_eq!(u64::try_from(whole.len()).unwrap(), SLOT + LINE);
         // Every byte of the newest line counts: whatever is spoilt in it, the line before it is what was seen.
-        let start = usize::try_from(LINE).unwrap();
+        let start = usize::try_from(SLOT).unwrap();
         for at in start..start + usize::try_from(LINE).unwrap() - 1 {
             let mut spoilt = whole.clone();
             spoilt[at] ^= 1;

@@ -23,6 +23,7 @@ mod calls;
 mod damage;
 mod harness;
 mod kills;
+mod live;
 mod places;
 mod power;
 #[path = "../flows/world.rs"]
@@ -36,10 +37,13 @@ type Work = fn(Size) -> Row;
 /// Every row in the order in which it runs.
 const ROWS: &[(&str, Work)] = &[
     ("R-01", kills::at_random),
+    ("R-01b", live::killed),
     ("R-18a", kills::sixteen_writers),
     ("R-18b", places::held),
+    ("R-18c", live::sixteen),
     ("R-02", calls::killed),
     ("R-03", calls::fault_once),
+    ("R-03b", live::disk_fault),
     ("R-04", calls::fault_for_ever),
     ("R-05", calls::no_room),
     ("R-07", calls::while_recovering),
@@ -54,6 +58,8 @@ const ROWS: &[(&str, Work)] = &[
     ("R-10", power::shut_down),
     ("R-27a", backups::cut_backup),
     ("R-27b", backups::cut_recovery),
+    ("R-16", live::files_change),
+    ("U-06", live::signals),
     ("R-22", places::starved),
 ];
 

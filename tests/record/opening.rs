@@ -81,6 +81,135 @@ fn a_head_that_was_kept_elsewhere_is_looked_for() {
 }
 
 #[test]
+fn a_kept_head_with_its_number_tells_a_cut_end_from_a_record_that_was_written_anew() {
+    let shop = shop(1);
+    let (newest, head) = shop.ledger.head().unwrap();
+    let told = |kept: &str| shop.ledger.verify(Some(kept)).unwrap().differences;
+    assert_eq!(told(&format!("{newest}:{head}")), Vec::<String>::new());
+    assert_eq!(
+        told(&format!(" {newest}:{}\n", head.to_uppercase())),
+        Vec::<String>::new()
+    );
+    let other = "0".repeat(64);
+    for (kept, said) in [
+        (
+            format!("{}:{other}", newest + 3),
+            format!("actions {} to {} are missing", newest + 1, newest + 3),
+        ),
+        (
+            format!("{newest}:{other}"),
+            format!("action {newest} has another hash"),
+        ),
+        (
+            format!("1:{head}"),
+            format!("is the hash of action {newest}"),
+        ),
+        (other.clone(), "is not in this ledger".to_owned()),
+    ] {
+        let differences = told(&kept);
+        assert!(differences[0].contains(&said), "{kept}: {differences:?}");
+    }
+    for kept in ["", "12", "x:00", "12:0011", &format!("1.5:{head}")] {
+        assert!(
+            matches!(shop.ledger.verify(Some(kept)), Err(LedgerError::Input(_))),
+            "{kept}"
+        );
+    }
+}
+
+#[test]
+fn what_cannot_be_read_any_more_is_a_difference_that_names_its_action() {
+    let shop = shop(2);
+    let path = shop.ledger.path().to_owned();
+    drop(shop.ledger);
+    for (change, said) in [
+        (
+            "UPDATE entry SET body = CAST(x'ff' AS TEXT) WHERE action = 5",
+            "action 5",
+        ),
+        (
+            "UPDATE action SET hash = x'00' WHERE seq = 4",
+            "action 4 or one of its entries cannot be read",
+        ),
+    ] {
+        let damaged = path.with_extension("damaged");
+        std::fs::copy(&path, &damaged).unwrap();
+        let conn = Connection::open(&damaged).unwrap();
+        conn.execute_batch(&format!(
+            "PRAGMA ignore_check_constraints = 1; DROP TRIGGER action_stays_update; DROP TRIGGER entry_stays_update; {change}"
+        ))
+        .unwrap();
+        drop(conn);
+        let report = Ledger::open(&damaged).unwrap().verify(None).unwrap();
+        assert!(report.differences[0].contains(said), "{report:?}");
+        std::fs::remove_file(&damaged).unwrap();
+        let _ = std::fs::remove_file(path.with_extension("damaged.witness"));
+    }
+}
+
+#[test]
+fn a_beginning_that_is_cut_short_leaves_no_ledger_and_can_be_begun_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("shop.ledger");
+    // What an earlier run has left when it was ended in the middle.
+    std::fs::write(folder.path().join("shop.ledger.starting"), "half").unwrap();
+    assert!(matches!(Ledger::open(&path), Err(LedgerError::Missing(_))));
+    let new = hangtime::ledger::NewShop {
+        name: "x".into(),
+        zone: "Europe/Berlin".into(),
+        day_start: 6,
+        demo: true,
+    };
+    let (mk, at) = (who("MK"), stamp(Moment(1)));
+    drop(Ledger::create(&path, &new, &mk, &at).unwrap());
+    let mut names: Vec<String> = std::fs::read_dir(folder.path())
+        .unwrap()
+        .map(|f| f.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    assert_eq!(
+        names,
+        ["shop.ledger", "shop.ledger.turn", "shop.ledger.witness"]
+    );
+    // A ledger that was taken away without its write-ahead file must not be begun over it.
+    std::fs::remove_file(&path).unwrap();
+    std::fs::write(folder.path().join("shop.ledger-wal"), "its newest actions").unwrap();
+    let said = Ledger::create(&path, &new, &mk, &at)
+        .unwrap_err()
+        .to_string();
+    assert!(said.contains("without its ledger"), "{said}");
+    std::fs::remove_file(folder.path().join("shop.ledger-wal")).unwrap();
+    // The witness of the ledger that was removed is kept, and does not speak against the new one.
+    drop(Ledger::create(&path, &new, &mk, &at).unwrap());
+    assert!(folder.path().join("shop.ledger.witness.before").exists());
+    assert_eq!(Ledger::open(&path).unwrap().name(), "x");
+}
+
+#[test]
+fn a_writer_waits_for_its_turn_and_a_question_does_not() {
+    let mut shop = shop(1);
+    let turn = std::fs::File::options()
+        .write(true)
+        .open(shop.folder.path().join("shop.ledger.turn"))
+        .unwrap();
+    let (mk, at) = (who("MK"), stamp(Moment(1_773_050_500_000)));
+    // Given back after a moment: the writer is served.
+    turn.lock().unwrap();
+    std::thread::scope(|scope| {
+        scope.spawn(|| {
+            std::thread::sleep(std::time::Duration::from_millis(80));
+            turn.unlock().unwrap();
+        });
+        shop.ledger
+            .declare_room("flash 1", None, 1_000, &mk, &at)
+            .unwrap();
+    });
+    // Questions and other openings do not wait for it.
+    turn.lock().unwrap();
+    drop(Ledger::open(shop.ledger.path()).unwrap());
+}
+
+#[test]
 fn a_file_that_is_no_ledger_is_refused_and_left_as_it_was() {
     let folder = tempfile::tempdir().unwrap();
     let text = folder.path().join("notes.txt");

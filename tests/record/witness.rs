@@ -104,7 +104,8 @@ fn a_new_ledger_that_lost_its_whole_write_ahead_file_says_so() {
     let newest = note(&mut shop.ledger, 1).unwrap();
     let (_folder, path) = cut(&shop, |_| None);
     match Ledger::open(&path) {
-        Err(LedgerError::Lost { from: 1, to, .. }) => assert_eq!(to, newest),
+        // A ledger gets its name when its first action lies in the database itself.
+        Err(LedgerError::Lost { from: 2, to, .. }) => assert_eq!(to, newest),
         other => panic!("{other:?}"),
     }
 }
@@ -147,13 +148,16 @@ fn a_terminal_that_holds_an_older_file_stops_writing() {
     let mut new = Ledger::open(&path).unwrap();
     note(&mut new, 2).unwrap();
     let refused = note(&mut shop.ledger, 3).unwrap_err();
-    assert!(matches!(refused, LedgerError::Lost { .. }), "{refused}");
+    assert!(
+        refused.to_string().contains("moved or replaced"),
+        "{refused}"
+    );
     note(&mut new, 4).unwrap();
     assert_eq!(new.verify(None).unwrap().differences, Vec::<String>::new());
 }
 
 #[test]
-fn a_witness_that_is_behind_is_caught_up_by_the_next_save() {
+fn a_witness_that_is_behind_is_caught_up_by_the_next_opening() {
     let mut shop = shop(1);
     note(&mut shop.ledger, 1).unwrap();
     let path = shop.folder.path().join("shop.ledger");
@@ -161,10 +165,51 @@ fn a_witness_that_is_behind_is_caught_up_by_the_next_save() {
     let newest = note(&mut shop.ledger, 2).unwrap();
     std::fs::write(beside(&path, ".witness"), behind).unwrap();
     drop(shop.ledger);
+    let seen = |ledger: &Ledger| ledger.witness().unwrap().seen.unwrap().0;
+    assert_eq!(
+        seen(&Ledger::open_unheld(&path).unwrap()),
+        newest - 1,
+        "looking changes nothing"
+    );
     let mut ledger = Ledger::open(&path).unwrap();
-    assert_eq!(ledger.witness().unwrap().seen.unwrap().0, newest - 1);
+    assert_eq!(seen(&ledger), newest);
     note(&mut ledger, 3).unwrap();
-    assert_eq!(ledger.witness().unwrap().seen.unwrap().0, newest + 1);
+    assert_eq!(seen(&ledger), newest + 1);
+}
+
+#[test]
+fn where_its_witness_cannot_be_read_nothing_is_saved_and_questions_are_answered() {
+    let mut shop = shop(1);
+    let path = shop.folder.path().join("shop.ledger");
+    let witness = beside(&path, ".witness");
+    // A folder in its place: it can be neither read nor written.
+    std::fs::rename(&witness, beside(&path, ".kept")).unwrap();
+    let begun = shop.ledger.head().unwrap().0;
+    std::fs::create_dir(&witness).unwrap();
+    let refused = note(&mut shop.ledger, 1).unwrap_err().to_string();
+    assert!(refused.contains("shop.ledger.witness"), "{refused}");
+    assert_eq!(shop.ledger.head().unwrap().0, begun, "nothing was saved");
+    assert_eq!(shop.ledger.entries(Some("B-0001")).unwrap().len(), 2);
+    std::fs::remove_dir(&witness).unwrap();
+    note(&mut shop.ledger, 2).unwrap();
+    assert_eq!(shop.ledger.witness().unwrap().seen.unwrap().0, begun + 1);
+}
+
+#[test]
+fn a_ledger_that_is_moved_under_an_open_terminal_takes_in_nothing_more() {
+    let mut shop = shop(1);
+    let path = shop.folder.path().join("shop.ledger");
+    let newest = note(&mut shop.ledger, 1).unwrap();
+    let aside = shop.folder.path().join("aside.ledger");
+    std::fs::rename(&path, &aside).unwrap();
+    let refused = note(&mut shop.ledger, 2).unwrap_err().to_string();
+    assert!(refused.contains("moved or replaced"), "{refused}");
+    // Another file in its place is not written to either.
+    std::fs::copy(&aside, &path).unwrap();
+    assert!(note(&mut shop.ledger, 3).is_err());
+    std::fs::remove_file(&path).unwrap();
+    std::fs::rename(&aside, &path).unwrap();
+    assert_eq!(note(&mut shop.ledger, 4).unwrap(), newest + 1);
 }
 
 // A ledger with an action that has every column filled, an entry of each sort and readings.
@@ -308,18 +353,17 @@ fn a_row_cut_from_the_middle_is_named_and_a_cut_end_is_told_by_a_kept_head() {
         let path = folder.path().join("cut.ledger");
         std::fs::copy(&source, &path).unwrap();
         let conn = rusqlite::Connection::open(&path).unwrap();
-        let guard = |name: &str| -> String {
-            conn.query_row(
-                "SELECT sql FROM sqlite_schema WHERE name = ?1",
-                [name],
-                |r| r.get(0),
-            )
+        // Somebody who knows what he does puts the guards back.
+        let guards: Vec<String> = conn
+            .prepare("SELECT sql FROM sqlite_schema WHERE name IN ('action_stays_delete', 'entry_stays_delete')")
             .unwrap()
-        };
-        // Put back afterwards: a guard that is missing would be noticed by itself.
-        let guards = [guard("action_stays_delete"), guard("entry_stays_delete")].join(";");
+            .query_map([], |r| r.get(0))
+            .unwrap()
+            .collect::<Result<_, _>>()
+            .unwrap();
         conn.execute_batch(&format!(
-            "PRAGMA foreign_keys = OFF; DROP TRIGGER action_stays_delete; DROP TRIGGER entry_stays_delete; {sql}; {guards}"
+            "PRAGMA foreign_keys = OFF; DROP TRIGGER action_stays_delete; DROP TRIGGER entry_stays_delete; {sql}; {}",
+            guards.join(";\n")
         ))
         .unwrap();
         drop(conn);
@@ -343,4 +387,34 @@ fn a_row_cut_from_the_middle_is_named_and_a_cut_end_is_told_by_a_kept_head() {
     assert_eq!(end.verify(None).unwrap().differences, Vec::<String>::new());
     let told = end.verify(Some(&head)).unwrap().differences;
     assert!(told[0].contains("is not in this ledger"), "{told:?}");
+}
+
+#[test]
+fn a_reading_without_humidity_is_not_made_one_below_zero() {
+    let mut shop = shop(1);
+    let samples = [Sample {
+        at: START,
+        temperature: Temperature(21_000),
+        humidity: None,
+    }];
+    shop.ledger
+        .add_readings(
+            "cure room",
+            "logger.csv",
+            &samples,
+            &who("MK"),
+            &stamp(START),
+        )
+        .unwrap();
+    let path = shop.folder.path().join("shop.ledger");
+    drop(shop.ledger);
+    rusqlite::Connection::open(&path)
+        .unwrap()
+        .execute_batch("DROP TRIGGER reading_stays_update; UPDATE reading SET humidity_cpct = -1")
+        .unwrap();
+    let report = Ledger::open(&path).unwrap().verify(None).unwrap();
+    assert!(
+        report.differences[0].contains("readings of cure room"),
+        "{report:?}"
+    );
 }
