@@ -59,8 +59,9 @@ impl Drafts {
     /// Keeps a draft: written beside its place, synced, then put there in one step.
     pub fn keep(&self, draft: &Draft) -> Result<(), LedgerError> {
         let text = serde_json::to_vec(draft).map_err(|e| LedgerError::Damaged(e.to_string()))?;
+        // Terminals may share a station's name, so each process writes under a name of its own.
         let mut new = self.path.as_os_str().to_owned();
-        new.push(".new");
+        new.push(format!(".new-{}", std::process::id()));
         let new = PathBuf::from(new);
         let mut options = std::fs::OpenOptions::new();
         options.write(true).create(true).truncate(true);

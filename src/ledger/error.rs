@@ -59,7 +59,7 @@ pub enum LedgerError {
     #[error("{}", explain(.0))]
     Engine(#[from] rusqlite::Error),
     /// A file beside the ledger could not be read or written.
-    #[error("{0}: {1}")]
+    #[error("{path}: {1}{hint}", path = .0.display(), hint = way_out(.1))]
     File(PathBuf, std::io::Error),
 }
 
@@ -67,6 +67,21 @@ impl LedgerError {
     /// Whether the fault lies in what was asked and not in the ledger.
     pub const fn is_input(&self) -> bool {
         matches!(self, Self::Input(_))
+    }
+}
+
+// What to do about a file that cannot be read or written, where it can be told.
+fn way_out(error: &std::io::Error) -> &'static str {
+    use std::io::ErrorKind;
+    match error.kind() {
+        ErrorKind::ReadOnlyFilesystem => {
+            "; the disk is read-only: mount it so that it can be written, or keep the file on another one"
+        }
+        ErrorKind::PermissionDenied => "; give write permission to the file and its folder",
+        ErrorKind::StorageFull | ErrorKind::QuotaExceeded => {
+            "; the disk is full: free some space and try again"
+        }
+        _ => "",
     }
 }
 

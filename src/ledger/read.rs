@@ -1330,6 +1330,15 @@ impl Ledger {
             .ok_or_else(|| LedgerError::Input(format!("there is no entry {seq}")))
     }
 
+    /// The months in which a lot was used by logged coats.
+    pub fn months_with(&self, lot: &str) -> Result<Vec<String>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT month FROM month_volume WHERE lot = ?1 AND volume <> 0 ORDER BY month",
+        )?;
+        let rows = list.query_map([lot], |r| r.get(0))?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
     /// A month's sums from the log, `2026-03`. What was undone to nothing is not listed.
     pub fn month(&self, month: &str) -> Result<MonthSums, LedgerError> {
         let mut sums = MonthSums {

@@ -123,6 +123,11 @@ shape!(SurveyShape { booth: String, um_s: Vec<i64>, wanted: u32, instrument: Str
 shape!(OutageShape { booth: String, from: i64, to: Option<i64> });
 shape!(CheckedShape { booth: String, note: Option<String> });
 shape!(BackupsShape { every_ms: Option<i64>, folder: String, keep: u32, ledger: String });
+shape!(ReboundShape {
+    lot: String,
+    sheet: String,
+    why: String
+});
 shape!(LostShape {
     from: i64,
     to: i64,
@@ -503,6 +508,9 @@ fn encode_shop(fact: &ShopFact) -> Result<(&'static str, String), LedgerError> {
                 why,
             })?,
         ),
+        ShopFact::Rebound { lot, sheet, why } => {
+            ("rebound/1", json(&ReboundShape { lot, sheet, why })?)
+        }
         ShopFact::Outage { booth, from, to } => (
             "outage/1",
             json(&OutageShape {
@@ -972,6 +980,14 @@ fn decode_shop(kind: &str, body: &str) -> Result<ShopFact, LedgerError> {
                 why: s.why,
             }
         }
+        "rebound/1" => {
+            let s: ReboundShape = read(kind, body)?;
+            ShopFact::Rebound {
+                lot: s.lot,
+                sheet: s.sheet,
+                why: s.why,
+            }
+        }
         "outage/1" => {
             let s: OutageShape = read(kind, body)?;
             ShopFact::Outage {
@@ -1202,6 +1218,10 @@ mod tests {
         (
             "lost/1",
             r#"{"from":120,"to":131,"hash":"00","why":"the disk was changed"}"#,
+        ),
+        (
+            "rebound/1",
+            r#"{"lot":"L-221","sheet":"rev 5","why":"the can carries rev 5"}"#,
         ),
         ("outage/1", r#"{"booth":"booth 1","from":1000,"to":2000}"#),
         (

@@ -12,6 +12,7 @@ use crate::shop::record::{EntrySeq, PieceId, ShopFact, What};
 use crate::units::Moment;
 use rusqlite::types::{ToSqlOutput, ValueRef};
 use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, params};
+use std::collections::BTreeMap;
 
 /// What a verification found.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -82,6 +83,9 @@ impl Ledger {
             if let Some(difference) = compare(&self.conn, &rebuilt.conn, table)? {
                 report.differences.push(difference);
             }
+        }
+        if let Some(difference) = compare_schema(&self.conn, &rebuilt.conn)? {
+            report.differences.push(difference);
         }
         let said: String = self
             .conn
@@ -403,6 +407,38 @@ pub(super) fn check_readings(
     let found = super::setup::readings_digest(conn, entry.seq, &room)?;
     Ok((found != (rows, hash))
         .then(|| format!("readings of {room} from entry {} were changed", entry.seq)))
+}
+
+// Tables, indexes and triggers that are there must be those that the migrations make: a trigger that somebody added
+// runs with every save, and one that was taken away guards nothing.
+fn compare_schema(kept: &Connection, rebuilt: &Connection) -> Result<Option<String>, LedgerError> {
+    let parts = |conn: &Connection| -> Result<BTreeMap<String, Option<String>>, LedgerError> {
+        let mut list = conn.prepare(
+            "SELECT type || ' ' || name, sql FROM sqlite_schema WHERE name NOT LIKE 'sqlite\\_%' ESCAPE '\\'",
+        )?;
+        let rows = list.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    };
+    let (ours, theirs) = (parts(kept)?, parts(rebuilt)?);
+    let shown = crate::shop::text::shown;
+    for (part, sql) in &ours {
+        match theirs.get(part) {
+            None => {
+                return Ok(Some(format!(
+                    "the {} was not made by this program",
+                    shown(part)
+                )));
+            }
+            Some(made) if made != sql => {
+                return Ok(Some(format!("the {} was changed", shown(part))));
+            }
+            Some(_) => {}
+        }
+    }
+    Ok(theirs
+        .keys()
+        .find(|part| !ours.contains_key(*part))
+        .map(|part| format!("the {} is missing", shown(part))))
 }
 
 fn compare(

@@ -306,6 +306,9 @@ fn shop_words(fact: &ShopFact) -> String {
             text.text("", note.as_ref());
             text.0
         }
+        ShopFact::Rebound { lot, sheet, why } => {
+            format!("lot {} bound to sheet {sheet}: {}", shown(lot), shown(why))
+        }
         ShopFact::Lost { from, to, why, .. } => format!(
             "went on without actions {from} to {to}, which were lost: {}",
             shown(why)

@@ -465,6 +465,15 @@ pub enum ShopFact {
         /// End of its shelf life.
         expires: Option<NaiveDate>,
     },
+    /// A lot was bound to another data sheet than at its receipt: a correction of all that was made of it.
+    Rebound {
+        /// The lot.
+        lot: String,
+        /// Sheet revision that it is bound to from now on.
+        sheet: String,
+        /// Why.
+        why: String,
+    },
     /// A mix was made.
     Mix {
         /// Its number.

@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 use std::time::{Duration, Instant};
 
 /// The file calls that the program makes, reading and writing.
-const CALLS: &[&str] = &[
+pub const CALLS: &[&str] = &[
     "openat",
     "read",
     "write",
@@ -20,6 +20,8 @@ const CALLS: &[&str] = &[
     "fcntl",
     "flock",
     "rename",
+    "renameat2",
+    "link",
     "unlink",
     "newfstatat",
     "fstat",
@@ -40,7 +42,7 @@ const GROWING: &[&str] = &[
 const TAG: &str = "marked";
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Fault {
+pub enum Fault {
     Kill,
     Once(&'static str),
     ForEver(&'static str),
@@ -57,10 +59,10 @@ impl Fault {
 }
 
 // One command, the files of the shop that it touches, and how often it makes each call on them.
-struct Script {
+pub struct Script {
     line: String,
     touched: Vec<String>,
-    points: Vec<(&'static str, usize)>,
+    pub points: Vec<(&'static str, usize)>,
 }
 
 fn around<'a>(
@@ -125,9 +127,17 @@ fn call_of(line: &str) -> Option<&str> {
     rest.split_once('(').map(|(call, _)| call)
 }
 
-fn script(base: &Shop, line: &str) -> Script {
+pub fn script(base: &Shop, line: &str) -> Script {
+    let words = line;
     let shop = base.copy();
-    let (answer, lines) = traced(&shop, line, "openat,rename,unlink", None, &[]);
+    let line = words.replace("FOLDER", shop.folder.to_str().unwrap());
+    let (answer, lines) = traced(
+        &shop,
+        &line,
+        "openat,rename,renameat2,link,unlink",
+        None,
+        &[],
+    );
     assert_eq!(answer.code, Some(0), "{line}: {answer:?}");
     let folder = shop.folder.to_str().unwrap();
     let mut touched: BTreeSet<String> = BTreeSet::new();
@@ -140,7 +150,8 @@ fn script(base: &Shop, line: &str) -> Script {
     }
     let touched: Vec<String> = touched.into_iter().collect();
     let shop = base.copy();
-    let (answer, lines) = traced(&shop, line, &CALLS.join(","), None, &here(&touched, &shop));
+    let line = words.replace("FOLDER", shop.folder.to_str().unwrap());
+    let (answer, lines) = traced(&shop, &line, &CALLS.join(","), None, &here(&touched, &shop));
     assert_eq!(answer.code, Some(0), "{line}: {answer:?}");
     let points = CALLS
         .iter()
@@ -151,13 +162,47 @@ fn script(base: &Shop, line: &str) -> Script {
         .filter(|(_, n)| *n > 0)
         .collect();
     Script {
-        line: line.to_owned(),
+        line: words.to_owned(),
         touched,
         points,
     }
 }
 
-// One point: a copy of the shop, the fault, and how things stand afterwards.
+/// A copy of the shop after a fault at one call of the command.
+pub struct Struck {
+    pub shop: Shop,
+    pub answer: Answer,
+    /// Whether the command came so far.
+    pub struck: bool,
+    pub took: Duration,
+    pub what: String,
+}
+
+/// Runs the command with the fault at one call, on a copy of the shop.
+pub fn strike(base: &Shop, script: &Script, fault: Fault, call: &str, n: usize) -> Struck {
+    let shop = base.copy();
+    let start = Instant::now();
+    let inject = fault.words(call, n);
+    let line = script.line.replace("FOLDER", shop.folder.to_str().unwrap());
+    let (answer, lines) = traced(
+        &shop,
+        &line,
+        call,
+        Some(&inject),
+        &here(&script.touched, &shop),
+    );
+    Struck {
+        shop,
+        answer,
+        struck: lines
+            .iter()
+            .any(|l| l.contains("INJECTED") || l.contains("killed by SIGKILL")),
+        took: start.elapsed(),
+        what: format!("{} {inject}", script.line),
+    }
+}
+
+// One point: the fault, and how things stand afterwards.
 fn point(
     base: &Shop,
     before: &Record,
@@ -166,21 +211,13 @@ fn point(
     call: &str,
     n: usize,
 ) -> (Outcome, bool, Duration) {
-    let shop = base.copy();
-    let start = Instant::now();
-    let inject = fault.words(call, n);
-    let (answer, lines) = traced(
-        &shop,
-        &script.line,
-        call,
-        Some(&inject),
-        &here(&script.touched, &shop),
-    );
-    let took = start.elapsed();
-    let struck = lines
-        .iter()
-        .any(|l| l.contains("INJECTED") || l.contains("killed by SIGKILL"));
-    let what = format!("{} {inject}", script.line);
+    let Struck {
+        shop,
+        answer,
+        struck,
+        took,
+        what,
+    } = strike(base, script, fault, call, n);
     let mut one = settle(&shop, before, TAG, &answer, &what);
     if !struck {
         one.faults = 0;
@@ -261,7 +298,7 @@ fn note_script(base: &Shop) -> Script {
     script(base, &format!("note B-0101 --why {TAG}"))
 }
 
-fn with_strace(id: &'static str, what: &'static str, work: impl FnOnce(&mut Row)) -> Row {
+pub fn with_strace(id: &'static str, what: &'static str, work: impl FnOnce(&mut Row)) -> Row {
     let mut row = Row::new(id, what);
     if !tool("strace") {
         return row.skip("strace is missing");
@@ -274,11 +311,11 @@ fn with_strace(id: &'static str, what: &'static str, work: impl FnOnce(&mut Row)
 pub fn killed(size: Size) -> Row {
     with_strace("R-02", "killed at every file call of a save", |row| {
         let base = Shop::new();
-        let script = note_script(&base);
+        let note = note_script(&base);
         let most = size.pick(30, 10_000, 10_000);
-        every_point(row, &base, &script, Fault::Kill, CALLS, most, most);
+        every_point(row, &base, &note, Fault::Kill, CALLS, most, most);
         if size == Size::Full {
-            let coat = crate::calls::script(
+            let coat = script(
                 &base,
                 &format!(
                     "coat --rack W1 --kind clear --mix 1 --amount 20mL --include all --reason 1 --note {TAG}"

@@ -264,6 +264,15 @@ pub struct Answer {
 }
 
 impl Answer {
+    /// Of a command that said nothing that counts.
+    pub fn none() -> Self {
+        Self {
+            code: None,
+            out: String::new(),
+            err: String::new(),
+        }
+    }
+
     pub fn of(output: &Output) -> Self {
         Self {
             // A tool that stands around the program reports its death as 128 + signal.
@@ -298,7 +307,7 @@ impl Answer {
 pub struct Shop {
     pub folder: PathBuf,
     pub ledger: PathBuf,
-    _own: Option<tempfile::TempDir>,
+    own: Option<tempfile::TempDir>,
 }
 
 /// The moment of the deeds, unless a row has its own.
@@ -309,14 +318,14 @@ impl Shop {
     pub fn new() -> Self {
         let own = tempfile::tempdir().unwrap();
         let mut shop = Self::inside(own.path());
-        shop._own = Some(own);
+        shop.own = Some(own);
         shop
     }
 
     /// In a folder that is there.
     pub fn inside(folder: &Path) -> Self {
-        static BUILT: OnceLock<Vec<u8>> = OnceLock::new();
-        let bytes = BUILT.get_or_init(|| {
+        static BUILT: OnceLock<[Vec<u8>; 2]> = OnceLock::new();
+        let [bytes, witness] = BUILT.get_or_init(|| {
             let world = crate::world::World::new();
             world.rack("2026-03-03 07:00", "W0", 101, 4);
             world.rack("2026-03-03 07:01", "W1", 201, 4);
@@ -328,10 +337,22 @@ impl Shop {
                     .good();
             }
             assert!(!world.ledger().with_extension("ledger-wal").exists());
-            std::fs::read(world.ledger()).unwrap()
+            [
+                world.ledger(),
+                world.ledger().with_extension("ledger.witness"),
+            ]
+            .map(|f| std::fs::read(f).unwrap())
         });
         let shop = Self::empty(folder);
         std::fs::write(&shop.ledger, bytes).unwrap();
+        std::fs::write(shop.beside(".witness"), witness).unwrap();
+        shop
+    }
+
+    /// A folder of its own where a ledger may come to lie.
+    pub fn owning(own: tempfile::TempDir) -> Self {
+        let mut shop = Self::empty(own.path());
+        shop.own = Some(own);
         shop
     }
 
@@ -340,7 +361,7 @@ impl Shop {
         Self {
             folder: folder.to_owned(),
             ledger: folder.join("shop.ledger"),
-            _own: None,
+            own: None,
         }
     }
 
@@ -351,7 +372,7 @@ impl Shop {
             std::fs::write(own.path().join(name), bytes).unwrap();
         }
         let mut shop = Self::empty(own.path());
-        shop._own = Some(own);
+        shop.own = Some(own);
         shop
     }
 

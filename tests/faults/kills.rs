@@ -12,7 +12,7 @@ struct Deed {
     line: String,
     at: String,
     tag: String,
-    deed: &'static str,
+    kind: &'static str,
     may_be_refused: bool,
 }
 
@@ -32,7 +32,7 @@ fn deed(shop: &Shop, writer: usize, round: usize, last_note: Option<i64>) -> Dee
         .to_string();
     let first = writer * 100 + 101;
     let mut may_be_refused = false;
-    let (deed, line) = match round % 6 {
+    let (kind, line) = match round % 6 {
         0 => (
             "coat",
             format!(
@@ -55,7 +55,7 @@ fn deed(shop: &Shop, writer: usize, round: usize, last_note: Option<i64>) -> Dee
         ),
         3 => {
             let file = shop.folder.join(format!("{tag}.csv"));
-            let start = crate::world::moment("2026-03-08 00:00") + minute;
+            let start = crate::world::moment("2026-02-10 00:00") + minute;
             let mut rows = String::from("time,temperature,humidity\n");
             for k in 0..5 {
                 let t = start + chrono::TimeDelta::minutes(k);
@@ -84,7 +84,7 @@ fn deed(shop: &Shop, writer: usize, round: usize, last_note: Option<i64>) -> Dee
         line,
         at,
         tag,
-        deed,
+        kind,
         may_be_refused,
     }
 }
@@ -142,7 +142,7 @@ pub fn at_random(size: Size) -> Row {
                         let output = child.wait_with_output().unwrap();
                         let killed = output.status.code().is_none();
                         let answer = Answer::of(&output);
-                        if deed.deed == "note" && answer.code == Some(0) {
+                        if deed.kind == "note" && answer.code == Some(0) {
                             last_note = answer.acknowledged();
                         }
                         seen.push(Seen {
@@ -180,12 +180,12 @@ pub fn at_random(size: Size) -> Row {
         }
         let found = now.with(&one.deed.tag);
         row.must(found.len() <= 1, || format!("{what}: twice, {found:?}"));
-        let marked = one.deed.deed != "undo";
+        let marked = one.deed.kind != "undo";
         if one.answer.code == Some(0) || one.answer.acknowledged().is_some() {
             row.acknowledged += 1;
-            *kinds.entry(one.deed.deed).or_default() += 1;
+            *kinds.entry(one.deed.kind).or_default() += 1;
             // Readings are told by their file's name; the others name their action.
-            let number = if one.deed.deed == "readings" {
+            let number = if one.deed.kind == "readings" {
                 found.first().copied()
             } else {
                 one.answer.acknowledged()

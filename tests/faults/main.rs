@@ -18,9 +18,12 @@
     reason = "tests"
 )]
 
+mod backups;
 mod calls;
+mod damage;
 mod harness;
 mod kills;
+mod places;
 #[path = "../flows/world.rs"]
 mod world;
 
@@ -33,11 +36,22 @@ type Work = fn(Size) -> Row;
 const ROWS: &[(&str, Work)] = &[
     ("R-01", kills::at_random),
     ("R-18a", kills::sixteen_writers),
+    ("R-18b", places::held),
     ("R-02", calls::killed),
     ("R-03", calls::fault_once),
     ("R-04", calls::fault_for_ever),
     ("R-05", calls::no_room),
     ("R-07", calls::while_recovering),
+    ("R-11", places::full_disk),
+    ("R-12", places::not_writable),
+    ("R-13", damage::bits),
+    ("R-14", damage::pages),
+    ("R-15", damage::write_ahead),
+    ("R-23", damage::copied),
+    ("R-24", damage::hostile),
+    ("R-27a", backups::cut_backup),
+    ("R-27b", backups::cut_recovery),
+    ("R-22", places::starved),
 ];
 
 // Past the capture of the test harness: which rows ran and which did not is said in every run.

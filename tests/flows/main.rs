@@ -17,6 +17,7 @@ mod life;
 mod mechanisms;
 mod racks;
 mod record;
+mod sheets;
 mod whole_process;
 mod world;
 mod wrong_and_late;

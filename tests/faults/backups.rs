@@ -1,0 +1,225 @@
+//! Faults while a backup is written, and while one is put in the ledger's place.
+
+use crate::calls::{CALLS, Fault, Script, Struck, script, strike, with_strace};
+use crate::harness::{Answer, Outcome, Record, Row, Shop, Size, settle, spread, thin};
+use std::path::PathBuf;
+
+// Whatever bears a backup's name here.
+fn backups(shop: &Shop) -> Vec<PathBuf> {
+    let mut all: Vec<PathBuf> = shop
+        .files()
+        .into_iter()
+        .filter(|(name, _)| name.ends_with(".backup"))
+        .map(|(name, _)| shop.folder.join(name))
+        .collect();
+    all.sort();
+    all
+}
+
+fn points(script: &Script, most: usize) -> Vec<(Fault, &'static str, usize)> {
+    let mut all = Vec::new();
+    for (call, count) in &script.points {
+        for n in 1..=*count {
+            all.push((*call, n));
+        }
+    }
+    let mut jobs = Vec::new();
+    for fault in [Fault::Kill, Fault::Once("EIO"), Fault::ForEver("ENOSPC")] {
+        let these: Vec<_> = all
+            .iter()
+            // A full disk refuses to write; a lock it does not refuse.
+            .filter(|(c, _)| {
+                fault != Fault::ForEver("ENOSPC")
+                    || matches!(*c, "write" | "pwrite64" | "fsync" | "openat" | "rename")
+            })
+            .map(|(c, n)| (fault, *c, *n))
+            .collect();
+        jobs.extend(thin(these, most));
+    }
+    jobs
+}
+
+/// While a backup is written into a folder of backups.
+pub fn cut_backup(size: Size) -> Row {
+    with_strace(
+        "R-27a",
+        "killed, EIO, ENOSPC at every call of a backup",
+        |row| {
+            let base = Shop::new();
+            let made = base.run(&format!("backup --to '{}'", base.folder.display()));
+            assert_eq!(made.code, Some(0), "{made:?}");
+            let note = base.run("note B-0101 --why newer");
+            assert_eq!(note.code, Some(0), "{note:?}");
+            let before = base.record().unwrap();
+            let [old] = backups(&base).try_into().unwrap();
+            let (old_name, old_bytes) = (
+                old.file_name().unwrap().to_owned(),
+                std::fs::read(&old).unwrap(),
+            );
+            // The older one makes room for the newer one: at no time are there none.
+            let script = script(&base, "backup --to 'FOLDER' --keep 1");
+            row.must(!script.points.is_empty(), || {
+                format!("{CALLS:?} are not made")
+            });
+            let most = size.pick(12, 70, 10_000);
+            let jobs = points(&script, most);
+            for one in spread(&jobs, |(fault, call, n)| {
+                let Struck {
+                    shop,
+                    answer,
+                    struck,
+                    what,
+                    ..
+                } = strike(&base, &script, *fault, call, *n);
+                let mut one = Outcome {
+                    faults: usize::from(struck),
+                    ..Outcome::default()
+                };
+                if let Some(bad) = answer.manners() {
+                    one.broken.push(format!("{what}: {bad}"));
+                }
+                let there = backups(&shop);
+                one.must(!there.is_empty(), || format!("{what}: no backup is left"));
+                let mut newest = false;
+                for file in &there {
+                    let checked = shop.run(&format!("verify --backup '{}'", file.display()));
+                    one.must(checked.code == Some(0), || {
+                        format!(
+                            "{what}: {} bears a backup's name: {checked:?}",
+                            file.display()
+                        )
+                    });
+                    let held = Record::of(file);
+                    if file.file_name() == Some(&old_name) {
+                        one.must(std::fs::read(file).unwrap() == old_bytes, || {
+                            format!("{what}: the older backup was changed")
+                        });
+                    } else {
+                        newest = held.as_ref() == Ok(&before);
+                        one.must(newest, || {
+                            format!("{what}: {} holds something else", file.display())
+                        });
+                    }
+                }
+                if answer.code == Some(0) {
+                    one.acknowledged += 1;
+                    if !newest {
+                        one.lost += 1;
+                        one.broken
+                            .push(format!("{what}: said to be written and not there"));
+                    }
+                }
+                // What was left over is in nobody's way.
+                let again = shop.run(&format!("backup --to '{}' --keep 1", shop.folder.display()));
+                one.must(again.code == Some(0) || newest, || {
+                    format!("{what}: once more: {again:?}")
+                });
+                let settled = settle(&shop, &before, "marked", &Answer::none(), &what);
+                one.acknowledged += settled.acknowledged;
+                one.lost += settled.lost;
+                one.broken.extend(settled.broken);
+                one
+            }) {
+                row.take(one);
+            }
+        },
+    )
+}
+
+/// While a backup is put in the ledger's place.
+pub fn cut_recovery(size: Size) -> Row {
+    with_strace(
+        "R-27b",
+        "killed, EIO, ENOSPC at every call of a recovery",
+        |row| {
+            let base = Shop::new();
+            let made = base.run(&format!("backup '{}/kept.backup'", base.folder.display()));
+            assert_eq!(made.code, Some(0), "{made:?}");
+            let kept = base.record().unwrap();
+            let note = base.run("note B-0101 --why newer");
+            assert_eq!(note.code, Some(0), "{note:?}");
+            let newer = base.record().unwrap();
+            let bytes = std::fs::read(base.folder.join("kept.backup")).unwrap();
+            let script = script(&base, "recover 'FOLDER/kept.backup'");
+            let most = size.pick(12, 70, 10_000);
+            let jobs = points(&script, most);
+            let mut between = 0;
+            for (one, absent) in spread(&jobs, |(fault, call, n)| {
+                let Struck {
+                    shop,
+                    answer,
+                    struck,
+                    what,
+                    ..
+                } = strike(&base, &script, *fault, call, *n);
+                let mut one = Outcome {
+                    faults: usize::from(struck),
+                    ..Outcome::default()
+                };
+                if let Some(bad) = answer.manners() {
+                    one.broken.push(format!("{what}: {bad}"));
+                }
+                one.must(
+                    std::fs::read(shop.folder.join("kept.backup")).unwrap() == bytes,
+                    || format!("{what}: the backup was changed"),
+                );
+                // What the ledger held before lies in its place or aside, whole.
+                let whole = |record: &Record| {
+                    shop.files()
+                        .iter()
+                        .map(|(name, _)| shop.folder.join(name))
+                        .filter(|f| {
+                            let name = f.file_name().unwrap().to_str().unwrap();
+                            name == "shop.ledger"
+                                || (name.contains(".replaced-")
+                                    && !name.contains("-wal")
+                                    && !name.contains("witness"))
+                        })
+                        .any(|f| Record::of(&f).as_ref() == Ok(record))
+                };
+                one.must(whole(&newer), || {
+                    format!("{what}: what was there before is lost")
+                });
+                if answer.code == Some(0) {
+                    one.acknowledged += 1;
+                    if shop.record().as_ref() != Ok(&kept) {
+                        one.lost += 1;
+                        one.broken
+                            .push(format!("{what}: said to be recovered, and is not"));
+                    }
+                }
+                let asked = shop.run("verify");
+                if let Some(bad) = asked.manners() {
+                    one.broken.push(format!("{what}: {bad}"));
+                }
+                let absent = asked.code != Some(0);
+                if !absent {
+                    let now = shop.record();
+                    one.must(
+                        now.as_ref() == Ok(&kept) || now.as_ref() == Ok(&newer),
+                        || format!("{what}: the ledger is neither the one nor the other"),
+                    );
+                }
+                // The recovery can be done again, and the shop goes on.
+                let again = shop.run(&format!("recover '{}/kept.backup'", shop.folder.display()));
+                one.must(again.code == Some(0), || {
+                    format!("{what}: once more: {again:?}")
+                });
+                one.must(whole(&newer), || {
+                    format!("{what}: lost by recovering once more")
+                });
+                let settled = settle(&shop, &kept, "marked", &Answer::none(), &what);
+                one.acknowledged += settled.acknowledged;
+                one.lost += settled.lost;
+                one.broken.extend(settled.broken);
+                (one, absent)
+            }) {
+                between += usize::from(absent);
+                row.take(one);
+            }
+            row.note(format!(
+                "{between} between the two, named, and recovered once more"
+            ));
+        },
+    )
+}
