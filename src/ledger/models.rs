@@ -13,7 +13,7 @@ use crate::shop::material::{MixFigures, Pour, mix_figures, split};
 use crate::shop::record::{CoatFact, Entry, EntrySeq, Fact, PieceId, ShopFact, What};
 use crate::shop::rules::{Around, Deed, Ground, objections};
 use crate::shop::standing::{Mixes, PieceNow, Standing};
-use crate::shop::words::{Rule, StepKind, Verdict, Word};
+use crate::shop::words::{Role, Rule, StepKind, Verdict, Word};
 use crate::units::{Moment, Span, Volume};
 use rusqlite::{Connection, OptionalExtension, params};
 use std::collections::{BTreeMap, BTreeSet};
@@ -45,6 +45,8 @@ pub(super) const TABLES: &[&str] = &[
     "pour",
     "ceiling",
     "survey",
+    "person",
+    "clock_fix",
     "piece",
     "standing",
     "stay",
@@ -579,6 +581,8 @@ fn shop(
             set.execute(params!["zone", zone, entry])?;
             set.execute(params!["day start", day_start.to_string(), entry])?;
             set.execute(params!["demo", if *demo { "yes" } else { "no" }, entry])?;
+            // Who opens the ledger is its first supervisor.
+            employ(conn, row, person, Some(Role::Supervisor))?;
         }
         ShopFact::Room {
             name,
@@ -681,10 +685,36 @@ fn shop(
             )?
             .execute(params![s.month, s.revision, entry])?;
         }
-        // The readings themselves stand in the record; nothing is kept of the file besides its entry.
+        ShopFact::Person { initials, role } => employ(conn, row, initials, *role)?,
+        ShopFact::ClockCorrected { from, to, by, .. } => {
+            conn.prepare_cached(
+                "INSERT INTO clock_fix (entry, from_action, to_action, by_ms) VALUES (?1, ?2, ?3, ?4)",
+            )?
+            .execute(params![entry, from, to, by.0])?;
+        }
+        // A PIN lies beside the record, and a confirmed clock is known by its action.
         // A lot that is bound anew moves sums and pieces: that is done where the pieces are gathered.
-        ShopFact::Climate { .. } | ShopFact::Lost { .. } | ShopFact::Rebound { .. } => {}
+        // The readings themselves stand in the record; nothing is kept of the file besides its entry.
+        ShopFact::Pin { .. }
+        | ShopFact::ClockConfirmed { .. }
+        | ShopFact::Climate { .. }
+        | ShopFact::Lost { .. }
+        | ShopFact::Rebound { .. } => {}
     }
+    Ok(())
+}
+
+fn employ(
+    conn: &Connection,
+    row: &Row,
+    initials: &str,
+    role: Option<Role>,
+) -> Result<(), LedgerError> {
+    conn.prepare_cached(
+        "INSERT INTO person (initials, role, since, entry) VALUES (?1, ?2, ?3, ?4)
+         ON CONFLICT (initials) DO UPDATE SET role = excluded.role, since = excluded.since, entry = excluded.entry",
+    )?
+    .execute(params![initials, role.map(Word::word), row.began.0, row.seq.0])?;
     Ok(())
 }
 

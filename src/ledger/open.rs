@@ -23,6 +23,7 @@ pub(super) const APPLICATION_ID: i64 = 0x6861_6E67;
 pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("../../migrations/0001.sql"),
     include_str!("../../migrations/0002.sql"),
+    include_str!("../../migrations/0003.sql"),
     include_str!("../../migrations/0004.sql"),
 ];
 
@@ -48,6 +49,7 @@ pub struct Ledger {
     calendar: Calendar,
     name: String,
     demo: bool,
+    pub(super) boot: Option<String>,
 }
 
 /// What a new ledger is told once.
@@ -102,8 +104,7 @@ impl Ledger {
             )));
         }
         if let Some(folder) = path.parent() {
-            std::fs::create_dir_all(folder)
-                .map_err(|e| LedgerError::File(folder.to_path_buf(), e))?;
+            private_folder(folder).map_err(|e| LedgerError::File(folder.to_path_buf(), e))?;
         }
         create_private(&path)?;
         let mut conn = connect(&path, true)?;
@@ -123,6 +124,7 @@ impl Ledger {
             calendar,
             name: name.clone(),
             demo: shop.demo,
+            boot: None,
         };
         let opened = ShopFact::Opened {
             name,
@@ -186,6 +188,7 @@ impl Ledger {
             calendar,
             name,
             demo,
+            boot: None,
         })
     }
 
@@ -220,6 +223,7 @@ impl Ledger {
             calendar,
             name: String::new(),
             demo: false,
+            boot: None,
         })
     }
 
@@ -236,6 +240,7 @@ impl Ledger {
             calendar,
             name,
             demo,
+            boot: None,
         })
     }
 
@@ -285,6 +290,11 @@ impl Ledger {
         self.demo
     }
 
+    /// Tells which start of the machine this is, so that a restart can be told from a clock that was set.
+    pub fn runs_under(&mut self, boot: Option<String>) {
+        self.boot = boot;
+    }
+
     /// The stamp of a deed that is written `now`.
     pub const fn stamp(&self, now: crate::units::Moment, boot_ms: Option<i64>) -> Stamp {
         Stamp {
@@ -317,6 +327,15 @@ pub(super) fn create_private(path: &Path) -> Result<(), LedgerError> {
         .open(path)
         .map(drop)
         .map_err(|e| LedgerError::File(path.to_path_buf(), e))
+}
+
+// Folders that are made for a ledger are closed to others, as its file is.
+fn private_folder(folder: &Path) -> std::io::Result<()> {
+    let mut builder = std::fs::DirBuilder::new();
+    builder.recursive(true);
+    #[cfg(unix)]
+    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o770);
+    builder.create(folder)
 }
 
 pub(super) fn turn_file(path: &Path) -> Result<File, LedgerError> {

@@ -24,6 +24,7 @@ mod damage;
 mod harness;
 mod kills;
 mod places;
+mod power;
 #[path = "../flows/world.rs"]
 mod world;
 
@@ -49,6 +50,8 @@ const ROWS: &[(&str, Work)] = &[
     ("R-15", damage::write_ahead),
     ("R-23", damage::copied),
     ("R-24", damage::hostile),
+    ("R-09", power::copied_at_once),
+    ("R-10", power::shut_down),
     ("R-27a", backups::cut_backup),
     ("R-27b", backups::cut_recovery),
     ("R-22", places::starved),

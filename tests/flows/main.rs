@@ -10,11 +10,13 @@
 )]
 
 mod ahead;
+mod clock_trust;
 mod clocks;
 mod coats;
 mod crash;
 mod life;
 mod mechanisms;
+mod people;
 mod racks;
 mod record;
 mod sheets;
