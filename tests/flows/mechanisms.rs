@@ -263,6 +263,18 @@ fn a_cure_under_the_lamp_is_a_deed_with_a_dose() {
         &before(&short, "light B-0701 --dose 480mJ/cm2 --peak 80mW/cm2"),
         &["dose 480 mJ/cm2, recipe 960 mJ/cm2"],
     );
+    // What was not measured is unknown, and no dose.
+    holds(
+        &before(&short, "light B-0701"),
+        &[
+            "dose unknown, recipe 960 mJ/cm2",
+            "peak unknown, recipe 80 mW/cm2",
+        ],
+    );
+    holds(
+        &before(&short, "light B-0701 --dose 960mJ/cm2 --peak 60mW/cm2"),
+        &["peak 60 mW/cm2, recipe 80 mW/cm2"],
+    );
     let saved = short.json("light B-0701 --dose 960mJ/cm2 --peak 80mW/cm2 --lamp 'lamp A'");
     assert_eq!(saved["deviations"], serde_json::json!([]));
     let card = world.at("2026-03-02 09:12").json("piece show B-0701");

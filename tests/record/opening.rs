@@ -331,7 +331,7 @@ fn a_ledger_from_before_the_people_list_gets_its_first_supervisor_from_its_first
         .unwrap()
         .execute_batch(
             "DROP TABLE person; DROP TABLE clock_fix; DROP TABLE pin; DROP TABLE pin_try; DROP TABLE pin_wait;
-             DROP TABLE boot; PRAGMA user_version = 2",
+             DROP TABLE boot; DROP TABLE signed_month; PRAGMA user_version = 2",
         )
         .unwrap();
     let ledger = Ledger::open(&path).unwrap();
