@@ -293,21 +293,24 @@ impl World {
             .unwrap()
     }
 
-    /// The ledger opened behind the program's back, with the triggers that guard the record taken away.
+    /// The ledger opened behind the program's back, with the triggers that guard the record taken away for as long.
     pub fn tamper(&self, sql: &str) {
         let conn = rusqlite::Connection::open(self.ledger()).unwrap();
-        let guards: Vec<String> = conn
-            .prepare("SELECT name FROM sqlite_schema WHERE type = 'trigger'")
+        let guards: Vec<(String, String)> = conn
+            .prepare("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'")
             .unwrap()
-            .query_map([], |r| r.get(0))
+            .query_map([], |r| Ok((r.get(0)?, r.get(1)?)))
             .unwrap()
             .collect::<Result<_, _>>()
             .unwrap();
-        for guard in guards {
+        for (guard, _) in &guards {
             conn.execute_batch(&format!("DROP TRIGGER {guard}"))
                 .unwrap();
         }
         assert_eq!(conn.execute(sql, []).unwrap(), 1, "{sql}");
+        for (_, made) in &guards {
+            conn.execute_batch(made).unwrap();
+        }
     }
 
     /// One number of the ledger, read behind the program's back.
