@@ -1024,7 +1024,13 @@ fn line_for(calendar: &Calendar, request: &DeedRequest, pieces: &[PlannedPiece])
             calendar.near(request.began, request.ended)
         ));
     }
-    parts.push(format!("ended {}", calendar.clock(request.ended)));
+    // What begins has not ended.
+    let moment = if matches!(request.what, DeedWhat::Begin { .. }) {
+        "at"
+    } else {
+        "ended"
+    };
+    parts.push(format!("{moment} {}", calendar.clock(request.ended)));
     match &request.what {
         DeedWhat::Coat { mix: Some(mix), .. } => parts.push(format!("mix {mix}")),
         DeedWhat::Coat { lot: Some(lot), .. } => parts.push(format!("lot {lot}")),

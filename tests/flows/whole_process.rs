@@ -740,7 +740,7 @@ fn a_begun_deed_is_shown_everywhere_until_it_is_ended_or_broken_off() {
     assert_eq!(saved["pieces"].as_array().unwrap().len(), 23);
     assert_eq!(
         saved["line"],
-        "Rack R12 - clear begun - 23 pieces - ended 13:50"
+        "Rack R12 - clear begun - 23 pieces - at 13:50"
     );
     assert_eq!(texts(&saved["left_out"], "serial"), ["B-0224"]);
     let said = world.at("2026-03-12 13:55").run("begin B-0201").refused(2);

@@ -89,6 +89,8 @@ impl Column {
             Self::Serial => widest(&|s| s.now.piece.serial.clone(), 6, 12),
             Self::Kind => widest(&|s| s.now.piece.kind.word().to_owned(), 4, 7),
             Self::Model => widest(&|s| s.now.piece.model.clone(), 5, 20),
+            // A rework and a scuff say more than a step's name; a narrow screen cuts them.
+            Self::Next if area >= 120 => widest(&|s| s.view.next.clone(), 8, 26),
             Self::Next => widest(&|s| s.view.next.clone(), 8, 14),
             Self::Coats => 5,
             Self::Bar if area >= 200 => 20,
