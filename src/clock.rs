@@ -48,6 +48,15 @@ impl Clock {
         if self.demo.is_some() { None } else { boot_ms() }
     }
 
+    /// Which start of the machine this is, where the kernel tells; a demo has none.
+    pub fn boot(&self) -> Option<String> {
+        if self.demo.is_some() {
+            return None;
+        }
+        let id = std::fs::read_to_string("/proc/sys/kernel/random/boot_id").ok()?;
+        Some(id.trim().to_owned()).filter(|id| !id.is_empty())
+    }
+
     /// Whether this is a demo's clock.
     pub const fn is_demo(&self) -> bool {
         self.demo.is_some()

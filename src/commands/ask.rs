@@ -32,8 +32,9 @@ impl Ready {
             .collect::<Result<Vec<_>, _>>()?;
         let shop = desk.shop()?;
         let known = desk.known_at(&shop)?;
-        let floor = shop.ledger.floor(shop.now, known)?;
-        let value = ready::answer(&floor, &kinds, shop.now, &shop.calendar);
+        let mut floor = shop.ledger.floor(shop.now, known)?;
+        desk.hold_back(&mut floor);
+        let value = desk.with_clock(ready::answer(&floor, &kinds, shop.now, &shop.calendar));
         let lines = ready::lines(&floor, &kinds, shop.now, &shop.calendar);
         desk.print(&value, &lines)?;
         Ok(0)

@@ -2,7 +2,7 @@
 
 use super::deed::read_reason;
 use super::{Answer as Code, Desk, Trouble, read_time};
-use crate::ledger::Fixed;
+use crate::ledger::{Fixed, PinDeed};
 use crate::reports::entries;
 use crate::shop::record::{Fact, What};
 use crate::shop::words::{Rule, Word};
@@ -214,13 +214,11 @@ impl Answer {
                 Rule::choices()
             ))
         })?;
-        let saved = shop.ledger.answer(
-            self.entry,
-            rule,
-            &self.word,
-            &desk.who(None)?,
-            &shop.stamp(),
-        )?;
+        let who = desk.who(None)?;
+        desk.authorise(&mut shop, PinDeed::Answer, &who)?;
+        let saved = shop
+            .ledger
+            .answer(self.entry, rule, &self.word, &who, &shop.stamp())?;
         desk.print(
             &json!({"saved": true, "action": saved.action}),
             &[format!("answered (action {})", saved.action)],

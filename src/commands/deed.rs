@@ -3,7 +3,8 @@
 use super::shop::read_span;
 use super::{Answer, Desk, Shop, Trouble, read_time};
 use crate::ledger::{
-    Conflict, DeedRequest, DeedWhat, Draft, Drafts, Included, Outcome, Plan, Receipt, Target, Who,
+    Conflict, DeedRequest, DeedWhat, Draft, Drafts, Included, Outcome, PinDeed, Plan, Receipt,
+    Target, Who,
 };
 use crate::reports::entries;
 use crate::reports::piece_json::reason as reason_json;
@@ -57,7 +58,7 @@ pub(super) struct How {
     ended_ago: Option<String>,
     /// Say what would be saved and what speaks against it; save nothing.
     #[arg(long)]
-    preview: bool,
+    pub(super) preview: bool,
     /// Reason for its deviations: a digit 1 to 9 or the word.
     #[arg(long)]
     reason: Option<String>,
@@ -388,7 +389,8 @@ impl How {
         }
         // Kept until the save is known to be done, so that a power cut can be told from a save.
         let drafts = Drafts::of(shop.ledger.path(), &request.who.station);
-        let words = std::env::args().skip(1).collect();
+        let words = without_pin(std::env::args().skip(1));
+        desk.note_strangers(&shop, &request.who)?;
         drafts.keep(&Draft {
             id: request.draft.clone(),
             line: plan.line.clone(),
@@ -439,6 +441,20 @@ impl Common {
     ) -> Answer {
         self.how.go_with(desk, shop, request, beside)
     }
+}
+
+// The words of this command as they may be kept in a draft and shown again: a PIN is in neither.
+fn without_pin(words: impl Iterator<Item = String>) -> Vec<String> {
+    let mut out = Vec::new();
+    let mut words = words.peekable();
+    while let Some(word) = words.next() {
+        if word == "--pin" {
+            words.next();
+        } else if !word.starts_with("--pin=") {
+            out.push(word);
+        }
+    }
+    out
 }
 
 fn print_with(
@@ -725,7 +741,7 @@ impl Move {
 
 impl Because {
     pub(super) fn run(self, desk: &mut Desk<'_>, kind: Why) -> Answer {
-        let shop = desk.shop()?;
+        let mut shop = desk.shop()?;
         let why = crate::shop::text::clean("why", &self.why, 500).map_err(Trouble::Input)?;
         let fact = match kind {
             Why::Hold => Fact::Held { why },
@@ -734,7 +750,11 @@ impl Because {
             Why::Scrap => Fact::Scrapped { why },
             Why::Restore => Fact::Restored { why },
         };
+        let lifts = matches!(kind, Why::Lift);
         let request = self.common.request(desk, &shop, DeedWhat::Other(fact))?;
+        if lifts && !self.common.how.preview {
+            desk.authorise(&mut shop, PinDeed::Lift, &request.who)?;
+        }
         self.common.go(desk, shop, &request)
     }
 }
@@ -748,5 +768,18 @@ impl Gauge {
                 .request(desk, &shop, DeedWhat::Other(Fact::Gauged { film }))?;
         request.typed = Some(self.film.clone());
         self.common.go(desk, shop, &request)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_draft_keeps_the_words_of_its_command_without_the_pin() {
+        let words = |line: &str| without_pin(line.split(' ').map(str::to_owned)).join(" ");
+        assert_eq!(words("lift B-1 --pin 830472 --why x"), "lift B-1 --why x");
+        assert_eq!(words("--pin=830472 lift B-1 --why x"), "lift B-1 --why x");
+        assert_eq!(words("note B-1 --why --pinned"), "note B-1 --why --pinned");
     }
 }

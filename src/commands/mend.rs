@@ -3,7 +3,7 @@
 use super::deed::{Aside, How, Whom, kept, read_word};
 use super::process::read_size;
 use super::{Answer, Desk, Shop, Trouble};
-use crate::ledger::{DeedRequest, DeedWhat, Plan, Target};
+use crate::ledger::{DeedRequest, DeedWhat, PinDeed, Plan, Target};
 use crate::reports::going_over;
 use crate::shop::record::{EntrySeq, Fact};
 use crate::shop::text::{clean, shown};
@@ -326,12 +326,15 @@ impl Tag {
 
 impl Pair {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
-        let shop = desk.shop()?;
+        let mut shop = desk.shop()?;
         let target = Target::Pieces(vec![self.body, self.neck]);
         let what = DeedWhat::Pair {
             why: why(&self.why)?,
         };
         let request = self.how.request(desk, &shop, target, what)?;
+        if !self.how.preview {
+            desk.authorise(&mut shop, PinDeed::Swap, &request.who)?;
+        }
         self.how.go(desk, shop, &request)
     }
 }

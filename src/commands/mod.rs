@@ -9,10 +9,12 @@
 
 mod adopt;
 mod ask;
+mod clock;
 mod correct;
 mod deed;
 mod mend;
 mod months;
+mod people;
 mod pieces;
 mod process;
 mod rack;
@@ -25,7 +27,9 @@ pub mod work;
 mod working;
 
 use crate::clock::Clock;
-use crate::ledger::{Ledger, LedgerError, RowFault, Stamp, Who};
+use crate::ledger::{
+    ClockDoubt, Ledger, LedgerError, PinDeed, PinWord, RowFault, Seen, Stamp, Who,
+};
 use crate::shop::calendar::Calendar;
 use crate::shop::text::{shown_json, shown_lines};
 use crate::units::{Moment, System};
@@ -70,6 +74,15 @@ struct Options {
         value_name = "INITIALS"
     )]
     initials: Option<String>,
+    /// Your PIN, where a deed asks for one; asked for on the terminal, if left out.
+    #[arg(
+        long,
+        global = true,
+        env = "HANGTIME_PIN",
+        hide_env_values = true,
+        value_name = "PIN"
+    )]
+    pin: Option<String>,
     /// The terminal's name.
     #[arg(
         long,
@@ -226,6 +239,11 @@ enum Command {
     Work(Work),
     /// The working of a kept figure: film, ready time, mix, solvent, air.
     Working(working::Working),
+    /// People, their roles and PINs.
+    #[command(subcommand)]
+    Person(people::Person),
+    /// The clock: what is doubted, confirm it, correct a wrong stretch.
+    Clock(clock::Clock),
     /// Check the record and everything that follows from it.
     Verify(upkeep::Verify),
     /// What the witness outside the database saw last; go on without what was lost.
@@ -313,6 +331,21 @@ struct Desk<'a> {
     demo: std::cell::Cell<bool>,
     /// The ledger whose backup is due, and when the command took place; it is written when the answer is out.
     due: std::cell::RefCell<Option<(PathBuf, Moment)>>,
+    /// What is said beside every answer.
+    beside: std::cell::RefCell<Beside>,
+}
+
+/// What is said beside an answer, whatever the command.
+#[derive(Debug, Default)]
+struct Beside {
+    /// Why the clock is not believed.
+    doubts: Vec<ClockDoubt>,
+    /// The line at the top that says so.
+    doubted: Option<String>,
+    /// How a deed that asks for a PIN came to be done.
+    pin: Option<PinWord>,
+    /// Who is in no people list.
+    strangers: std::collections::BTreeSet<String>,
 }
 
 /// An open ledger with its clock and calendar.
@@ -373,9 +406,17 @@ impl Desk<'_> {
         self.shop_of(ledger)
     }
 
-    fn shop_of(&self, ledger: Ledger) -> Result<Shop, Trouble> {
+    fn shop_of(&self, mut ledger: Ledger) -> Result<Shop, Trouble> {
         let calendar = ledger.calendar();
         self.demo.set(ledger.demo());
+        if !ledger.demo() {
+            let clock = Clock::system();
+            ledger.runs_under(clock.boot());
+            let facts = ledger.clock_facts(clock.now(), clock.boot_ms())?;
+            let mut beside = self.beside.borrow_mut();
+            beside.doubted = crate::reports::clock::line(&facts.doubts, &calendar);
+            beside.doubts = facts.doubts;
+        }
         let present = if ledger.demo() {
             ledger.newest_written()?
         } else {
@@ -412,6 +453,64 @@ impl Desk<'_> {
         self.options.units.system()
     }
 
+    /// The clock was confirmed just now.
+    fn no_doubt(&self) {
+        let mut beside = self.beside.borrow_mut();
+        beside.doubts.clear();
+        beside.doubted = None;
+    }
+
+    /// Takes back every *ready* while the clock is not confirmed.
+    fn hold_back<'s>(&self, seen: impl IntoIterator<Item = &'s mut Seen>) {
+        crate::reports::clock::hold_back(seen, &self.beside.borrow().doubts);
+    }
+
+    /// An answer with the state of the clock in it, or in each of its parts.
+    fn with_clock(&self, mut value: Value) -> Value {
+        let state = crate::reports::clock::state(&self.beside.borrow().doubts);
+        let each = match &mut value {
+            Value::Array(list) => list.iter_mut().collect(),
+            one => vec![one],
+        };
+        for map in each.into_iter().filter_map(Value::as_object_mut) {
+            map.insert("clock".to_owned(), Value::from(state));
+        }
+        value
+    }
+
+    /// The PIN of a person: as it was given, else asked for on the terminal.
+    fn pin(&self, who: &Who) -> Result<Option<String>, Trouble> {
+        match &self.options.pin {
+            Some(pin) => Ok(Some(pin.clone())),
+            None => Ok(crate::screens::ask_hidden(&format!(
+                "PIN of {}:",
+                who.person
+            ))?),
+        }
+    }
+
+    /// Asks for the PIN that a deed needs and holds it against the one that is set.
+    fn authorise(&self, shop: &mut Shop, deed: PinDeed, who: &Who) -> Result<(), Trouble> {
+        let pin = if shop.ledger.asks_pin(deed, &who.person)? {
+            self.pin(who)?
+        } else {
+            None
+        };
+        let stamp = shop.stamp();
+        let word = shop.ledger.authorise(deed, who, pin.as_deref(), &stamp)?;
+        self.beside.borrow_mut().pin = Some(word);
+        self.note_strangers(shop, who)
+    }
+
+    /// Notes who is in no people list, to be said beside the deed.
+    fn note_strangers(&self, shop: &Shop, who: &Who) -> Result<(), Trouble> {
+        let found = shop
+            .ledger
+            .strangers([who.person.as_str(), who.writer.as_str()])?;
+        self.beside.borrow_mut().strangers.extend(found);
+        Ok(())
+    }
+
     fn known_at(&self, shop: &Shop) -> Result<Option<Moment>, Trouble> {
         self.options
             .known_at
@@ -433,21 +532,41 @@ impl Desk<'_> {
         })
     }
 
-    /// Prints the JSON, or the lines. What comes from a demo ledger says so.
+    /// Prints the JSON, or the lines. What comes from a demo ledger says so, and so does what is asked by a clock that is
+    /// not confirmed.
     fn print(&mut self, value: &Value, lines: &[String]) -> Result<(), Trouble> {
         let demo = self.demo.get();
+        let beside = self.beside.borrow();
         if self.options.json {
             let mut value = value.clone();
-            if let (true, Some(map)) = (demo, value.as_object_mut()) {
-                map.insert("demo".to_owned(), Value::Bool(true));
+            if let Some(map) = value.as_object_mut() {
+                if demo {
+                    map.insert("demo".to_owned(), Value::Bool(true));
+                }
+                if let Some(text) = &beside.doubted {
+                    map.insert("clock".to_owned(), json!("not confirmed"));
+                    map.insert("clock_doubted".to_owned(), json!(text));
+                }
+                if let Some(pin) = beside.pin {
+                    map.insert("pin".to_owned(), json!(pin.words()));
+                }
+                if !beside.strangers.is_empty() {
+                    map.insert("not_in_people_list".to_owned(), json!(beside.strangers));
+                }
             }
             writeln!(self.out, "{}", shown_json(&format!("{value:#}")))?;
         } else {
             if demo {
                 writeln!(self.out, "DEMO")?;
             }
-            for line in lines {
+            for line in beside.doubted.iter().chain(lines) {
                 writeln!(self.out, "{}", shown_lines(line))?;
+            }
+            if let Some(PinWord::NoneSet) = beside.pin {
+                writeln!(self.out, "  {}", PinWord::NoneSet.words())?;
+            }
+            for person in &beside.strangers {
+                writeln!(self.out, "  {person} is not in the people list")?;
             }
         }
         Ok(())
@@ -496,6 +615,7 @@ pub fn main(cli: Cli) -> u8 {
         out: &mut out,
         demo: std::cell::Cell::new(false),
         due: std::cell::RefCell::default(),
+        beside: std::cell::RefCell::default(),
     };
     let answer = run(&mut desk, cli.command).and_then(|code| {
         desk.out.flush()?;
@@ -599,6 +719,8 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Cautions(c) => c.run(desk),
         Command::Work(c) => worksheet(desk, &c),
         Command::Working(c) => c.run(desk),
+        Command::Person(c) => c.run(desk),
+        Command::Clock(c) => c.run(desk),
         Command::Verify(c) => c.run(desk),
         Command::Witness(c) => c.run(desk),
         Command::Rebuild => upkeep::rebuild(desk),

@@ -1,7 +1,7 @@
 //! A month's solvent: as it follows from the log, signed, reprinted, and its history.
 
 use super::{Answer, Desk, Trouble};
-use crate::ledger::{MonthNow, Signature};
+use crate::ledger::{MonthNow, PinDeed, Signature};
 use crate::reports::{months, sums};
 use crate::shop::text::shown_lines;
 use serde_json::Value;
@@ -95,6 +95,7 @@ fn close(desk: &mut Desk<'_>, month: &str) -> Answer {
         desk.system(),
     );
     // Who may sign is asked here and nowhere else: after the page is made, before anything is written.
+    desk.authorise(&mut shop, PinDeed::CloseMonth, &who)?;
     shop.ledger
         .sign_month(&now, lines.join("\n"), value.to_string(), &who, &stamp)?;
     desk.print(&value, &lines)?;

@@ -152,7 +152,8 @@ impl Piece {
             }
             Self::Show { piece, card: sheet } => {
                 let known = desk.known_at(&shop)?;
-                let seen = shop.ledger.piece_known(&piece, shop.now, known)?;
+                let mut seen = shop.ledger.piece_known(&piece, shop.now, known)?;
+                desk.hold_back([&mut seen]);
                 let serial = seen.now.piece.serial.clone();
                 let (history, deviations) = match known {
                     Some(k) => (
@@ -168,7 +169,13 @@ impl Piece {
                     .into_iter()
                     .filter(|d| d.serial == serial)
                     .collect();
-                let value = card::card(&seen, &history, &deviations, shop.now, &shop.calendar);
+                let value = desk.with_clock(card::card(
+                    &seen,
+                    &history,
+                    &deviations,
+                    shop.now,
+                    &shop.calendar,
+                ));
                 let lines = if sheet {
                     traveller_lines(&shop, &seen, known, &history, &deviations, desk.system())?
                 } else {
@@ -232,7 +239,8 @@ fn traveller_lines(
 pub(super) fn floor(desk: &mut Desk<'_>) -> Answer {
     let shop = desk.shop()?;
     let known = desk.known_at(&shop)?;
-    let floor = shop.ledger.floor(shop.now, known)?;
+    let mut floor = shop.ledger.floor(shop.now, known)?;
+    desk.hold_back(&mut floor);
     let value = floor
         .iter()
         .map(|s| piece_json::piece(s, shop.now, &shop.calendar))
@@ -245,6 +253,6 @@ pub(super) fn floor(desk: &mut Desk<'_>) -> Answer {
     if lines.is_empty() {
         lines.push("no piece is in process; \"hangtime piece add\" or \"hangtime piece import\" takes some in".into());
     }
-    desk.print(&value, &lines)?;
+    desk.print(&desk.with_clock(value), &lines)?;
     Ok(0)
 }

@@ -1,6 +1,7 @@
 //! Limits, the booth's face velocity, and cautions.
 
 use super::{Answer, Desk, Shop, Trouble, read_time};
+use crate::ledger::PinDeed;
 use crate::reports::air;
 use crate::shop::cautions::{self, Hazard, STANDING_LINE, When};
 use crate::units::{Amount, Speed};
@@ -41,6 +42,7 @@ impl Limit {
                 let speed = Speed::read_within(&value, None, 1, Speed::HIGH)
                     .map_err(|e| Trouble::Input(e.to_string()))?;
                 let who = desk.who(None)?;
+                desk.authorise(&mut shop, PinDeed::Limit, &who)?;
                 let saved = shop.ledger.enter_limit(
                     air::FACE_VELOCITY,
                     &booth,

@@ -175,6 +175,7 @@ fn play(ledger: &Path, folder: &Path, line: &str) -> Result<u8, Trouble> {
             out: &mut quiet,
             demo: std::cell::Cell::new(false),
             due: std::cell::RefCell::default(),
+            beside: std::cell::RefCell::default(),
         },
         cli.command,
     )

@@ -1,11 +1,12 @@
 //! Starting a ledger, and what a shop enters beside its pieces: lots, mixes, rooms.
 
-use super::{Answer, Desk, Trouble, read_file, read_time};
+use super::{Answer, Desk, Shop, Trouble, read_file, read_time};
 use crate::clock::Clock;
 use crate::feeds::{climate_csv, pieces_csv};
 use crate::ledger::{Ledger, NewShop, Stamp};
+use crate::reports::entries;
 use crate::shop::calendar::Calendar;
-use crate::shop::material::Pour;
+use crate::shop::material::{Pour, Totals};
 use crate::shop::thinning::{self, Of, PercentPart};
 use crate::units::{Amount, Dimension, Moment, Share, Span, System, Volume, read};
 use serde_json::json;
@@ -98,14 +99,63 @@ pub(super) enum Lot {
         #[arg(long)]
         expires: Option<String>,
     },
+    /// Bind a lot to another sheet of its material: what was reckoned with the old one follows.
+    Rebind {
+        /// The lot's number.
+        lot: String,
+        /// The sheet revision, as printed on it.
+        sheet: String,
+        /// Why.
+        #[arg(long)]
+        why: String,
+    },
     /// List lots.
     List,
+}
+
+// Says what moved: the months whose solvent changed, before and after.
+fn rebind(desk: &mut Desk<'_>, shop: &mut Shop, lot: &str, sheet: &str, why: &str) -> Answer {
+    let months = shop.ledger.months_with(lot)?;
+    let sums = |shop: &Shop| -> Result<Vec<Totals>, Trouble> {
+        months
+            .iter()
+            .map(|m| Ok(shop.ledger.month(m)?.totals))
+            .collect()
+    };
+    let before = sums(shop)?;
+    let saved = shop
+        .ledger
+        .rebind_lot(lot, sheet, why, &desk.who(None)?, &shop.stamp())?;
+    let after = sums(shop)?;
+    let mut lines = vec![format!(
+        "lot {lot} is bound to sheet {sheet} from now on; films and sums follow (action {})",
+        saved.action
+    )];
+    let mut moved = Vec::new();
+    for ((month, old), new) in months.iter().zip(&before).zip(&after) {
+        lines.push(format!(
+            "  {month}: VOC {} -> {}, HAP {} -> {}",
+            entries::grams(old.voc),
+            entries::grams(new.voc),
+            entries::grams(old.hap),
+            entries::grams(new.hap)
+        ));
+        moved.push(
+            json!({"month": month, "before": entries::totals(old), "after": entries::totals(new)}),
+        );
+    }
+    desk.print(
+        &json!({"saved": true, "action": saved.action, "months": moved}),
+        &lines,
+    )?;
+    Ok(0)
 }
 
 impl Lot {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
         let mut shop = desk.shop()?;
         match self {
+            Self::Rebind { lot, sheet, why } => return rebind(desk, &mut shop, &lot, &sheet, &why),
             Self::Receive {
                 lot,
                 material,

@@ -132,6 +132,8 @@ pub(super) struct Writer<'a> {
     pub(super) tx: Transaction<'a>,
     pub(super) book: &'a Book,
     pub(super) calendar: Calendar,
+    /// Which start of the machine this is, where the kernel tells.
+    pub(super) boot: Option<&'a str>,
 }
 
 impl Ledger {
@@ -183,6 +185,7 @@ impl Ledger {
         work: impl FnOnce(&Writer<'_>) -> Result<T, LedgerError>,
     ) -> Result<(T, bool), LedgerError> {
         let path = self.path().to_path_buf();
+        let start = self.boot.clone();
         let (conn, book, kept, calendar) = self.parts();
         let seen = if kept { witness::read(&path)? } else { None };
         let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
@@ -191,7 +194,12 @@ impl Ledger {
             witness::hold(&tx, &path, seen)?;
         }
         super::migrate::still_ours(&tx)?;
-        let writer = Writer { tx, book, calendar };
+        let writer = Writer {
+            tx,
+            book,
+            calendar,
+            boot: start.as_deref(),
+        };
         let out = work(&writer)?;
         let (action, hash) = writer.head()?;
         writer.tx.commit()?;
@@ -219,9 +227,11 @@ impl Writer<'_> {
         if let Some(saved) = self.saved_before(&action.draft)? {
             return Ok(saved);
         }
-        check(action, stamp)?;
+        check(action, super::clock::latest(self, stamp)?)?;
         let (head, prev) = self.head()?;
         let seq = head + 1;
+        let clock = super::clock::word(self, action, stamp)?;
+        super::clock::note_boot(self, seq)?;
         let first: i64 = self
             .tx
             .prepare_cached("SELECT coalesce(max(seq), 0) + 1 FROM entry")?
@@ -246,7 +256,7 @@ impl Writer<'_> {
             zone: self.calendar.zone.name().to_owned(),
             offset_min: i64::from(self.calendar.offset_min(action.began)),
             day: i64::from(day.0),
-            clock: stamp.clock.to_owned(),
+            clock: clock.to_owned(),
             boot_ms: stamp.boot_ms,
             body,
         };
@@ -328,7 +338,7 @@ impl Writer<'_> {
     }
 }
 
-fn check(action: &NewAction, stamp: &Stamp) -> Result<(), LedgerError> {
+fn check(action: &NewAction, latest: Moment) -> Result<(), LedgerError> {
     let input = LedgerError::Input;
     initials("person", &action.who.person).map_err(input)?;
     initials("writer", &action.who.writer).map_err(input)?;
@@ -344,10 +354,10 @@ fn check(action: &NewAction, stamp: &Stamp) -> Result<(), LedgerError> {
                 "the end lies before the start; write when it began and when it ended".to_owned(),
             ));
         }
-        if ended > stamp.written {
+        if ended > latest {
             return Err(LedgerError::Input(format!(
                 "the deed would end {} in the future; write when it really ended, or log it after it is done",
-                ended.since(stamp.written).words()
+                ended.since(latest).words()
             )));
         }
     }

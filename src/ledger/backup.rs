@@ -12,6 +12,9 @@ use rusqlite::{Connection, OpenFlags};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+// What lies beside the record and leaves the machine with no copy of it.
+const PIN_TABLES: [&str; 3] = ["pin", "pin_try", "pin_wait"];
+
 /// What a backup holds.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct BackupReport {
@@ -132,6 +135,13 @@ fn copy(source: &Connection, part: &Path) -> Result<(), LedgerError> {
                 }
                 _ => {}
             }
+        }
+    }
+    // PINs stay with this ledger: six digits are soon found out by who holds a copy of the file.
+    copy.pragma_update(None, "secure_delete", true)?;
+    for table in PIN_TABLES {
+        if copy.table_exists(None, table)? {
+            copy.execute(&format!("DELETE FROM {table}"), [])?;
         }
     }
     // A backup is read from any place, a read-only one too: it carries no write-ahead file.

@@ -197,7 +197,7 @@ fn last_undoable(conn: &Connection, who: &Who) -> Result<Option<i64>, LedgerErro
     let last = conn
         .prepare_cached(
             "SELECT max(a.seq) FROM action a
-             WHERE a.writer = ?1 AND a.station = ?2 AND a.deed NOT IN ('undo', 'void', 'relocate', 'amend', 'answer', 'explain')
+             WHERE a.writer = ?1 AND a.station = ?2 AND a.deed NOT IN ('undo', 'void', 'relocate', 'amend', 'answer', 'explain', 'clock confirm', 'clock correct', 'person', 'pin')
                AND EXISTS (SELECT 1 FROM entry e WHERE e.action = a.seq
                            AND e.seq NOT IN (SELECT entry FROM void))",
         )?
@@ -313,7 +313,7 @@ fn void_action(
     void_all(w, deed, targets, why, who, stamp)
 }
 
-fn void_line(target: &EntryRow, why: &str) -> Line {
+pub(super) fn void_line(target: &EntryRow, why: &str) -> Line {
     let mut line = Line::shop(What::Void {
         why: why.to_owned(),
     });

@@ -1072,6 +1072,7 @@ fn save(w: &Writer<'_>, request: &DeedRequest, stamp: &Stamp) -> Result<Outcome,
             "no piece is left to save ({why}); name the pieces to take along with --include"
         )));
     }
+    super::clock::keep_order(w, request, &plan, stamp)?;
     if let Some(outcome) = doubled(w, request, &plan, stamp)? {
         return Ok(outcome);
     }

@@ -13,6 +13,7 @@ mod backup;
 mod book;
 mod booths;
 mod chain;
+mod clock;
 mod corrections;
 mod deeds;
 mod draft;
@@ -23,6 +24,7 @@ mod migrate;
 mod models;
 mod months;
 mod open;
+mod people;
 mod read;
 mod recover;
 mod rotation;
@@ -37,6 +39,7 @@ pub use append::{Line, NewAction, Saved, Stamp, Who};
 pub use backup::BackupReport;
 pub use booths::{ExhaustUnknown, OutageReport};
 pub use chain::{Hash, hex, sha256_hex};
+pub use clock::{ClockDoubt, ClockFacts, ClockFixed};
 pub use corrections::Fixed;
 pub use deeds::{
     Conflict, DeedRequest, DeedWhat, Included, LeftOut, Outcome, Plan, PlannedPiece, Receipt,
@@ -48,6 +51,7 @@ pub use export::{Manifest, ManifestFile};
 pub use migrate::Upgrade;
 pub use months::{Change, MonthNow, Signature, changes};
 pub use open::{Ledger, NewShop};
+pub use people::{PersonRow, PinDeed, PinTry, PinWord};
 pub use read::{
     ActionRow, BoothSurvey, CeilingRow, DeviationGround, DeviationRow, EntryRow, LotRow, MixRow,
     MonthSubstance, MonthSums, Seen, SheetRow, UsedRow,

@@ -9,11 +9,11 @@ use super::error::LedgerError;
 use super::read::{Reach, load_piece, other_half, piece_entries, recipes_of};
 use super::stored::{Shared, encode_piece};
 use crate::shop::calendar::{Calendar, Day};
-use crate::shop::material::{Pour, mix_figures, split};
+use crate::shop::material::{MixFigures, Pour, mix_figures, split};
 use crate::shop::record::{CoatFact, Entry, EntrySeq, Fact, PieceId, ShopFact, What};
 use crate::shop::rules::{Around, Deed, Ground, objections};
 use crate::shop::standing::{Mixes, PieceNow, Standing};
-use crate::shop::words::{Rule, StepKind, Verdict, Word};
+use crate::shop::words::{Role, Rule, StepKind, Verdict, Word};
 use crate::units::{Moment, Span, Volume};
 use rusqlite::{Connection, OptionalExtension, params};
 use std::collections::{BTreeMap, BTreeSet};
@@ -45,6 +45,8 @@ pub(super) const TABLES: &[&str] = &[
     "pour",
     "ceiling",
     "survey",
+    "person",
+    "clock_fix",
     "piece",
     "standing",
     "stay",
@@ -105,6 +107,11 @@ pub(super) fn apply(
         if let Some(piece) = row.piece {
             let anew = touched.entry(piece).or_insert(false);
             *anew |= matches!(row.what, What::Void { .. });
+        }
+        if let What::Shop(ShopFact::Rebound { lot, sheet, .. }) = &row.what {
+            for piece in rebound(conn, book, lot, sheet)? {
+                touched.insert(piece, true);
+            }
         }
         if let What::Shop(ShopFact::Climate { room, from, .. }) = &row.what {
             for piece in cured_in(conn, room, *from)? {
@@ -574,6 +581,8 @@ fn shop(
             set.execute(params!["zone", zone, entry])?;
             set.execute(params!["day start", day_start.to_string(), entry])?;
             set.execute(params!["demo", if *demo { "yes" } else { "no" }, entry])?;
+            // Who opens the ledger is its first supervisor.
+            employ(conn, row, person, Some(Role::Supervisor))?;
         }
         ShopFact::Room {
             name,
@@ -676,9 +685,36 @@ fn shop(
             )?
             .execute(params![s.month, s.revision, entry])?;
         }
+        ShopFact::Person { initials, role } => employ(conn, row, initials, *role)?,
+        ShopFact::ClockCorrected { from, to, by, .. } => {
+            conn.prepare_cached(
+                "INSERT INTO clock_fix (entry, from_action, to_action, by_ms) VALUES (?1, ?2, ?3, ?4)",
+            )?
+            .execute(params![entry, from, to, by.0])?;
+        }
+        // A PIN lies beside the record, and a confirmed clock is known by its action.
+        // A lot that is bound anew moves sums and pieces: that is done where the pieces are gathered.
         // The readings themselves stand in the record; nothing is kept of the file besides its entry.
-        ShopFact::Climate { .. } | ShopFact::Lost { .. } => {}
+        ShopFact::Pin { .. }
+        | ShopFact::ClockConfirmed { .. }
+        | ShopFact::Climate { .. }
+        | ShopFact::Lost { .. }
+        | ShopFact::Rebound { .. } => {}
     }
+    Ok(())
+}
+
+fn employ(
+    conn: &Connection,
+    row: &Row,
+    initials: &str,
+    role: Option<Role>,
+) -> Result<(), LedgerError> {
+    conn.prepare_cached(
+        "INSERT INTO person (initials, role, since, entry) VALUES (?1, ?2, ?3, ?4)
+         ON CONFLICT (initials) DO UPDATE SET role = excluded.role, since = excluded.since, entry = excluded.entry",
+    )?
+    .execute(params![initials, role.map(Word::word), row.began.0, row.seq.0])?;
     Ok(())
 }
 
@@ -712,12 +748,7 @@ fn self_mix(
         .prepare_cached("SELECT mixed FROM mix WHERE mix = ?1")?
         .query_row([parent], |r| r.get(0))
         .optional()?;
-    let mut of = Vec::with_capacity(parts.len());
-    for part in parts {
-        let (material, sheet) = lot_sheet(conn, &part.lot)?;
-        of.push((book.material(conn, &material, &sheet)?, part.volume));
-    }
-    let figures = mix_figures(of.iter().map(|(m, v)| (m.as_ref(), *v)));
+    let figures = figures_of(conn, book, parts)?;
     conn.prepare_cached(
         "INSERT INTO mix (mix, name, made, volume, solids_ppm, retarder_ppm, entry, mixed)
          VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
@@ -743,6 +774,57 @@ fn self_mix(
         ])?;
     }
     Ok(())
+}
+
+// Binds a lot to another sheet, and everything that was reckoned with the old one anew: the month's sums, the figures of
+// the mixes that it went into. Gives the pieces that were coated with it, whose films follow.
+fn rebound(
+    conn: &Connection,
+    book: &Book,
+    lot: &str,
+    sheet: &str,
+) -> Result<Vec<PieceId>, LedgerError> {
+    let mut list = conn.prepare_cached(
+        "SELECT e.day, u.volume FROM used u JOIN entry e ON e.seq = u.entry WHERE u.lot = ?1 ORDER BY u.entry",
+    )?;
+    let used: Vec<(i32, i64)> = list
+        .query_map([lot], |r| Ok((r.get(0)?, r.get(1)?)))?
+        .collect::<Result<_, _>>()?;
+    for (day, volume) in &used {
+        sum(conn, book, &Day(*day).month(), lot, Volume(*volume), -1)?;
+    }
+    conn.prepare_cached("UPDATE lot SET sheet = ?2 WHERE lot = ?1")?
+        .execute([lot, sheet])?;
+    for (day, volume) in &used {
+        sum(conn, book, &Day(*day).month(), lot, Volume(*volume), 1)?;
+    }
+    let mut list =
+        conn.prepare_cached("SELECT DISTINCT mix FROM pour WHERE lot = ?1 ORDER BY mix")?;
+    let mixes: Vec<u32> = list
+        .query_map([lot], |r| r.get(0))?
+        .collect::<Result<_, _>>()?;
+    for mix in mixes {
+        let figures = figures_of(conn, book, &pours(conn, mix)?)?;
+        conn.prepare_cached("UPDATE mix SET solids_ppm = ?2, retarder_ppm = ?3 WHERE mix = ?1")?
+            .execute(params![mix, figures.solids.0, figures.retarder.0])?;
+    }
+    let mut list = conn.prepare_cached(
+        "SELECT DISTINCT piece FROM entry WHERE kind IN ('coat/1', 'coat/2') AND seq NOT IN (SELECT entry FROM void)
+           AND (json_extract(body, '$.lot') = ?1
+                OR json_extract(body, '$.mix') IN (SELECT mix FROM pour WHERE lot = ?1)) ORDER BY piece",
+    )?;
+    let pieces = list.query_map([lot], |r| Ok(PieceId(r.get(0)?)))?;
+    Ok(pieces.collect::<Result<_, _>>()?)
+}
+
+// Solids and retarder of what is poured together, by the sheets that the lots are bound to.
+fn figures_of(conn: &Connection, book: &Book, parts: &[Pour]) -> Result<MixFigures, LedgerError> {
+    let mut of = Vec::with_capacity(parts.len());
+    for part in parts {
+        let (material, sheet) = lot_sheet(conn, &part.lot)?;
+        of.push((book.material(conn, &material, &sheet)?, part.volume));
+    }
+    Ok(mix_figures(of.iter().map(|(m, v)| (m.as_ref(), *v))))
 }
 
 /// Material code and sheet of a lot.

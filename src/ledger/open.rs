@@ -26,6 +26,7 @@ pub(super) const APPLICATION_ID: i64 = 0x6861_6E67;
 pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("../../migrations/0001.sql"),
     include_str!("../../migrations/0002.sql"),
+    include_str!("../../migrations/0003.sql"),
     include_str!("../../migrations/0004.sql"),
 ];
 
@@ -53,6 +54,7 @@ pub struct Ledger {
     calendar: Calendar,
     name: String,
     demo: bool,
+    pub(super) boot: Option<String>,
 }
 
 /// The ledger's file and the index of its write-ahead file: device and number, where the system tells. All terminals must
@@ -123,8 +125,7 @@ impl Ledger {
             return Err(taken());
         }
         if let Some(folder) = path.parent() {
-            std::fs::create_dir_all(folder)
-                .map_err(|e| LedgerError::File(folder.to_path_buf(), e))?;
+            private_folder(folder).map_err(|e| LedgerError::File(folder.to_path_buf(), e))?;
             check_folder(folder)?;
         }
         // The engine would take them for the new ledger's own.
@@ -162,6 +163,7 @@ impl Ledger {
             calendar,
             name: name.clone(),
             demo: shop.demo,
+            boot: None,
         };
         let opened = ShopFact::Opened {
             name,
@@ -253,6 +255,7 @@ impl Ledger {
             calendar,
             name,
             demo,
+            boot: None,
         })
     }
 
@@ -311,6 +314,7 @@ impl Ledger {
             calendar,
             name: String::new(),
             demo: false,
+            boot: None,
         })
     }
 
@@ -328,6 +332,7 @@ impl Ledger {
             calendar,
             name,
             demo,
+            boot: None,
         })
     }
 
@@ -371,6 +376,11 @@ impl Ledger {
         self.demo
     }
 
+    /// Tells which start of the machine this is, so that a restart can be told from a clock that was set.
+    pub fn runs_under(&mut self, boot: Option<String>) {
+        self.boot = boot;
+    }
+
     /// The stamp of a deed that is written `now`.
     pub const fn stamp(&self, now: crate::units::Moment, boot_ms: Option<i64>) -> Stamp {
         Stamp {
@@ -403,6 +413,15 @@ pub(super) fn create_private(path: &Path) -> Result<(), LedgerError> {
         .open(path)
         .map(drop)
         .map_err(|e| LedgerError::File(path.to_path_buf(), e))
+}
+
+// Folders that are made for a ledger are closed to others, as its file is.
+fn private_folder(folder: &Path) -> std::io::Result<()> {
+    let mut builder = std::fs::DirBuilder::new();
+    builder.recursive(true);
+    #[cfg(unix)]
+    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o770);
+    builder.create(folder)
 }
 
 #[cfg(unix)]

@@ -17,7 +17,7 @@ use crate::shop::shift::Shift;
 use crate::shop::solvent::SolventHold;
 use crate::shop::standing::{PieceNow, Recipes, RetiredTag, Site, Standing};
 use crate::shop::words::{PieceKind, StepKind, Word};
-use crate::units::{Area, Film, Mass, Moment, Share, Speed, Volume};
+use crate::units::{Area, Film, Mass, Moment, Share, Span, Speed, Volume};
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -144,6 +144,12 @@ pub struct EntryRow {
     pub voided_by: Option<EntrySeq>,
     /// What it says.
     pub what: What,
+    /// Where its written time came from: `system`, `demo` or `doubtful`.
+    pub clock: String,
+    /// What must be added to its times, where the clock was found wrong.
+    pub clock_off: Option<Span>,
+    /// Whether who did it is in no people list, where the shop keeps one.
+    pub stranger: bool,
 }
 
 /// A deviation as it stands.
@@ -629,7 +635,9 @@ pub(super) fn other_half(
 
 const ENTRY_COLUMNS: &str =
     "SELECT e.seq, e.action, e.piece, p.serial, e.surface, e.branch, e.began, e.ended, a.written,
-        a.person, a.writer, a.station, e.corrects, v.by, e.kind, e.body
+        a.person, a.writer, a.station, e.corrects, v.by, e.kind, e.body, a.clock,
+        (SELECT sum(f.by_ms) FROM clock_fix f WHERE e.action BETWEEN f.from_action AND f.to_action),
+        EXISTS (SELECT 1 FROM person WHERE entry > 1) AND NOT EXISTS (SELECT 1 FROM person o WHERE o.initials = a.person)
  FROM entry e JOIN action a ON a.seq = e.action
  LEFT JOIN piece p ON p.id = e.piece LEFT JOIN void v ON v.entry = e.seq ";
 
@@ -653,6 +661,9 @@ fn entry_row(r: &Row<'_>) -> Result<EntryRow, LedgerError> {
         corrects: r.get::<_, Option<i64>>(12)?.map(EntrySeq),
         voided_by: r.get::<_, Option<i64>>(13)?.map(EntrySeq),
         what: decode(&kind, &body)?,
+        clock: r.get(16)?,
+        clock_off: r.get::<_, Option<i64>>(17)?.map(Span),
+        stranger: r.get(18)?,
     })
 }
 
@@ -1328,6 +1339,15 @@ impl Ledger {
         entries_where(&self.conn, "WHERE e.seq = ?1", &[seq])?
             .pop()
             .ok_or_else(|| LedgerError::Input(format!("there is no entry {seq}")))
+    }
+
+    /// The months in which a lot was used by logged coats.
+    pub fn months_with(&self, lot: &str) -> Result<Vec<String>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT month FROM month_volume WHERE lot = ?1 AND volume <> 0 ORDER BY month",
+        )?;
+        let rows = list.query_map([lot], |r| r.get(0))?;
+        Ok(rows.collect::<Result<_, _>>()?)
     }
 
     /// A month's sums from the log, `2026-03`. What was undone to nothing is not listed.

@@ -176,6 +176,45 @@ impl Ledger {
         self.shop_fact("receive", fact, stamp.written, who, stamp)
     }
 
+    /// Binds a lot to another adopted sheet of its material. What was reckoned with the old sheet follows: the films of
+    /// the pieces that were coated with it and the sums of the months.
+    pub fn rebind_lot(
+        &mut self,
+        lot: &str,
+        sheet: &str,
+        why: &str,
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<Saved, LedgerError> {
+        let why = clean("reason", why, 200).map_err(LedgerError::Input)?;
+        let (material, bound) = super::models::lot_sheet(&self.conn, lot)?;
+        if bound == sheet {
+            return Err(LedgerError::Input(format!(
+                "lot {lot} is bound to sheet {sheet} of {material} already"
+            )));
+        }
+        let mut list = self
+            .conn
+            .prepare_cached("SELECT sheet FROM material WHERE code = ?1 ORDER BY entry")?;
+        let sheets: Vec<String> = list
+            .query_map([&material], |r| r.get(0))?
+            .collect::<Result<_, _>>()?;
+        drop(list);
+        if !sheets.iter().any(|s| s == sheet) {
+            return Err(LedgerError::Input(format!(
+                "sheet \"{}\" of {material} is not adopted; write one of {}",
+                crate::shop::text::shown(sheet),
+                sheets.join(", ")
+            )));
+        }
+        let fact = ShopFact::Rebound {
+            lot: lot.to_owned(),
+            sheet: sheet.to_owned(),
+            why,
+        };
+        self.shop_fact("rebind", fact, stamp.written, who, stamp)
+    }
+
     /// Makes a mix; it gets the next number. A topped-up mix is a new one with a parent.
     pub fn make_mix(
         &mut self,

@@ -9,7 +9,9 @@ use crate::shop::record::{
     CoatFact, CoatMore, EntrySeq, Fact, Figure, Finding, NewPiece, ShopFact, SignedMonth, What,
 };
 use crate::shop::standing::{Begun, Branch, Flaw, PieceNow};
-use crate::shop::words::{Defect, Fit, PieceKind, Reason, Rub, Rule, StepKind, Verdict, Word};
+use crate::shop::words::{
+    Defect, Fit, PieceKind, Reason, Role, Rub, Rule, StepKind, Verdict, Word,
+};
 use crate::units::{Area, Film, Humidity, Moment, Share, Span, Speed, Temperature, Volume};
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
@@ -123,6 +125,11 @@ shape!(SurveyShape { booth: String, um_s: Vec<i64>, wanted: u32, instrument: Str
 shape!(OutageShape { booth: String, from: i64, to: Option<i64> });
 shape!(CheckedShape { booth: String, note: Option<String> });
 shape!(BackupsShape { every_ms: Option<i64>, folder: String, keep: u32, ledger: String });
+shape!(ReboundShape {
+    lot: String,
+    sheet: String,
+    why: String
+});
 shape!(LostShape {
     from: i64,
     to: i64,
@@ -146,6 +153,18 @@ shape!(ClimateShape {
     rows: u32,
     from: i64,
     to: i64
+});
+shape!(PersonShape { initials: String, role: Option<String> });
+shape!(PinShape {
+    initials: String,
+    reset: bool
+});
+shape!(ClockConfirmedShape { doubted: Vec<String> });
+shape!(ClockCorrectedShape {
+    from: i64,
+    to: i64,
+    by_ms: i64,
+    why: String
 });
 shape!(AnsweredShape {
     rule: String,
@@ -503,6 +522,9 @@ fn encode_shop(fact: &ShopFact) -> Result<(&'static str, String), LedgerError> {
                 why,
             })?,
         ),
+        ShopFact::Rebound { lot, sheet, why } => {
+            ("rebound/1", json(&ReboundShape { lot, sheet, why })?)
+        }
         ShopFact::Outage { booth, from, to } => (
             "outage/1",
             json(&OutageShape {
@@ -527,6 +549,26 @@ fn encode_shop(fact: &ShopFact) -> Result<(&'static str, String), LedgerError> {
             })?,
         ),
         ShopFact::Signed(s) => ("signed/1", json(&signed_shape(s))?),
+        ShopFact::Person { initials, role } => (
+            "person/1",
+            json(&PersonShape {
+                initials,
+                role: role.map(|r| r.word().to_owned()),
+            })?,
+        ),
+        ShopFact::Pin { initials, reset } => ("pin/1", json(&PinShape { initials, reset })?),
+        ShopFact::ClockConfirmed { doubted } => {
+            ("clock-confirmed/1", json(&ClockConfirmedShape { doubted })?)
+        }
+        ShopFact::ClockCorrected { from, to, by, why } => (
+            "clock-corrected/1",
+            json(&ClockCorrectedShape {
+                from,
+                to,
+                by_ms: by.0,
+                why,
+            })?,
+        ),
         ShopFact::Climate {
             room,
             file,
@@ -972,6 +1014,14 @@ fn decode_shop(kind: &str, body: &str) -> Result<ShopFact, LedgerError> {
                 why: s.why,
             }
         }
+        "rebound/1" => {
+            let s: ReboundShape = read(kind, body)?;
+            ShopFact::Rebound {
+                lot: s.lot,
+                sheet: s.sheet,
+                why: s.why,
+            }
+        }
         "outage/1" => {
             let s: OutageShape = read(kind, body)?;
             ShopFact::Outage {
@@ -997,6 +1047,32 @@ fn decode_shop(kind: &str, body: &str) -> Result<ShopFact, LedgerError> {
             }
         }
         "signed/1" => ShopFact::Signed(signed_month(read(kind, body)?)),
+        "person/1" => {
+            let s: PersonShape = read(kind, body)?;
+            ShopFact::Person {
+                initials: s.initials,
+                role: s.role.map(|r| word::<Role>(kind, &r)).transpose()?,
+            }
+        }
+        "pin/1" => {
+            let s: PinShape = read(kind, body)?;
+            ShopFact::Pin {
+                initials: s.initials,
+                reset: s.reset,
+            }
+        }
+        "clock-confirmed/1" => ShopFact::ClockConfirmed {
+            doubted: read::<ClockConfirmedShape>(kind, body)?.doubted,
+        },
+        "clock-corrected/1" => {
+            let s: ClockCorrectedShape = read(kind, body)?;
+            ShopFact::ClockCorrected {
+                from: s.from,
+                to: s.to,
+                by: Span(s.by_ms),
+                why: s.why,
+            }
+        }
         "climate/1" => {
             let s: ClimateShape = read(kind, body)?;
             ShopFact::Climate {
@@ -1203,10 +1279,25 @@ mod tests {
             "lost/1",
             r#"{"from":120,"to":131,"hash":"00","why":"the disk was changed"}"#,
         ),
+        (
+            "rebound/1",
+            r#"{"lot":"L-221","sheet":"rev 5","why":"the can carries rev 5"}"#,
+        ),
         ("outage/1", r#"{"booth":"booth 1","from":1000,"to":2000}"#),
         (
             "checked/1",
             r#"{"booth":"booth 1","note":"gauge 0.44, fan runs"}"#,
+        ),
+        ("person/1", r#"{"initials":"DP","role":"finisher"}"#),
+        ("person/1", r#"{"initials":"DP"}"#),
+        ("pin/1", r#"{"initials":"JD","reset":true}"#),
+        (
+            "clock-confirmed/1",
+            r#"{"doubted":["now is 1 h before the newest entry"]}"#,
+        ),
+        (
+            "clock-corrected/1",
+            r#"{"from":12,"to":14,"by_ms":10800000,"why":"3 h slow"}"#,
         ),
         (
             "backups/1",

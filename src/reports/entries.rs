@@ -306,6 +306,9 @@ fn shop_words(fact: &ShopFact) -> String {
             text.text("", note.as_ref());
             text.0
         }
+        ShopFact::Rebound { lot, sheet, why } => {
+            format!("lot {} bound to sheet {sheet}: {}", shown(lot), shown(why))
+        }
         ShopFact::Lost { from, to, why, .. } => format!(
             "went on without actions {from} to {to}, which were lost: {}",
             shown(why)
@@ -322,6 +325,29 @@ fn shop_words(fact: &ShopFact) -> String {
         ),
         ShopFact::Backups { every: None, .. } => "no more backups by themselves".to_owned(),
         ShopFact::Signed(s) => format!("month {} signed, revision {}", shown(&s.month), s.revision),
+        ShopFact::Person { initials, role } => role.map_or_else(
+            || format!("{initials} left"),
+            |r| format!("{initials} is {}", r.word()),
+        ),
+        ShopFact::Pin { initials, reset } => {
+            if *reset {
+                format!("PIN of {initials} taken away by the owner of the ledger's file")
+            } else {
+                format!("PIN of {initials} chosen anew")
+            }
+        }
+        ShopFact::ClockConfirmed { doubted } => {
+            let mut text = "clock confirmed".to_owned();
+            if !doubted.is_empty() {
+                text.push_str(&format!(" ({})", shown(&doubted.join("; "))));
+            }
+            text
+        }
+        ShopFact::ClockCorrected { from, to, by, why } => format!(
+            "clock of actions {from} to {to} corrected by {}: {}",
+            signed(*by),
+            shown(why)
+        ),
         ShopFact::Climate {
             room, file, rows, ..
         } => {
@@ -332,6 +358,12 @@ fn shop_words(fact: &ShopFact) -> String {
 
 /// After this much time between deed and writing an entry is marked as written late.
 pub const LATE: Span = Span::minutes(30);
+
+/// A span with its sign: `+3 h`, `-1 h`.
+pub fn signed(span: Span) -> String {
+    let sign = if span.0 < 0 { "" } else { "+" };
+    format!("{sign}{}", span.words())
+}
 
 /// An entry as JSON.
 pub fn entry(row: &EntryRow, calendar: &Calendar) -> Value {
@@ -351,6 +383,9 @@ pub fn entry(row: &EntryRow, calendar: &Calendar) -> Value {
         "station": row.station,
         "corrects": row.corrects.map(|e| e.0),
         "taken_back_by": row.voided_by.map(|e| e.0),
+        "in_people_list": !row.stranger,
+        "clock": row.clock,
+        "clock_off_ms": row.clock_off.map(|s| s.0),
     })
 }
 
@@ -381,6 +416,18 @@ pub fn line(row: &EntryRow, calendar: &Calendar, system: System) -> String {
     }
     if row.writer != row.person {
         text.push_str(&format!("  [by {}]", row.writer));
+    }
+    if row.stranger {
+        text.push_str("  [not in the people list]");
+    }
+    match row.clock_off {
+        Some(off) => text.push_str(&format!(
+            "  [clock corrected by {}: written {}]",
+            signed(off),
+            calendar.full(row.written.plus(off))
+        )),
+        None if row.clock == "doubtful" => text.push_str("  [clock not confirmed]"),
+        None => {}
     }
     if let Some(e) = row.corrects {
         text.push_str(&format!("  [corrects {}]", e.0));

@@ -1,6 +1,7 @@
 //! What is ready now, and what by when: by rack, with the piece that blocks it.
 
 use super::CHECK_BY_HAND;
+use super::clock;
 use super::piece_json::{piece, reason};
 use crate::ledger::Seen;
 use crate::shop::calendar::Calendar;
@@ -70,6 +71,10 @@ impl RackReady<'_> {
                     _ => {}
                 }
             }
+        }
+        let doubted = self.pieces.iter().filter(|s| clock::held_back(s)).count();
+        if doubted > 0 {
+            text.push_str(&format!("; {doubted} with {}", clock::NOT_CONFIRMED));
         }
         if ready < n && self.pieces.iter().any(|s| s.view.provisional) {
             text.push_str("; provisional");

@@ -66,6 +66,10 @@ pub enum Mode {
     Why,
     /// The initials are being typed.
     Initials,
+    /// A supervisor's word is being typed: why, and by whom.
+    Word,
+    /// The PIN for it is being typed.
+    Pin,
     /// What would be undone is shown.
     Undo,
     /// Others built on what would be undone.
@@ -121,6 +125,10 @@ pub enum Action {
     Work,
     /// Shows how the card's figures were made, or the card again.
     Working,
+    /// Lifts the hold of the card's piece.
+    Lift,
+    /// Answers an open deviation of the card's piece.
+    Answer,
     /// Starts typing the minutes since the deed.
     Minutes,
     /// Takes along, or leaves out, the pieces with an objection of their own.
@@ -411,6 +419,22 @@ pub const TABLE: &[Binding] = &[
         "scroll",
         "scrolls the card",
     ),
+    on(
+        M::Card,
+        K::Char('l'),
+        "l",
+        A::Lift,
+        "lift",
+        "lifts the hold of this piece: a supervisor's word, with the PIN where one is set",
+    ),
+    on(
+        M::Card,
+        K::Char('a'),
+        "a",
+        A::Answer,
+        "answer",
+        "answers the first deviation of this piece that awaits a word, with the PIN where one is set",
+    ),
     on(M::Card, K::PageUp, "PgUp", A::PageUp, "", ""),
     on(M::Card, K::PageDown, "PgDn", A::PageDown, "", ""),
     on(M::Card, K::Home, "Home", A::Top, "", ""),
@@ -691,6 +715,51 @@ pub const TABLE: &[Binding] = &[
     on(M::Initials, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
     text(M::Initials, "letters", "", "your initials"),
     on(
+        M::Word,
+        K::Enter,
+        "Enter",
+        A::Yes,
+        "go on",
+        "goes on to the initials, and then keeps the word",
+    ),
+    on(
+        M::Word,
+        K::Backspace,
+        "Backspace",
+        A::Erase,
+        "rub out",
+        "rubs out the last character",
+    ),
+    on(
+        M::Word,
+        K::Esc,
+        "Esc",
+        A::Back,
+        "back",
+        "goes back; nothing is saved",
+    ),
+    on(M::Word, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    text(M::Word, "letters", "", "the word, then whose it is"),
+    on(M::Pin, K::Enter, "Enter", A::Yes, "keep", "keeps the word"),
+    on(
+        M::Pin,
+        K::Backspace,
+        "Backspace",
+        A::Erase,
+        "rub out",
+        "rubs out the last character",
+    ),
+    on(
+        M::Pin,
+        K::Esc,
+        "Esc",
+        A::Back,
+        "back",
+        "goes back; nothing is saved",
+    ),
+    on(M::Pin, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    text(M::Pin, "digits", "", "the PIN; it is not shown"),
+    on(
         M::Undo,
         K::Enter,
         "Enter",
@@ -816,6 +885,7 @@ pub const CHAPTERS: &[(&str, &[Mode])] = &[
     ("While the ledger writes", &[M::Saving]),
     ("The receipt", &[M::Receipt, M::Why]),
     ("Initials", &[M::Initials]),
+    ("A supervisor's word", &[M::Word, M::Pin]),
     ("Undo", &[M::Undo, M::UndoAnyway]),
     ("Leaving", &[M::Quit]),
     ("A draft that was not saved", &[M::Fate]),

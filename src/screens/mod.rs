@@ -10,6 +10,7 @@
 //! | [`theme`] | styles, shapes and their plain forms |
 //! | `redo` | a draft's words and how they are read back |
 //! | [`store`] | the ledger behind the screens |
+//! | `hidden` | a line typed unseen, for commands |
 //! | `driver` | the terminal session and its threads |
 //!
 //! *Invariants*: `update` and `view` read no clock, no file, no terminal and no ledger; the ledger is owned by one
@@ -18,6 +19,7 @@
 //! *Not here*: any judgement (`shop`) and any write of its own (`ledger`).
 
 mod driver;
+mod hidden;
 pub mod keys;
 pub mod model;
 pub mod msg;
@@ -28,3 +30,4 @@ pub mod update;
 pub mod view;
 
 pub use driver::run;
+pub use hidden::ask_hidden;

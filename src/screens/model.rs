@@ -10,7 +10,7 @@ use crate::ledger::{ActionRow, Conflict, Plan, Receipt, Seen, Target};
 use crate::shop::calendar::Calendar;
 use crate::shop::record::PieceId;
 use crate::shop::standing::PieceNow;
-use crate::shop::words::{Outlook, Reason, StepKind, Word};
+use crate::shop::words::{Outlook, Reason, Rule, StepKind, Word};
 use crate::units::{Moment, System};
 use std::collections::BTreeMap;
 
@@ -510,6 +510,51 @@ pub enum Then {
     Undo,
 }
 
+/// What a supervisor's word is about.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum WordOn {
+    /// The hold of a piece is lifted.
+    Lift {
+        /// Its serial.
+        serial: String,
+    },
+    /// A deviation is answered.
+    Answer {
+        /// Its entry.
+        entry: i64,
+        /// Its rule.
+        rule: Rule,
+        /// What it says.
+        text: String,
+    },
+}
+
+/// Which part of it is being typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Asking {
+    /// The word itself.
+    Word,
+    /// Whose it is.
+    Initials,
+    /// The PIN of that person.
+    Pin,
+}
+
+/// A supervisor's word as it is being typed.
+#[derive(Debug, Clone)]
+pub struct Spoken {
+    /// What it is about.
+    pub on: WordOn,
+    /// The word.
+    pub word: String,
+    /// Whose it is.
+    pub initials: String,
+    /// The PIN.
+    pub pin: String,
+    /// Which part is being typed.
+    pub asking: Asking,
+}
+
 /// A page or a question; the top one has the keys.
 #[derive(Debug, Clone)]
 pub enum Page {
@@ -529,6 +574,8 @@ pub enum Page {
         /// What comes then.
         then: Then,
     },
+    /// A supervisor's word on the card below.
+    Word(Box<Spoken>),
     /// Take this back?
     Undo {
         /// The action.
@@ -624,6 +671,8 @@ impl Model {
             },
             Some(Page::Help { .. }) => Mode::Help,
             Some(Page::Initials { .. }) => Mode::Initials,
+            Some(Page::Word(spoken)) if spoken.asking == Asking::Pin => Mode::Pin,
+            Some(Page::Word(_)) => Mode::Word,
             Some(Page::Undo { built_on: None, .. }) => Mode::Undo,
             Some(Page::Undo { .. }) => Mode::UndoAnyway,
             Some(Page::Quit) => Mode::Quit,

@@ -2,6 +2,7 @@
 //! or a ledger.
 
 use super::keys::Key;
+use super::model::WordOn;
 use crate::ledger::{
     ActionRow, DeedRequest, DeedWhat, DeviationRow, Draft, DraftFate, EntryRow, Fixed, Included,
     MixRow, Outcome, Plan, Seen, Target, Who,
@@ -22,6 +23,8 @@ pub struct FloorData {
     pub deviations: usize,
     /// All mixes, newest first.
     pub mixes: Vec<MixRow>,
+    /// Why the clock is not believed, in one line; `None` while it is confirmed.
+    pub doubted: Option<String>,
 }
 
 /// A piece's card, as the ledger answered.
@@ -111,6 +114,10 @@ pub enum Msg {
     Undone(Result<Box<Fixed>, String>),
     /// A reason was kept.
     Explained(Result<Reason, String>),
+    /// The word needs the PIN of whose it is.
+    PinAsked,
+    /// A supervisor's word was kept; what is said of it.
+    WordKept(Result<String, String>),
     /// What became of the draft of an earlier run.
     Fate(Option<Box<DraftFate>>),
     /// A fault that belongs to no page.
@@ -166,6 +173,17 @@ pub enum Effect {
         entries: Vec<i64>,
         /// The reason.
         reason: Reason,
+    },
+    /// Keep a supervisor's word.
+    Word {
+        /// Whose it is, and who typed it.
+        who: Who,
+        /// What it is about.
+        on: WordOn,
+        /// The word.
+        word: String,
+        /// The PIN, once it was asked for.
+        pin: Option<String>,
     },
     /// Forget the draft.
     DropDraft,

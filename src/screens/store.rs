@@ -5,15 +5,18 @@
 //!
 //! *Not here*: the thread that it runs on (`driver`).
 
+use super::model::WordOn;
 use super::msg::{CardData, Effect, FloorData, Msg, Wanted};
 use super::redo;
 use crate::clock::Clock;
 use crate::ledger::{
-    Draft, DraftFate, Drafts, Fixed, Ledger, LedgerError, Outcome, Plan, Stamp, Who,
+    ClockDoubt, DeedRequest, DeedWhat, Draft, DraftFate, Drafts, Fixed, Ledger, LedgerError,
+    Outcome, PinDeed, Plan, Stamp, Target, Who,
 };
-use crate::reports::workings;
+use crate::reports::{clock, workings};
 use crate::shop::cautions::{Hazard, When, for_material};
-use crate::shop::words::Reason;
+use crate::shop::record::Fact;
+use crate::shop::words::{Reason, Word};
 use crate::units::Moment;
 use std::path::PathBuf;
 
@@ -96,6 +99,13 @@ impl Store {
                 entries,
                 reason,
             } => Msg::Explained(self.explain(&who, &entries, reason)),
+            Effect::Word { who, on, word, pin } => {
+                match self.word(&who, on, word, pin.as_deref()) {
+                    Ok(None) => Msg::PinAsked,
+                    Ok(Some(text)) => Msg::WordKept(Ok(text)),
+                    Err(e) => Msg::WordKept(Err(said(&e))),
+                }
+            }
             Effect::DropDraft => match self.drafts.clear() {
                 Ok(()) => return None,
                 Err(e) => Msg::Fault(said(&e)),
@@ -105,16 +115,29 @@ impl Store {
     }
 
     fn floor(&self, at: Moment) -> Result<FloorData, LedgerError> {
+        let doubts = self.doubts()?;
+        let mut seen = self.ledger.floor(at, None)?;
+        clock::hold_back(&mut seen, &doubts);
         Ok(FloorData {
             at,
-            seen: self.ledger.floor(at, None)?,
+            seen,
+            doubted: clock::line(&doubts, &self.ledger.calendar()),
             deviations: self.ledger.deviations(false)?.len(),
             mixes: self.ledger.mixes()?,
         })
     }
 
     fn card(&self, serial: &str, at: Moment) -> Result<CardData, LedgerError> {
-        card_data(&self.ledger, serial, at)
+        let mut data = card_data(&self.ledger, serial, at)?;
+        clock::hold_back([&mut data.seen], &self.doubts()?);
+        Ok(data)
+    }
+
+    fn doubts(&self) -> Result<Vec<ClockDoubt>, LedgerError> {
+        let facts = self
+            .ledger
+            .clock_facts(self.clock.now(), self.clock.boot_ms())?;
+        Ok(facts.doubts)
     }
 
     fn stamp(&self) -> Stamp {
@@ -144,6 +167,39 @@ impl Store {
             let _ = self.drafts.clear();
         }
         Ok(Box::new(outcome))
+    }
+
+    // Keeps a supervisor's word; `None` when the PIN is still to be asked for.
+    fn word(
+        &mut self,
+        who: &Who,
+        on: WordOn,
+        word: String,
+        pin: Option<&str>,
+    ) -> Result<Option<String>, LedgerError> {
+        let deed = match on {
+            WordOn::Lift { .. } => PinDeed::Lift,
+            WordOn::Answer { .. } => PinDeed::Answer,
+        };
+        if pin.is_none() && self.ledger.asks_pin(deed, &who.person)? {
+            return Ok(None);
+        }
+        let stamp = self.stamp();
+        let given = self.ledger.authorise(deed, who, pin, &stamp)?;
+        let text = match on {
+            WordOn::Lift { serial } => {
+                let target = Target::Pieces(vec![serial.clone()]);
+                let what = DeedWhat::Other(Fact::Lifted { why: word });
+                let request = DeedRequest::new(who.clone(), target, what, stamp.written);
+                self.ledger.log(&request, &stamp)?;
+                format!("hold of {serial} lifted")
+            }
+            WordOn::Answer { entry, rule, .. } => {
+                self.ledger.answer(entry, rule, &word, who, &stamp)?;
+                format!("{} of entry {entry} answered", rule.word())
+            }
+        };
+        Ok(Some(format!("{text}; {}", given.words())))
     }
 
     fn undo(&mut self, who: &Who, action: i64, anyway: bool) -> Result<Box<Fixed>, String> {

@@ -6,9 +6,10 @@
 
 use super::keys::{self, Action, Key, Mode};
 use super::model::{
-    AsOf, Card, DeedKey, Done, Log, Mark, Model, Note, Order, Page, Row, Stage, Then,
+    AsOf, Asking, Card, DeedKey, Done, Log, Mark, Model, Note, Order, Page, Row, Spoken, Stage,
+    Then, WordOn,
 };
-use super::msg::{Effect, Msg, Reopened, Wanted};
+use super::msg::{CardData, Effect, Msg, Reopened, Wanted};
 use super::redo;
 use super::view;
 use crate::ledger::{DeedWhat, DraftFate, Included, Outcome, PlannedPiece, Seen, Target, Who};
@@ -20,6 +21,9 @@ use std::collections::BTreeMap;
 
 /// Longest text that a scan line or a field takes.
 const LONGEST: usize = 40;
+
+/// Longest word of a supervisor that is typed here; the ledger keeps up to 200 characters.
+const LONGEST_WORD: usize = 120;
 
 /// Most minutes that a deed may lie back on the screens: a day, as more is written by command with its full time.
 const MOST_MINUTES: i64 = 1_440;
@@ -109,6 +113,13 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
             }
             reload(model)
         }
+        Msg::PinAsked => {
+            if let Some(Page::Word(spoken)) = model.stack.last_mut() {
+                spoken.asking = Asking::Pin;
+            }
+            Vec::new()
+        }
+        Msg::WordKept(answer) => word_kept(model, answer),
         Msg::Fate(fate) => {
             match fate.map(|f| *f) {
                 None => {}
@@ -232,6 +243,8 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
         Action::Coat => deed(model, DeedKey::Coat),
         Action::Sand => deed(model, DeedKey::Sand),
         Action::Work => deed(model, DeedKey::Work),
+        Action::Lift => speak(model, hold_of),
+        Action::Answer => speak(model, deviation_of),
         Action::Minutes => {
             if let Some(log) = model.log_mut() {
                 log.stage = Stage::Minutes(String::new());
@@ -270,6 +283,11 @@ fn field(model: &mut Model) -> Option<&mut String> {
         None if model.floor.finding => Some(&mut model.floor.find),
         None => Some(&mut model.floor.scan),
         Some(Page::Initials { typed, .. }) => Some(typed),
+        Some(Page::Word(spoken)) => Some(match spoken.asking {
+            Asking::Word => &mut spoken.word,
+            Asking::Initials => &mut spoken.initials,
+            Asking::Pin => &mut spoken.pin,
+        }),
         Some(Page::Log(log)) => match &mut log.stage {
             Stage::Minutes(text) => Some(text),
             _ => None,
@@ -280,12 +298,17 @@ fn field(model: &mut Model) -> Option<&mut String> {
 
 fn typed(model: &mut Model, c: char) {
     let minutes = model.mode() == Mode::Minutes;
+    let most = match model.mode() {
+        Mode::Minutes => 4,
+        Mode::Word => LONGEST_WORD,
+        _ => LONGEST,
+    };
     let leading = model.mode() == Mode::Floor && c == ' ';
     if unruly(c) || leading || (minutes && !c.is_ascii_digit()) {
         return;
     }
     if let Some(field) = field(model)
-        && field.chars().count() < if minutes { 4 } else { LONGEST }
+        && field.chars().count() < most
     {
         field.push(c);
     }
@@ -417,7 +440,7 @@ fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
             text.chars().for_each(|c| typed(model, c));
             Vec::new()
         }
-        Mode::Initials => {
+        Mode::Initials | Mode::Word | Mode::Pin => {
             if let Some(field) = field(model) {
                 text.trim().clone_into(field);
             }
@@ -810,6 +833,106 @@ fn another(model: &mut Model) -> Vec<Effect> {
     save(model)
 }
 
+// Begins a supervisor's word on the card's piece, where there is something to speak on.
+fn speak(model: &mut Model, on: fn(&CardData) -> Result<WordOn, String>) -> Vec<Effect> {
+    let Some(Page::Card(card)) = model.stack.last() else {
+        return Vec::new();
+    };
+    let Some(data) = &card.data else {
+        return Vec::new();
+    };
+    match on(data) {
+        Ok(on) => {
+            let spoken = Spoken {
+                on,
+                word: String::new(),
+                initials: model.person.clone().unwrap_or_default(),
+                pin: String::new(),
+                asking: Asking::Word,
+            };
+            model.stack.push(Page::Word(Box::new(spoken)));
+            Vec::new()
+        }
+        Err(text) => blame(model, text),
+    }
+}
+
+fn hold_of(data: &CardData) -> Result<WordOn, String> {
+    let serial = data.seen.now.piece.serial.clone();
+    if data.seen.now.holds.is_empty() {
+        Err(format!("{serial} is not on hold"))
+    } else {
+        Ok(WordOn::Lift { serial })
+    }
+}
+
+fn deviation_of(data: &CardData) -> Result<WordOn, String> {
+    data.deviations
+        .iter()
+        .filter(|d| d.moot.is_none() && d.answer.is_none())
+        .find_map(|d| {
+            Some(WordOn::Answer {
+                entry: d.entry.0,
+                rule: Rule::from_word(&d.rule)?,
+                text: d.text.clone(),
+            })
+        })
+        .ok_or_else(|| "no deviation of this piece awaits a word".to_owned())
+}
+
+fn go_on(model: &mut Model, spoken: &Spoken) -> Vec<Effect> {
+    let next = |model: &mut Model, asking| {
+        if let Some(Page::Word(spoken)) = model.stack.last_mut() {
+            spoken.asking = asking;
+        }
+        Vec::new()
+    };
+    let person = match initials("initials", &spoken.initials) {
+        Ok(person) => person,
+        Err(text) if spoken.asking == Asking::Initials => return blame(model, text),
+        Err(_) => String::new(),
+    };
+    let pin = match spoken.asking {
+        Asking::Word if spoken.word.trim().is_empty() => {
+            return blame(model, "the word is empty; say why");
+        }
+        Asking::Word => return next(model, Asking::Initials),
+        Asking::Initials => None,
+        Asking::Pin => Some(spoken.pin.clone()),
+    };
+    let writer = model.person.clone().unwrap_or_else(|| person.clone());
+    vec![Effect::Word {
+        who: Who {
+            person,
+            writer,
+            station: model.shop.station.clone(),
+        },
+        on: spoken.on.clone(),
+        word: spoken.word.clone(),
+        pin,
+    }]
+}
+
+fn word_kept(model: &mut Model, answer: Result<String, String>) -> Vec<Effect> {
+    match answer {
+        Ok(text) => {
+            if matches!(model.stack.last(), Some(Page::Word(_))) {
+                model.stack.pop();
+            }
+            say(model, text);
+        }
+        Err(text) => {
+            // The word stays; another person may give theirs.
+            if let Some(Page::Word(spoken)) = model.stack.last_mut() {
+                spoken.pin.clear();
+                spoken.asking = Asking::Initials;
+            }
+            model.note = Some(Note::Fault(text));
+        }
+    }
+    reload(model)
+}
+
 fn look_undo(model: &mut Model) -> Vec<Effect> {
     if let Some(who) = who(model) {
         return vec![Effect::LookUndo(who)];
@@ -929,6 +1052,10 @@ fn yes(model: &mut Model) -> Vec<Effect> {
                 }
                 Err(text) => blame(model, text),
             }
+        }
+        Some(Page::Word(spoken)) => {
+            let spoken = spoken.clone();
+            go_on(model, &spoken)
         }
         Some(Page::Undo { action, .. }) => {
             let action = action.seq;

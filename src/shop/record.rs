@@ -8,7 +8,7 @@
 use super::calendar::Day;
 use super::material::Pour;
 use super::recipe::WHOLE;
-use super::words::{Defect, Fit, PieceKind, Reason, Rub, Rule, StepKind, Verdict};
+use super::words::{Defect, Fit, PieceKind, Reason, Role, Rub, Rule, StepKind, Verdict};
 use crate::units::{Area, Film, Humidity, Moment, Share, Span, Speed, Temperature, Volume};
 use chrono::NaiveDate;
 
@@ -465,6 +465,15 @@ pub enum ShopFact {
         /// End of its shelf life.
         expires: Option<NaiveDate>,
     },
+    /// A lot was bound to another data sheet than at its receipt: a correction of all that was made of it.
+    Rebound {
+        /// The lot.
+        lot: String,
+        /// Sheet revision that it is bound to from now on.
+        sheet: String,
+        /// Why.
+        why: String,
+    },
     /// A mix was made.
     Mix {
         /// Its number.
@@ -542,6 +551,36 @@ pub enum ShopFact {
     },
     /// A month was signed.
     Signed(SignedMonth),
+    /// Somebody was added to the people list, got another role, or left.
+    Person {
+        /// Initials.
+        initials: String,
+        /// The role from now on; `None` for somebody who left.
+        role: Option<Role>,
+    },
+    /// Somebody's PIN was chosen anew, or taken away. The PIN itself is no part of the record.
+    Pin {
+        /// Whose.
+        initials: String,
+        /// Whether it was taken away by the owner of the file.
+        reset: bool,
+    },
+    /// A named person looked at the clock and found it right.
+    ClockConfirmed {
+        /// What was doubted, in words.
+        doubted: Vec<String>,
+    },
+    /// The clock was wrong while some actions were written.
+    ClockCorrected {
+        /// The first of them.
+        from: i64,
+        /// The last of them.
+        to: i64,
+        /// What must be added to their times.
+        by: Span,
+        /// Why.
+        why: String,
+    },
     /// A file of climate readings was taken in.
     Climate {
         /// The room.

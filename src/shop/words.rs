@@ -278,6 +278,8 @@ words!(
         Retarder = "retarder",
         /// The film left is thinner than nothing: figures do not fit the deed.
         FilmBelowNothing = "film-below-nothing",
+        /// The clock is not confirmed: no time is reached by it. It holds back a judgement and is no deviation.
+        Clock = "clock",
         /// Written more than a day after the deed.
         WrittenLate = "written-late",
         /// The piece is mated; its own schedule has ended.
@@ -314,6 +316,18 @@ words!(
         Finding = "finding",
         /// By the recipe's model more solvent is left in the film than its own schedule leaves: an estimate.
         Solvent = "solvent",
+    }
+);
+
+words!(
+    /// What somebody is in the shop.
+    Role {
+        /// Sprays, sands and buffs.
+        Finisher = "finisher",
+        /// Gives a word on holds, deviations and people.
+        Supervisor = "supervisor",
+        /// Keeps the limits and the month's solvent.
+        SafetyLead = "safety lead",
     }
 );
 

@@ -10,13 +10,16 @@
 )]
 
 mod ahead;
+mod clock_trust;
 mod clocks;
 mod coats;
 mod crash;
 mod life;
 mod mechanisms;
+mod people;
 mod racks;
 mod record;
+mod sheets;
 mod whole_process;
 mod world;
 mod wrong_and_late;

@@ -296,18 +296,34 @@ impl World {
     /// The ledger opened behind the program's back, with the triggers that guard the record taken away.
     pub fn tamper(&self, sql: &str) {
         let conn = rusqlite::Connection::open(self.ledger()).unwrap();
-        let guards: Vec<String> = conn
-            .prepare("SELECT name FROM sqlite_schema WHERE type = 'trigger'")
+        let guards: Vec<(String, String)> = conn
+            .prepare("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'")
             .unwrap()
-            .query_map([], |r| r.get(0))
+            .query_map([], |r| Ok((r.get(0)?, r.get(1)?)))
             .unwrap()
             .collect::<Result<_, _>>()
             .unwrap();
-        for guard in guards {
+        for (guard, _) in &guards {
             conn.execute_batch(&format!("DROP TRIGGER {guard}"))
                 .unwrap();
         }
         assert_eq!(conn.execute(sql, []).unwrap(), 1, "{sql}");
+        // Put back: a guard that is missing would be noticed by itself.
+        for (_, guard) in guards {
+            conn.execute_batch(&guard).unwrap();
+        }
+    }
+
+    /// Changes what lies beside the record, behind the program's back.
+    pub fn change(&self, sql: &str) {
+        let conn = rusqlite::Connection::open(self.ledger()).unwrap();
+        assert!(conn.execute(sql, []).unwrap() > 0, "{sql}");
+    }
+
+    /// One text of the ledger, read behind the program's back.
+    pub fn text(&self, sql: &str) -> String {
+        let conn = rusqlite::Connection::open(self.ledger()).unwrap();
+        conn.query_row(sql, [], |r| r.get(0)).unwrap()
     }
 
     /// One number of the ledger, read behind the program's back.

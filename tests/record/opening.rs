@@ -320,3 +320,22 @@ fn a_backup_opens_and_holds_the_same_head() {
         "never overwrites"
     );
 }
+
+#[test]
+fn a_ledger_from_before_the_people_list_gets_its_first_supervisor_from_its_first_entry() {
+    let shop = shop(1);
+    let path = shop.ledger.path().to_owned();
+    let people = shop.ledger.people().unwrap();
+    drop(shop.ledger);
+    Connection::open(&path)
+        .unwrap()
+        .execute_batch(
+            "DROP TABLE person; DROP TABLE clock_fix; DROP TABLE pin; DROP TABLE pin_try; DROP TABLE pin_wait;
+             DROP TABLE boot; DROP TABLE signed_month; PRAGMA user_version = 2",
+        )
+        .unwrap();
+    let ledger = Ledger::open(&path).unwrap();
+    assert_eq!(ledger.people().unwrap(), people);
+    assert_eq!(people.len(), 1);
+    assert!(ledger.verify(None).unwrap().differences.is_empty());
+}

@@ -98,6 +98,42 @@ fn whoever_reads_ready_also_reads_to_check_by_hand() {
 }
 
 #[test]
+fn a_clock_that_nobody_confirmed_is_named_above_every_page() {
+    let mut desk = Desk::morning();
+    let words = "CLOCK NOT CONFIRMED: it stands 59 min before action 12 (hangtime clock)";
+    desk.model.floor.data.as_mut().unwrap().doubted = Some(words.to_owned());
+    for (columns, height) in [(80, 24), (40, 8)] {
+        desk.size(columns, height);
+        let text = desk.text();
+        let second = text.lines().nth(1).unwrap();
+        assert!(second.contains("CLOCK NOT CONFIRMED"), "{text}");
+    }
+    desk.size(80, 24);
+    let before = desk.text();
+    // Nothing of the floor is lost but its last line.
+    assert!(
+        before.contains("Rack R12") && before.contains("scan: _"),
+        "{before}"
+    );
+    let doubted = desk.model.floor.data.as_ref().unwrap().doubted.clone();
+    desk.scan("B0412");
+    desk.model.floor.data.as_mut().unwrap().doubted = doubted;
+    assert!(
+        desk.text()
+            .lines()
+            .nth(1)
+            .unwrap()
+            .contains("CLOCK NOT CONFIRMED")
+    );
+    for columns in (0..=100).step_by(7) {
+        for height in 0..=12 {
+            desk.size(columns, height);
+            desk.text();
+        }
+    }
+}
+
+#[test]
 fn a_small_screen_says_that_it_is_too_small() {
     let mut desk = Desk::morning();
     desk.size(39, 12);
@@ -109,7 +145,7 @@ fn a_small_screen_says_that_it_is_too_small() {
 
 #[test]
 fn every_page_can_be_drawn_at_every_size() {
-    let pages: [fn(&mut Desk); 8] = [
+    let pages: [fn(&mut Desk); 9] = [
         |_| {},
         |d| d.scan("B0412"),
         |d| {
@@ -125,6 +161,10 @@ fn every_page_can_be_drawn_at_every_size() {
         |d| d.keys("?"),
         |d| d.keys("/zzz"),
         |d| d.keys("u"),
+        |d| {
+            d.scan("B0416");
+            d.keys("l");
+        },
         |d| {
             d.scan("R3");
             d.keys("cm12");

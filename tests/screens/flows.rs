@@ -534,3 +534,129 @@ fn k_shows_how_a_card_s_figures_were_made_and_the_card_again() {
     desk.key(Key::Char('k'));
     assert_eq!(desk.text(), card);
 }
+
+#[test]
+fn a_hold_is_lifted_on_the_card_with_a_word_and_the_pin_where_one_is_set() {
+    let mut desk = Desk::morning();
+    desk.scan("B0412");
+    desk.keys("l");
+    assert!(
+        note(&desk).contains("B0412 is not on hold"),
+        "{}",
+        note(&desk)
+    );
+    desk.key(Key::Esc);
+    let mut ledger = desk.ledger();
+    let now = desk.model.now;
+    let (boss, stamp) = (crate::shop::who("MB"), crate::shop::stamp(now));
+    ledger
+        .choose_pin("MB", Some("830472"), &boss, None, &stamp)
+        .unwrap();
+    desk.scan("B0416");
+    desk.keys("l");
+    assert_eq!(desk.model.mode(), Mode::Word);
+    desk.key(Key::Enter);
+    assert!(note(&desk).contains("the word is empty"), "{}", note(&desk));
+    desk.keys("sanded out");
+    desk.key(Key::Enter);
+    // The finisher's own initials stand there; they have no PIN for it.
+    desk.key(Key::Enter);
+    assert!(
+        note(&desk).contains("AB has none for it"),
+        "{}",
+        note(&desk)
+    );
+    desk.key(Key::Backspace);
+    desk.key(Key::Backspace);
+    desk.keys("MB");
+    desk.key(Key::Enter);
+    assert_eq!(desk.model.mode(), Mode::Pin, "{}", note(&desk));
+    desk.keys("830473");
+    assert!(
+        desk.text().contains("PIN of MB? ******_"),
+        "{}",
+        desk.text()
+    );
+    assert!(!desk.text().contains("830473"));
+    desk.key(Key::Enter);
+    assert!(
+        note(&desk).contains("that is not the PIN of MB"),
+        "{}",
+        note(&desk)
+    );
+    desk.key(Key::Enter);
+    // A keypad that types as fast as a scanner.
+    desk.tell(Msg::Burst("830472".to_owned()));
+    assert!(
+        note(&desk).contains("hold of B0416 lifted; PIN given"),
+        "{}",
+        note(&desk)
+    );
+    assert_eq!(desk.model.mode(), Mode::Card);
+    later(&mut desk, 1);
+    assert!(!desk.text().contains("- on hold: dent"), "{}", desk.text());
+    let entries = desk.ledger().entries(Some("B0416")).unwrap();
+    let lifted = entries.last().unwrap();
+    assert_eq!(
+        (lifted.person.as_str(), lifted.writer.as_str()),
+        ("MB", "AB")
+    );
+}
+
+#[test]
+fn a_deviation_is_answered_on_the_card_without_a_pin_while_none_is_set() {
+    let mut desk = Desk::morning();
+    desk.scan("B0416");
+    desk.keys("c");
+    desk.key(Key::Enter);
+    desk.key(Key::Enter);
+    desk.scan("B0416");
+    desk.keys("a");
+    assert_eq!(desk.model.mode(), Mode::Word, "{}", note(&desk));
+    desk.keys("seen, goes on");
+    desk.key(Key::Enter);
+    desk.key(Key::Enter);
+    assert!(
+        note(&desk).contains("answered; no PIN is set"),
+        "{}",
+        note(&desk)
+    );
+    let answered = desk.ledger().deviations(true).unwrap();
+    assert!(
+        answered
+            .iter()
+            .any(|d| d.serial == "B0416" && d.answer.is_some())
+    );
+}
+
+#[test]
+fn the_floor_of_a_ledger_whose_newest_entry_lies_ahead_doubts_the_clock() {
+    use hangtime::clock::Clock;
+    use hangtime::ledger::{Ledger, NewShop, Stamp};
+    use hangtime::screens::store::Store;
+    let folder = tempfile::tempdir().unwrap();
+    let shop = NewShop {
+        name: "Bench and hook".to_owned(),
+        zone: "America/New_York".to_owned(),
+        day_start: 6,
+        demo: false,
+    };
+    for (hours, doubted) in [(0, false), (1, true)] {
+        let path = folder.path().join(format!("{hours}.ledger"));
+        let stamp = Stamp {
+            written: Moment(Clock::system().now().0 + hours * 3_600_000),
+            clock: "system",
+            boot_ms: None,
+        };
+        let ledger = Ledger::create(&path, &shop, &who("JD"), &stamp).unwrap();
+        let mut store = Store::new(ledger, Clock::system(), "S1");
+        let asked = Effect::LoadFloor {
+            ticket: 1,
+            at: Clock::system().now(),
+        };
+        let Some(Msg::Floor(1, Ok(floor))) = store.answer(asked) else {
+            panic!("no floor came");
+        };
+        assert_eq!(floor.doubted.is_some(), doubted, "{:?}", floor.doubted);
+    }
+}

@@ -25,6 +25,11 @@ fn size(rows: u16, cols: u16) -> PtySize {
 
 /// Starts the dashboard on a demo ledger that was made from the sample.
 fn start(rows: u16, cols: u16) -> Terminal {
+    start_with(rows, cols, &[], &[])
+}
+
+/// The same with commands before it, and with another command than the dashboard.
+fn start_with(rows: u16, cols: u16, before: &[&[&str]], words: &[&str]) -> Terminal {
     let folder = tempfile::tempdir().unwrap();
     let ledger = folder.path().join("s.ledger");
     let made = assert_cmd::Command::new(env!("CARGO_BIN_EXE_hangtime"))
@@ -36,6 +41,17 @@ fn start(rows: u16, cols: u16) -> Terminal {
         .output()
         .unwrap();
     assert!(made.status.success(), "{made:?}");
+    for line in before {
+        let done = assert_cmd::Command::new(env!("CARGO_BIN_EXE_hangtime"))
+            .env_clear()
+            .env("HOME", folder.path())
+            .arg("--ledger")
+            .arg(&ledger)
+            .args(*line)
+            .output()
+            .unwrap();
+        assert!(done.status.success(), "{done:?}");
+    }
     let pair = native_pty_system().openpty(size(rows, cols)).unwrap();
     let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_hangtime"));
     command.env_clear();
@@ -46,6 +62,7 @@ fn start(rows: u16, cols: u16) -> Terminal {
     command.arg("--ledger");
     command.arg(&ledger);
     command.args(["--as", "AB", "--station", "booth-1"]);
+    command.args(words);
     let child = pair.slave.spawn_command(command).unwrap();
     // Else the reader never sees the end.
     drop(pair.slave);
@@ -183,4 +200,24 @@ fn a_signal_gives_the_terminal_back() {
         .unwrap();
     assert!(sent.success());
     terminal.ends();
+}
+
+#[test]
+fn a_command_asks_for_the_pin_on_the_terminal_without_showing_it() {
+    let by_mk = ["--as", "MK", "--pin", "830472"];
+    let first = ["person", "pin", "MK", "--to", "830472", "--as", "MK"];
+    let add = [&["person", "add", "AB", "supervisor"], &by_mk[..]].concat();
+    let pin = [&["person", "pin", "AB", "--to", "604815"], &by_mk[..]].concat();
+    let limit = [
+        "limit", "enter", "--booth", "booth 1", "--value", "90fpm", "--source", "plate",
+    ];
+    // Who has no PIN for it is told so and not asked.
+    let told = start_with(24, 80, &[&first], &limit).wait("and AB has none for it");
+    assert!(!told.contains("PIN of AB:"), "{told}");
+    let mut terminal = start_with(24, 80, &[&first, &add, &pin], &limit);
+    terminal.wait("PIN of AB:");
+    terminal.press("604816\u{7f}5\r");
+    let text = terminal.wait("limit face velocity");
+    assert!(!text.contains("6048"), "{text}");
+    assert_eq!(terminal.ends(), 0);
 }

@@ -1,6 +1,7 @@
 //! Facts and figures in words, as every page says them.
 
 use crate::ledger::{MixRow, Seen};
+use crate::reports::racks;
 use crate::screens::model::Shop;
 use crate::shop::calendar::Calendar;
 use crate::shop::outlook::View;
@@ -74,27 +75,10 @@ pub(super) fn moment(
 
 /// Hooks in runs: `hooks 1-6, 8, 13-16`; the empty text when none is known.
 pub(super) fn hooks(all: &[u32]) -> String {
-    let mut runs: Vec<(u32, u32)> = Vec::new();
-    for hook in all {
-        match runs.last_mut() {
-            Some((_, last)) if *last + 1 == *hook => *last = *hook,
-            _ => runs.push((*hook, *hook)),
-        }
-    }
-    let texts: Vec<String> = runs
-        .iter()
-        .map(|(a, b)| {
-            if a == b {
-                a.to_string()
-            } else {
-                format!("{a}-{b}")
-            }
-        })
-        .collect();
     match all {
         [] => String::new(),
         [one] => format!("hook {one}"),
-        _ => format!("hooks {}", texts.join(", ")),
+        _ => format!("hooks {}", racks::ranges(all)),
     }
 }
 

@@ -11,7 +11,7 @@ mod log;
 mod text;
 
 use super::keys;
-use super::model::{Model, Note, Page, Stage};
+use super::model::{Asking, Model, Note, Page, Spoken, Stage, WordOn};
 use super::theme::Ink;
 use crate::units::Moment;
 use ratatui::buffer::Buffer;
@@ -34,7 +34,15 @@ pub fn view(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
         return;
     }
     draw_title(model, now, area, buf);
-    let body = body(area);
+    let body = body(model, area);
+    if let Some(text) = doubted(model) {
+        let place = Rect {
+            y: area.y.saturating_add(1),
+            height: 1,
+            ..area
+        };
+        put_line(buf, place, 0, &line(text, Ink::Against), theme);
+    }
     match base(model) {
         None => floor::draw(model, body, buf),
         Some(page) => {
@@ -66,7 +74,7 @@ pub fn view(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
 /// The furthest first line to which the page on top scrolls.
 pub fn scroll_limit(model: &Model) -> usize {
     let area = Rect::new(0, 0, model.size.0, model.size.1);
-    let body = body(area);
+    let body = body(model, area);
     base(model).map_or(0, |page| {
         limit(&page_lines(model, page, body.width), body.height)
     })
@@ -76,13 +84,19 @@ fn limit(lines: &[Line], height: u16) -> usize {
     lines.len().saturating_sub(usize::from(height))
 }
 
-// Between the title and the two lines at the bottom; pages leave a line for the message.
-const fn body(area: Rect) -> Rect {
+// Why the clock is not believed: it stands above every page.
+fn doubted(model: &Model) -> Option<&str> {
+    model.floor.data.as_ref()?.doubted.as_deref()
+}
+
+// Between the title and the two lines at the bottom; pages leave a line for the message, and one for a doubted clock.
+fn body(model: &Model, area: Rect) -> Rect {
+    let top = if doubted(model).is_some() { 2 } else { 1 };
     Rect {
         x: area.x,
-        y: area.y.saturating_add(1),
+        y: area.y.saturating_add(top),
         width: area.width,
-        height: area.height.saturating_sub(3),
+        height: area.height.saturating_sub(top + 2),
     }
 }
 
@@ -100,7 +114,9 @@ fn page_lines(model: &Model, page: &Page, width: u16) -> Vec<Line> {
         Page::Card(card) => card::lines(model, card, width),
         Page::Log(log) => log::lines(model, log, width),
         Page::Help { .. } => help::lines(model, width),
-        Page::Initials { .. } | Page::Undo { .. } | Page::Quit | Page::Fate(_) => Vec::new(),
+        Page::Initials { .. } | Page::Word(_) | Page::Undo { .. } | Page::Quit | Page::Fate(_) => {
+            Vec::new()
+        }
     }
 }
 
@@ -109,7 +125,7 @@ const fn first_line(page: &Page) -> usize {
         Page::Card(card) => card.scroll,
         Page::Log(log) => log.scroll,
         Page::Help { scroll } => *scroll,
-        Page::Initials { .. } | Page::Undo { .. } | Page::Quit | Page::Fate(_) => 0,
+        Page::Initials { .. } | Page::Word(_) | Page::Undo { .. } | Page::Quit | Page::Fate(_) => 0,
     }
 }
 
@@ -168,6 +184,7 @@ fn question(model: &Model) -> Option<String> {
     let clock = |at| model.shop.calendar.near(at, model.now);
     Some(match model.stack.last()? {
         Page::Initials { typed, .. } => format!("your initials? {typed}_"),
+        Page::Word(spoken) => spoken_question(spoken),
         Page::Undo {
             action,
             built_on: None,
@@ -209,6 +226,23 @@ fn question(model: &Model) -> Option<String> {
         },
         Page::Card(_) | Page::Help { .. } => return None,
     })
+}
+
+fn spoken_question(spoken: &Spoken) -> String {
+    match (spoken.asking, &spoken.on) {
+        (Asking::Word, WordOn::Lift { serial }) => {
+            format!("lift the hold of {serial}, why? {}_", spoken.word)
+        }
+        (Asking::Word, WordOn::Answer { entry, text, .. }) => {
+            format!("entry {entry}: {text} - your word? {}_", spoken.word)
+        }
+        (Asking::Initials, _) => format!("whose word? initials: {}_", spoken.initials),
+        (Asking::Pin, _) => format!(
+            "PIN of {}? {}_",
+            spoken.initials,
+            "*".repeat(spoken.pin.chars().count())
+        ),
+    }
 }
 
 fn note(model: &Model) -> Option<Line> {
