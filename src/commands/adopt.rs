@@ -2,10 +2,11 @@
 
 use super::{Answer, Desk, Trouble, read_text};
 use crate::ledger::{Ledger, LedgerError, Saved, SheetRow, Stamp, Who};
-use crate::shop::recipe::{Recipe as ShopRecipe, Step};
+use crate::shop::faults::thousandths_text;
+use crate::shop::recipe::{CreditLaw, FILM_MARGIN, Recipe as ShopRecipe, Step};
 use crate::shop::words::Word;
 use crate::shop::{material_file, recipe_file};
-use crate::units::{Amount, Film, System};
+use crate::units::{Amount, Dimension, Humidity, System, Temperature, num, show, show_as};
 use serde_json::json;
 use std::path::{Path, PathBuf};
 
@@ -147,6 +148,14 @@ fn recipe_json(recipe: &ShopRecipe) -> serde_json::Value {
             "pot_life_ms": r.pot_life.0, "pot_life_at_mc": r.pot_life_at.0, "activation_j_mol": r.activation,
             "induction_ms": r.induction.map(|i| i.0),
         })),
+        "booth": {
+            "temperature_low_mc": recipe.booth.temperature_low.map(|t| t.0),
+            "temperature_high_mc": recipe.booth.temperature_high.map(|t| t.0),
+            "humidity_high_cpct": recipe.booth.humidity_high.map(|h| h.0),
+            "spread_low_mk": recipe.booth.spread_low_mk,
+            "film_forming_mc": recipe.booth.film_forming.map(|t| t.0),
+        },
+        "cure_credit": credit_json(recipe),
         "steps": recipe.steps.iter().map(step_json).collect::<Vec<_>>(),
         "reworks": recipe.reworks.iter().map(|r| json!({
             "code": r.code, "name": r.name, "level": r.level, "bare": r.bare, "rejoin": r.rejoin,
@@ -156,14 +165,47 @@ fn recipe_json(recipe: &ShopRecipe) -> serde_json::Value {
     })
 }
 
+fn credit_json(recipe: &ShopRecipe) -> serde_json::Value {
+    let law = match recipe.credit.law {
+        CreditLaw::Bands => json!({
+            "name": "bands",
+            "bands": recipe.credit.bands.iter().map(|b| json!({
+                "from_mc": b.from.map(|t| t.0), "to_mc": b.to.map(|t| t.0), "to_included": b.to_included,
+                "permille": b.permille, "alert": b.alert,
+            })).collect::<Vec<_>>(),
+        }),
+        CreditLaw::Arrhenius {
+            reference,
+            activation,
+            floor,
+            humidity_high,
+        } => json!({
+            "name": "arrhenius", "reference_mc": reference.0, "activation_j_mol": activation,
+            "floor_mc": floor.map(|t| t.0), "humidity_high_cpct": humidity_high.map(|h| h.0),
+        }),
+        CreditLaw::Evaporation {
+            reference,
+            reference_humidity,
+            floor,
+            humidity_high,
+        } => json!({
+            "name": "evaporation", "reference_mc": reference.0, "reference_humidity_cpct": reference_humidity.0,
+            "floor_mc": floor.0, "humidity_high_cpct": humidity_high.map(|h| h.0),
+        }),
+    };
+    json!({"law": law, "unlogged_permille": recipe.credit.unlogged_permille})
+}
+
 fn step_json(s: &Step) -> serde_json::Value {
     json!({
         "name": s.name, "kind": s.kind.word(), "on": s.on, "count": s.count,
         "after_ms": s.after.map(|w| w.0), "between_ms": s.between.map(|w| w.0), "per_day": s.per_day,
+        "scuff_after_ms": s.scuff_after.map(|w| w.0), "solids_ppm": s.solids.map(|p| p.0),
         "film_nm": s.film.0, "removes_nm": s.removes.0, "hours_ms": s.hours.map(|h| h.0),
         "rest_after": s.rest_after.map(|(n, _)| n), "rest_ms": s.rest_after.map(|(_, r)| r.0),
         "dry_ms": s.dry.map(|d| d.0), "dose_uj_cm2": s.dose, "peak_uw_cm2": s.peak,
         "grits": s.grits.iter().map(|g| g.text()).collect::<Vec<_>>(), "compounds": s.compounds,
+        "moisture_low_ppm": s.moisture.map(|(low, _)| low.0), "moisture_high_ppm": s.moisture.map(|(_, high)| high.0),
     })
 }
 
@@ -183,20 +225,23 @@ fn recipe_lines(recipe: &ShopRecipe, system: System) -> Vec<String> {
         let stands = r.induction.map_or(String::new(), |i| {
             format!(", stands {} before use", i.words())
         });
+        let warmer = if r.activation.is_some() {
+            ", shorter in warmth"
+        } else {
+            ""
+        };
         out.push(format!(
-            "  pot life {} at {}{stands}",
+            "  pot life {} at {}{warmer}{stands}",
             r.pot_life.words(),
             r.pot_life_at.shown(system, 0)
         ));
     }
+    if let Some(air) = air_line(recipe, system) {
+        out.push(air);
+    }
     out.extend(recipe.steps.iter().map(|s| step_line(s, system)));
     for surface in &recipe.surfaces {
         let (low, high) = recipe.band(surface);
-        let planned: i64 = recipe
-            .route(None, surface)
-            .iter()
-            .map(|s| s.film.0 * i64::from(s.count) - s.removes.0)
-            .sum();
         let on = if recipe.surfaces.len() > 1 {
             format!(" on {surface}")
         } else {
@@ -204,7 +249,7 @@ fn recipe_lines(recipe: &ShopRecipe, system: System) -> Vec<String> {
         };
         out.push(format!(
             "  finished film{on} {} planned, band {} to {}",
-            Film(planned).shown(system, 0),
+            recipe.planned_film_on(surface).shown(system, 0),
             low.shown(system, 0),
             high.shown(system, 0)
         ));
@@ -214,6 +259,9 @@ fn recipe_lines(recipe: &ShopRecipe, system: System) -> Vec<String> {
             "  never more than {} of film",
             cap.shown(system, 0)
         ));
+    }
+    if recipe.steps.iter().any(|s| s.hours.is_some()) {
+        out.push(credit_line(recipe, system));
     }
     for r in &recipe.reworks {
         let defects: Vec<&str> = r.defects.iter().map(|d| d.word()).collect();
@@ -237,6 +285,89 @@ fn recipe_lines(recipe: &ShopRecipe, system: System) -> Vec<String> {
         );
     }
     out
+}
+
+/// The air that a coat wants, on one line; `None` where the recipe does not say.
+fn air_line(recipe: &ShopRecipe, system: System) -> Option<String> {
+    let air = &recipe.booth;
+    let mut parts = Vec::new();
+    if let Some(t) = air.temperature_low {
+        parts.push(format!("not below {}", t.shown(system, 1)));
+    }
+    if let Some(t) = air.temperature_high {
+        parts.push(format!("not above {}", t.shown(system, 1)));
+    }
+    if let Some(h) = air.humidity_high {
+        parts.push(format!("at most {} humidity", h.text(0)));
+    }
+    if let Some(mk) = air.spread_low_mk {
+        parts.push(format!("{} above the dew point", difference(mk, system)));
+    }
+    if let Some(t) = air.film_forming {
+        parts.push(format!(
+            "the film forms from {} on and wants {} more (from memory, to be confirmed)",
+            t.shown(system, 1),
+            difference(FILM_MARGIN.0, system)
+        ));
+    }
+    (!parts.is_empty()).then(|| format!("  air of a coat: {}", parts.join(", ")))
+}
+
+/// A difference of temperatures in mK.
+fn difference(mk: i64, system: System) -> String {
+    let unit = show_as(Dimension::TemperatureChange, system);
+    show(num::float(mk) / 1e3, unit, 1)
+}
+
+/// How an hour of the cure counts, on one line.
+fn credit_line(recipe: &ShopRecipe, system: System) -> String {
+    let floor = |t: Temperature| format!(", nothing below {}", t.shown(system, 1));
+    let damp = |h: Humidity| format!(", nothing above {} humidity", h.text(0));
+    let by = match recipe.credit.law {
+        CreditLaw::Bands => {
+            let bands: Vec<String> = recipe
+                .credit
+                .bands
+                .iter()
+                .map(|b| {
+                    let from = b
+                        .from
+                        .map_or(String::new(), |t| format!(" from {}", t.shown(system, 1)));
+                    let alert = if b.alert { " with an alert" } else { "" };
+                    format!("{}{from}{alert}", thousandths_text(b.permille))
+                })
+                .collect();
+            bands.join(", ")
+        }
+        CreditLaw::Arrhenius {
+            reference,
+            activation,
+            floor: lowest,
+            humidity_high,
+        } => format!(
+            "whole at {}, less in the cold by Arrhenius' law with {} kJ/mol{}{}",
+            reference.shown(system, 1),
+            activation / 1_000,
+            lowest.map_or(String::new(), floor),
+            humidity_high.map_or(String::new(), damp)
+        ),
+        CreditLaw::Evaporation {
+            reference,
+            reference_humidity,
+            floor: lowest,
+            humidity_high,
+        } => format!(
+            "whole at {} and {}, less in colder or damper air as water leaves{}{}",
+            reference.shown(system, 1),
+            reference_humidity.text(0),
+            floor(lowest),
+            humidity_high.map_or(String::new(), damp)
+        ),
+    };
+    format!(
+        "  an hour of the cure counts {by}; {} in a room without readings",
+        thousandths_text(recipe.credit.unlogged_permille)
+    )
 }
 
 fn step_line(s: &Step, system: System) -> String {
@@ -275,7 +406,10 @@ fn step_line(s: &Step, system: System) -> String {
         parts.push(format!("a spot dries {}", d.words()));
     }
     if let Some(d) = s.dose {
-        parts.push(format!("{} mJ/cm2 under the lamp", d / 1_000));
+        let peak = s
+            .peak
+            .map_or(String::new(), |p| format!(", peak {} mW/cm2", p / 1_000));
+        parts.push(format!("{} mJ/cm2 under the lamp{peak}", d / 1_000));
     }
     if !s.grits.is_empty() {
         let grits: Vec<String> = s.grits.iter().map(|g| g.text()).collect();

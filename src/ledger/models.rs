@@ -11,7 +11,7 @@ use super::stored::{Shared, encode_piece};
 use crate::shop::calendar::{Calendar, Day};
 use crate::shop::material::{MixFigures, Pour, mix_figures, split};
 use crate::shop::record::{CoatFact, Entry, EntrySeq, Fact, PieceId, ShopFact, What};
-use crate::shop::rules::{Around, Deed, Ground, objections};
+use crate::shop::rules::{Around, Deed, Ground, Light, objections};
 use crate::shop::standing::{Mixes, PieceNow, Standing};
 use crate::shop::words::{Role, Rule, StepKind, Verdict, Word};
 use crate::units::{Moment, Span, Volume};
@@ -342,7 +342,12 @@ pub(super) fn deed_of(entry: &Entry, mixes: &dyn Mixes) -> Option<Deed> {
         }
         Fact::Received { moisture, .. } => deed.moisture.clone_from(moisture),
         Fact::Buffed { compound, .. } => deed.compound.clone_from(compound),
-        Fact::Lit { dose, .. } => deed.dose = Some(dose.unwrap_or(0)),
+        Fact::Lit { dose, peak, .. } => {
+            deed.light = Some(Light {
+                dose: *dose,
+                peak: *peak,
+            });
+        }
         Fact::Mated { with, fit, .. } => {
             deed.with = Some(with.clone());
             deed.fit = *fit;

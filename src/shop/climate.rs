@@ -63,7 +63,8 @@ pub struct Stay {
 pub struct Credited {
     /// Credit earned by then.
     pub earned: Span,
-    /// Clock time within gaps of the readings: it earned nothing and may still earn.
+    /// Clock time within gaps of the readings, or with readings that lack a humidity which the law needs: it earned
+    /// nothing and may still earn.
     pub unknown: Span,
     /// When the wanted credit is reached, rounded up to the minute; `None` when it is not in sight.
     pub reached: Option<Moment>,
@@ -80,7 +81,15 @@ struct Stretch {
     earned: i64,
     unknown: i64,
     permille: i64,
-    known: bool,
+    known: Known,
+}
+
+// Whether the credit of a stretch is known, and what is missing where it is not.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Known {
+    Yes,
+    NoReading,
+    NoHumidity,
 }
 
 /// The running credit of one room under one policy. Built once, asked many times.
@@ -100,7 +109,7 @@ impl CreditTable {
                 earned: 0,
                 unknown: 0,
                 permille: policy.unlogged_permille,
-                known: true,
+                known: Known::Yes,
             };
             return Self {
                 stretches: vec![even],
@@ -115,7 +124,7 @@ impl CreditTable {
             earned: 0,
             unknown: 0,
             permille: 0,
-            known: false,
+            known: Known::NoReading,
         });
         let mut earned = 0;
         let mut unknown = 0;
@@ -124,11 +133,13 @@ impl CreditTable {
             let (permille, known) = match samples.peek() {
                 // A law that needs a humidity earns nothing where none was read, and says so.
                 Some(next) if next.at.since(sample.at) <= hold => {
-                    let credit = policy.permille(sample.temperature, sample.humidity);
-                    (credit.unwrap_or(0), credit.is_some())
+                    match policy.permille(sample.temperature, sample.humidity) {
+                        Some(credit) => (credit, Known::Yes),
+                        None => (0, Known::NoHumidity),
+                    }
                 }
-                Some(_) => (0, false),
-                None => (air.forecast_permille, true),
+                Some(_) => (0, Known::NoReading),
+                None => (air.forecast_permille, Known::Yes),
             };
             stretches.push(Stretch {
                 at: sample.at,
@@ -140,7 +151,7 @@ impl CreditTable {
             if let Some(next) = samples.peek() {
                 let length = next.at.since(sample.at).0;
                 earned += length * permille;
-                unknown += if known { 0 } else { length };
+                unknown += if known == Known::Yes { 0 } else { length };
             }
         }
         Self {
@@ -159,8 +170,10 @@ impl CreditTable {
     fn known_by(&self, stretch: &Stretch) -> KnownBy {
         if self.assumed {
             KnownBy::Assumed
-        } else if !stretch.known {
+        } else if stretch.known == Known::NoReading {
             KnownBy::Gap
+        } else if stretch.known == Known::NoHumidity {
+            KnownBy::NoHumidity
         } else if self.newest.is_some_and(|newest| stretch.at >= newest) {
             KnownBy::Forecast
         } else {
@@ -175,7 +188,7 @@ impl CreditTable {
             let length = i128::from(at.0) - i128::from(s.at.0);
             (
                 i128::from(s.earned) + length * i128::from(s.permille),
-                i128::from(s.unknown) + if s.known { 0 } else { length },
+                i128::from(s.unknown) + if s.known == Known::Yes { 0 } else { length },
             )
         })
     }
@@ -211,6 +224,8 @@ pub enum KnownBy {
     Reading,
     /// A gap of the readings: nothing is earned.
     Gap,
+    /// A reading without the humidity that the recipe's law needs: nothing is earned.
+    NoHumidity,
     /// The recipe's factor for rooms without readings.
     Assumed,
     /// The room's declared rate after its newest reading.
@@ -223,6 +238,7 @@ impl KnownBy {
         match self {
             Self::Reading => "reading",
             Self::Gap => "gap",
+            Self::NoHumidity => "no humidity",
             Self::Assumed => "assumed",
             Self::Forecast => "forecast",
         }
@@ -480,6 +496,50 @@ mod tests {
         assert_eq!(c.earned, Span::minutes(30));
         assert_eq!(c.unknown, Span::minutes(105));
         assert!(c.provisional);
+    }
+
+    #[test]
+    fn readings_without_the_humidity_that_a_law_needs_earn_nothing_and_it_is_said() {
+        use crate::shop::recipe::CreditLaw;
+        let policy = CreditPolicy {
+            law: CreditLaw::Evaporation {
+                reference: Temperature(21_000),
+                reference_humidity: Humidity(5_000),
+                floor: Temperature(13_000),
+                humidity_high: None,
+            },
+            ..policy()
+        };
+        let mut room = air(&[(0, 21_000), (15, 21_000), (30, 12_000), (45, 21_000)]);
+        if let Some(first) = room.samples.first_mut() {
+            first.humidity = Some(Humidity(5_000));
+        }
+        let climate = Climate {
+            rooms: BTreeMap::from([("cure".to_owned(), room)]),
+        };
+        let (_, stays) = one(air(&[]));
+        let tables = Tables::build(&climate, &policy);
+        let now = Moment(45 * 60_000);
+        let c = tables.credited(&stays, Moment(0), now, Span::hours(9));
+        assert_eq!(
+            (c.earned, c.unknown),
+            (Span::minutes(15), Span::minutes(15))
+        );
+        assert!(c.provisional);
+        // The third reading is too cold, whatever its humidity was: that it earned nothing is known.
+        let legs: Vec<(i64, KnownBy)> = tables
+            .legs(&stays, Moment(0), now)
+            .iter()
+            .map(|l| (l.permille, l.known_by))
+            .collect();
+        assert_eq!(
+            legs,
+            [
+                (1_000, KnownBy::Reading),
+                (0, KnownBy::NoHumidity),
+                (0, KnownBy::Reading)
+            ]
+        );
     }
 
     #[test]

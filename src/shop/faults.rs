@@ -794,7 +794,8 @@ impl<'r> Table<'r> {
     }
 }
 
-fn thousandths_text(value: i64) -> String {
+/// A number of thousandths as a plain decimal: 500 is `0.5`.
+pub fn thousandths_text(value: i64) -> String {
     let text = format!("{}.{:03}", value / 1_000, value % 1_000);
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }

@@ -206,6 +206,8 @@ pub enum CreditLaw {
         reference_humidity: Humidity,
         /// Below this the particles do not flow together and nothing counts.
         floor: Temperature,
+        /// Above this relative humidity nothing counts.
+        humidity_high: Option<Humidity>,
     },
 }
 
@@ -325,17 +327,25 @@ impl Recipe {
             .map_or((self.film_low, self.film_high), |b| (b.low, b.high))
     }
 
-    /// Film after all steps of the main line, by the recipe's own figures, on the surface that gets least. Spots that
-    /// are filled add nothing.
-    pub fn planned_film(&self) -> Film {
-        let of = |surface: &String| {
+    /// Film of a surface after all its steps of the main line, by the recipe's own figures. Spots that are filled add
+    /// nothing.
+    pub fn planned_film_on(&self, surface: &str) -> Film {
+        Film(
             self.route(None, surface)
                 .iter()
                 .filter(|s| s.kind != StepKind::DropFill)
                 .map(|s| s.film.0 * i64::from(s.count) - s.removes.0)
-                .sum()
-        };
-        Film(self.surfaces.iter().map(of).min().unwrap_or(0))
+                .sum(),
+        )
+    }
+
+    /// The planned film of the surface that gets least, see [`Recipe::planned_film_on`].
+    pub fn planned_film(&self) -> Film {
+        self.surfaces
+            .iter()
+            .map(|s| self.planned_film_on(s))
+            .min()
+            .unwrap_or_default()
     }
 
     /// The strictest retarder rule that a mix with this share trips.
@@ -359,6 +369,10 @@ impl CreditPolicy {
                 floor,
                 humidity_high,
             } => {
+                // What is too cold counts nothing, however damp it was.
+                if floor.is_some_and(|floor| at < floor) {
+                    return Some(0);
+                }
                 if humidity_high.is_some() && humidity.is_none() {
                     return None;
                 }
@@ -376,9 +390,13 @@ impl CreditPolicy {
                 reference,
                 reference_humidity,
                 floor,
+                humidity_high,
             } => {
-                let humidity = humidity?;
                 if at < floor {
+                    return Some(0);
+                }
+                let humidity = humidity?;
+                if humidity_high.is_some_and(|high| humidity > high) {
                     return Some(0);
                 }
                 let rate = drying_power(
@@ -446,6 +464,7 @@ mod tests {
             reference: Temperature(21_000),
             reference_humidity: Humidity(5_000),
             floor: Temperature(13_000),
+            humidity_high: Some(Humidity(7_000)),
         });
         let counts = |t, h| law.permille(Temperature(t), Some(Humidity(h)));
         // Thousandths are rounded down: a credit is never more than was earned.
@@ -454,6 +473,10 @@ mod tests {
         assert_eq!(counts(28_000, 3_000), Some(1_000));
         assert_eq!(counts(12_999, 3_000), Some(0));
         assert_eq!(law.permille(Temperature(21_000), None), None);
+        // Too damp counts nothing, and too cold counts nothing whether or not the damp is known.
+        assert_eq!(counts(21_000, 7_000), Some(600));
+        assert_eq!(counts(21_000, 7_001), Some(0));
+        assert_eq!(law.permille(Temperature(12_999), None), Some(0));
     }
 
     #[test]
@@ -471,5 +494,7 @@ mod tests {
         assert!((600..650).contains(&cold), "{cold}");
         assert_eq!(counts(9_000, 5_000), Some(0));
         assert_eq!(counts(21_000, 8_100), Some(0));
+        assert_eq!(law.permille(Temperature(21_000), None), None);
+        assert_eq!(law.permille(Temperature(9_999), None), Some(0));
     }
 }

@@ -21,6 +21,18 @@
 //! film = "15 um"              # dry film that one coat adds
 //! between = "90 min"
 //!
+//! grits = ["P320", "P400"]    # of a sanding, coarsest first
+//!
+//! [reaction]                  # of a mix that reacts in the pot
+//! pot_life = "4 h"
+//! pot_life_at = "20 C"
+//! activation_kj_mol = 50.0    # left out: warmth does not shorten it by reckoning
+//! induction = "10 min"        # how long the mix stands before use; left out: not at all
+//!
+//! [booth]                     # the air of a coat, each line may be left out
+//! temperature_low = "15 C"
+//! humidity_high = "65 %"
+//!
 //! [[retarder]]                # weakest rule first
 //! above = "2.0 %"
 //! between = "120 min"
@@ -36,6 +48,12 @@
 //! credit = 1.0
 //! ```
 //!
+//! In place of bands `cure_credit` takes `law = "arrhenius"` with `reference`, `activation_kj_mol`, `floor` and
+//! `humidity_high`, or, for a waterborne finish, `law = "evaporation"` with `reference`, `reference_humidity`, `floor`
+//! and `humidity_high`. Further fields of steps: `on`, `rest_after` with `rest`, `dry` of a drop-fill, `dose` and `peak`
+//! of a cure under a lamp, `compounds` of a buffing, `moisture_low` with `moisture_high` of taking in. `film` takes a
+//! `cap` and a `[[film.surface]]` for each surface that aims for another film.
+//!
 //! *Invariants*: each range is stated once, in [`limits`]; a stronger retarder rule holds all that the weaker ones
 //! ask for, so that the strongest one that a mix trips can be used alone; where a band includes its upper end the
 //! next one may start there, and the colder band has that point.
@@ -45,8 +63,8 @@
 use super::faults::{Fault, Limits, Need, Table, read_file};
 use super::grit::Grit;
 use super::recipe::{
-    BoothLimits, CreditBand, CreditLaw, CreditPolicy, FilmBand, Reaction, Recipe, RetarderRule,
-    Rework, SolventModel, Step, WHOLE,
+    BoothLimits, CreditBand, CreditLaw, CreditPolicy, FILM_MARGIN, FilmBand, Reaction, Recipe,
+    RetarderRule, Rework, SolventModel, Step, WHOLE,
 };
 use super::words::{Defect, Drying, StepKind, Word};
 use crate::units::{Amount, Dimension, Film, Humidity, Share, Span, Temperature};
@@ -512,7 +530,7 @@ fn recipe(root: &Table<'_>) -> Recipe {
         }
     }
     let tables = root.tables("step", Must);
-    recipe.steps = branch(&tables, true, &recipe.surfaces);
+    recipe.steps = branch(&tables, true, &recipe);
     if root.faults() == before {
         film_left(root, &tables, &recipe);
     }
@@ -520,42 +538,76 @@ fn recipe(root: &Table<'_>) -> Recipe {
     let cures = recipe
         .steps
         .iter()
-        .any(|s| s.kind == StepKind::Cure && s.waits());
+        .any(|s| s.kind == StepKind::Cure && s.hours.is_some());
     if let Some(table) = root.table("reaction", May) {
-        recipe.reaction = reaction(&table);
+        recipe.reaction = reaction(&table, recipe.finish);
     }
     if let Some(table) = root.table("solvent", May) {
         recipe.solvent = solvent(&table, recipe.finish);
     }
-    if let Some(credit) = root.table("cure_credit", if cures { Must } else { May }) {
-        recipe.credit = credit_policy(&credit);
+    if let Some(table) = root.table("booth", May) {
+        recipe.booth = booth(&table, recipe.finish);
     }
-    if let Some(booth) = root.table("booth", May) {
-        recipe.booth.humidity_high = booth.amount(&limits::HUMIDITY_HIGH, May);
-        recipe.booth.spread_low_mk = booth.difference(&limits::SPREAD_LOW, May);
-        recipe.booth.temperature_low = booth.amount(&limits::TEMPERATURE_LOW, May);
-        recipe.booth.temperature_high = booth.amount(&limits::TEMPERATURE_HIGH, May);
-        recipe.booth.film_forming = booth.amount(&limits::FILM_FORMING, May);
-        if let (Some(low), Some(high)) =
-            (recipe.booth.temperature_low, recipe.booth.temperature_high)
-            && low >= high
-        {
-            booth.contradiction(
-                "temperature_low",
-                &low.trimmed(),
-                format!("is not below temperature_high, {}", high.trimmed()),
-                "exchange the two",
-            );
-        }
-        booth.done();
+    if let Some(credit) = root.table("cure_credit", if cures { Must } else { May }) {
+        recipe.credit = credit_policy(&credit, &recipe);
     }
     recipe.reworks = reworks(&root.tables("rework", May), &recipe);
     root.done();
     recipe.with_routes()
 }
 
+/// Reads the limits of the booth's air and holds them against each other.
+fn booth(table: &Table<'_>, finish: Drying) -> BoothLimits {
+    let limits = BoothLimits {
+        humidity_high: table.amount(&limits::HUMIDITY_HIGH, May),
+        spread_low_mk: table.difference(&limits::SPREAD_LOW, May),
+        temperature_low: table.amount(&limits::TEMPERATURE_LOW, May),
+        temperature_high: table.amount(&limits::TEMPERATURE_HIGH, May),
+        film_forming: table.amount(&limits::FILM_FORMING, May),
+    };
+    table.done();
+    if let (Some(low), Some(high)) = (limits.temperature_low, limits.temperature_high)
+        && low >= high
+    {
+        table.contradiction(
+            "temperature_low",
+            &low.trimmed(),
+            format!("is not below temperature_high, {}", high.trimmed()),
+            "exchange the two",
+        );
+    }
+    let Some(forming) = limits.film_forming else {
+        return limits;
+    };
+    if finish != Drying::Waterborne && finish != Drying::None {
+        table.contradiction(
+            "film_forming",
+            &forming.trimmed(),
+            format!(
+                "is for a waterborne finish, and this one is {}",
+                finish.word()
+            ),
+            "take the line out, or write the finish of the sheet",
+        );
+    }
+    let coldest = Temperature(forming.0 + FILM_MARGIN.0);
+    if let Some(high) = limits.temperature_high.filter(|high| *high < coldest) {
+        table.contradiction(
+            "film_forming",
+            &forming.trimmed(),
+            format!(
+                "wants {} for a coat, more than temperature_high, {}",
+                coldest.trimmed(),
+                high.trimmed()
+            ),
+            "compare both temperatures with the sheet",
+        );
+    }
+    limits
+}
+
 fn film_bands(tables: &[Table<'_>], surfaces: &[String]) -> Vec<FilmBand> {
-    let mut bands = Vec::new();
+    let mut bands: Vec<FilmBand> = Vec::new();
     for table in tables {
         let name = table.text(&limits::NAME, Must);
         let low = table.amount::<Film>(&limits::FILM_LOW, Must);
@@ -572,7 +624,7 @@ fn film_bands(tables: &[Table<'_>], surfaces: &[String]) -> Vec<FilmBand> {
                     "is not one of the recipe's surfaces, {}",
                     surfaces.join(", ")
                 ),
-                limits::ON.fix,
+                "name the surface under surfaces too, or write one that is there",
             );
         }
         if low > high {
@@ -581,6 +633,14 @@ fn film_bands(tables: &[Table<'_>], surfaces: &[String]) -> Vec<FilmBand> {
                 &low.trimmed(),
                 format!("is above the upper end {}", high.trimmed()),
                 "exchange the two ends",
+            );
+        }
+        if bands.iter().any(|b| b.surface == surface) {
+            table.contradiction(
+                "name",
+                &surface,
+                "has a film of its own above already".to_owned(),
+                "write each surface once",
             );
         }
         bands.push(FilmBand { surface, low, high });
@@ -607,7 +667,7 @@ fn solvent(table: &Table<'_>, finish: Drying) -> Option<SolventModel> {
     })
 }
 
-fn reaction(table: &Table<'_>) -> Option<Reaction> {
+fn reaction(table: &Table<'_>, finish: Drying) -> Option<Reaction> {
     let pot_life = table.span(&limits::POT_LIFE, Must);
     let pot_life_at = table.amount::<Temperature>(&limits::POT_LIFE_AT, Must);
     let activation = table.thousandths(&limits::ACTIVATION, May);
@@ -621,6 +681,20 @@ fn reaction(table: &Table<'_>) -> Option<Reaction> {
             &wait.words(),
             format!("is not shorter than the pot life, {}", life.words()),
             "write how long the mix stands before it may be used",
+        );
+    }
+    if !matches!(
+        finish,
+        Drying::TwoComponent | Drying::AcidCatalysed | Drying::None
+    ) {
+        table.contradiction(
+            "pot_life",
+            &pot_life.map_or_else(String::new, Span::words),
+            format!(
+                "is for a mix that reacts in the pot, and the finish is {}",
+                finish.word()
+            ),
+            "take the table out, or write the finish of the sheet",
         );
     }
     Some(Reaction {
@@ -709,8 +783,9 @@ fn need_of(kind: StepKind, field: &str) -> Option<Need> {
         "stages" if kind == StepKind::Buff => Some(Must),
         "rest_after" | "rest" if kind.wets() && kind != StepKind::DropFill => Some(May),
         "dry" if kind == StepKind::DropFill => Some(May),
-        // A cure under a lamp has a dose in place of hours; one of the two must be there.
-        "dose" | "peak" | "hours" if kind == StepKind::Cure => Some(May),
+        // A cure under a lamp has a dose in place of hours, and the film may flash off first; a cure that waits counts
+        // from the last wet coat anyway.
+        "after" | "dose" | "peak" | "hours" if kind == StepKind::Cure => Some(May),
         "grits" if kind.sands() || kind == StepKind::Receive => Some(May),
         "compounds" if kind == StepKind::Buff => Some(May),
         "moisture_low" | "moisture_high" if kind == StepKind::Receive => Some(May),
@@ -720,7 +795,7 @@ fn need_of(kind: StepKind, field: &str) -> Option<Need> {
 }
 
 /// Reads one step. `None` where its kind is not known.
-fn step(table: &Table<'_>, surfaces: &[String]) -> Option<Step> {
+fn step(table: &Table<'_>, recipe: &Recipe) -> Option<Step> {
     let name = table.text(&limits::NAME, Must);
     let kind = table.word::<StepKind>("kind", Must);
     let need = |field: &'static str| match kind {
@@ -771,13 +846,13 @@ fn step(table: &Table<'_>, surfaces: &[String]) -> Option<Step> {
     let moisture_high =
         need("moisture_high").and_then(|n| table.amount::<Share>(&limits::MOISTURE_HIGH, n));
     let on = table.texts(&limits::ON, May);
-    for name in on.iter().filter(|s| !surfaces.contains(s)) {
+    for name in on.iter().filter(|s| !recipe.surfaces.contains(s)) {
         table.contradiction(
             "on",
             name,
             format!(
                 "is not one of the recipe's surfaces, {}",
-                surfaces.join(", ")
+                recipe.surfaces.join(", ")
             ),
             "name the surface under surfaces too, or write one that is there",
         );
@@ -814,21 +889,20 @@ fn step(table: &Table<'_>, surfaces: &[String]) -> Option<Step> {
         moisture_high.is_some(),
         ["moisture_low", "moisture_high"],
     );
-    let kind = kind?;
-    if kind == StepKind::Cure && !table.has("hours") && !table.has("dose") {
-        table.missing(
-            "hours",
-            "the credited hours of the cure, or a dose under a lamp,",
-            limits::HOURS.fix,
+    if let (Some(low), Some(high)) = (moisture_low, moisture_high)
+        && low > high
+    {
+        table.contradiction(
+            "moisture_low",
+            &low.trimmed(),
+            format!("is above moisture_high, {}", high.trimmed()),
+            "exchange the two",
         );
     }
-    if kind == StepKind::Cure && table.has("hours") && table.has("dose") {
-        table.contradiction(
-            "hours",
-            &hours.map_or_else(String::new, Span::words),
-            "stands beside a dose: a cure is a wait or a deed under a lamp".to_owned(),
-            "write two steps, the lamp first",
-        );
+    rest_fits(table, coats, between, rest_after, rest);
+    let kind = kind?;
+    if kind == StepKind::Cure {
+        cure_fits(table, recipe.finish, [hours, after]);
     }
     if let Some(stages) = stages
         && !compounds.is_empty()
@@ -870,6 +944,79 @@ fn step(table: &Table<'_>, surfaces: &[String]) -> Option<Step> {
     })
 }
 
+// The longer rest of a set, against its coats and its shorter wait.
+fn rest_fits(
+    table: &Table<'_>,
+    coats: Option<i64>,
+    between: Option<Span>,
+    rest_after: Option<i64>,
+    rest: Option<Span>,
+) {
+    if let (Some(after), Some(coats)) = (rest_after, coats)
+        && after >= coats
+    {
+        table.contradiction(
+            "rest_after",
+            &after.to_string(),
+            format!("is not below coats, {coats}, so that the rest never comes"),
+            "write fewer coats than the set has; the wait after the set is the next step's",
+        );
+    }
+    if let (Some(rest), Some(between)) = (rest, between)
+        && rest <= between
+    {
+        table.contradiction(
+            "rest",
+            &rest.words(),
+            format!(
+                "is not longer than between, {}, which each coat waits anyway",
+                between.words()
+            ),
+            limits::REST.fix,
+        );
+    }
+}
+
+// A cure is a wait that counts hours, or a deed under a lamp that gives a dose.
+fn cure_fits(table: &Table<'_>, finish: Drying, [hours, after]: [Option<Span>; 2]) {
+    let words = |span: Option<Span>| span.map_or_else(String::new, Span::words);
+    let (lamp, waits) = (table.has("dose"), table.has("hours"));
+    match (waits, lamp) {
+        (false, false) => table.missing(
+            "hours",
+            "the credited hours of the cure, or a dose under a lamp,",
+            limits::HOURS.fix,
+        ),
+        (true, true) => table.contradiction(
+            "hours",
+            &words(hours),
+            "stands beside a dose: a cure is a wait or a deed under a lamp".to_owned(),
+            "write two steps, the lamp first",
+        ),
+        (true, false) => {
+            for (field, value) in [("after", words(after)), ("peak", String::new())] {
+                if table.has(field) {
+                    table.contradiction(
+                        field,
+                        &value,
+                        "belongs to a cure under a lamp, and this one waits for hours".to_owned(),
+                        "take the line out, or write a dose in place of hours",
+                    );
+                }
+            }
+        }
+        (false, true) => {}
+    }
+    if lamp && finish != Drying::Light && finish != Drying::None {
+        table.contradiction(
+            "dose",
+            finish.word(),
+            "is how the recipe's film forms, which no lamp cures".to_owned(),
+            "write the hours of the cure, or finish = \"light-cured\"",
+        );
+    }
+}
+
 // Two fields that say something only together.
 fn pairs(table: &Table<'_>, first: bool, second: bool, names: [&'static str; 2]) {
     let [a, b] = names;
@@ -904,22 +1051,20 @@ fn grits(table: &Table<'_>, need: Option<Need>) -> Vec<Grit> {
                 }
                 list.push(grit);
             }
-            Err(why) => table.contradiction(
-                "grits",
-                &text,
-                format!("is not a grit: {why}"),
-                limits::GRITS.fix,
-            ),
+            Err(why) => {
+                let (why, fix) = why.split_once("; ").unwrap_or((&why, limits::GRITS.fix));
+                table.contradiction("grits", &text, format!("is not a grit: {why}"), fix);
+            }
         }
     }
     list
 }
 
 /// Reads the steps of one branch and holds them against each other.
-fn branch(tables: &[Table<'_>], main: bool, surfaces: &[String]) -> Vec<Step> {
+fn branch(tables: &[Table<'_>], main: bool, recipe: &Recipe) -> Vec<Step> {
     let mut steps: Vec<Step> = Vec::new();
     for table in tables {
-        let Some(step) = step(table, surfaces) else {
+        let Some(step) = step(table, recipe) else {
             continue;
         };
         if !step.name.is_empty() && steps.iter().any(|s| s.name == step.name) {
@@ -930,10 +1075,12 @@ fn branch(tables: &[Table<'_>], main: bool, surfaces: &[String]) -> Vec<Step> {
                 "give each step a name of its own, such as \"clear set 2\"",
             );
         }
-        // The cure counts from the last wet coat of the finish, so there must be one.
-        let coated = steps
-            .iter()
-            .any(|s| s.kind == StepKind::Clear || (!main && s.kind == StepKind::DropFill));
+        // The cure counts from the last wet coat of the finish, so there must be one. A lamp cures a sealer as well.
+        let coated = steps.iter().any(|s| match s.kind {
+            StepKind::Clear => true,
+            StepKind::DropFill => !main || !step.waits(),
+            kind => kind.wets() && !step.waits(),
+        });
         if step.kind == StepKind::Cure && !coated {
             table.contradiction(
                 "kind",
@@ -1064,8 +1211,17 @@ fn retarder(tables: &[Table<'_>]) -> Vec<RetarderRule> {
 
 // The words of the laws, as a file names them.
 const LAWS: [&str; 3] = ["bands", "arrhenius", "evaporation"];
+// The lines that one law or another takes.
+const LAW_FIELDS: [&str; 5] = [
+    "reference",
+    "reference_humidity",
+    "activation_kj_mol",
+    "floor",
+    "humidity_high",
+];
 
-fn credit_law(table: &Table<'_>) -> CreditLaw {
+// The law that is named; `None`, with a fault, where there is no such law.
+fn credit_law(table: &Table<'_>) -> Option<CreditLaw> {
     let named = table.text(&limits::NAME_OF_LAW, May);
     let by = named.as_deref().unwrap_or("bands");
     if !LAWS.contains(&by) {
@@ -1075,13 +1231,18 @@ fn credit_law(table: &Table<'_>) -> CreditLaw {
             format!("is not one of {}", LAWS.join(", ")),
             "write the law by which an hour counts, or leave the line out for bands",
         );
+        // Which of the other lines belong here is not known until the law is.
+        for field in LAW_FIELDS {
+            let _ = table.cell(field);
+        }
+        return None;
     }
     let need = |laws: &[&str]| laws.contains(&by);
     let reference = need(&["arrhenius", "evaporation"])
         .then(|| table.amount::<Temperature>(&limits::REFERENCE, Must))
         .flatten()
         .unwrap_or_default();
-    match by {
+    Some(match by {
         "arrhenius" => CreditLaw::Arrhenius {
             reference,
             activation: table.thousandths(&limits::ACTIVATION, Must).unwrap_or(0),
@@ -1096,16 +1257,86 @@ fn credit_law(table: &Table<'_>) -> CreditLaw {
             floor: table
                 .amount::<Temperature>(&limits::FLOOR, Must)
                 .unwrap_or_default(),
+            humidity_high: table.amount(&limits::HUMIDITY_HIGH, May),
         },
         _ => CreditLaw::Bands,
+    })
+}
+
+// A law against itself, the finish and the air in which its film forms.
+fn law_fits(table: &Table<'_>, law: CreditLaw, recipe: &Recipe) {
+    let (reference, floor) = match law {
+        CreditLaw::Bands => return,
+        CreditLaw::Arrhenius {
+            reference, floor, ..
+        } => (reference, floor),
+        CreditLaw::Evaporation {
+            reference, floor, ..
+        } => (reference, Some(floor)),
+    };
+    if let Some(floor) = floor.filter(|floor| *floor >= reference) {
+        table.contradiction(
+            "floor",
+            &floor.trimmed(),
+            format!("is not below the reference, {}", reference.trimmed()),
+            "write the temperature below which nothing counts as the colder one",
+        );
+    }
+    if !matches!(law, CreditLaw::Evaporation { .. }) {
+        return;
+    }
+    if recipe.finish != Drying::Waterborne && recipe.finish != Drying::None {
+        table.contradiction(
+            "law",
+            "evaporation",
+            format!(
+                "is about water that leaves, and the finish is {}",
+                recipe.finish.word()
+            ),
+            "write bands or arrhenius, or finish = \"waterborne\"",
+        );
+    }
+    let coldest = recipe
+        .booth
+        .film_forming
+        .map(|t| Temperature(t.0 + FILM_MARGIN.0));
+    if let (Some(floor), Some(coldest)) = (floor, coldest)
+        && floor < coldest
+    {
+        table.contradiction(
+            "floor",
+            &floor.trimmed(),
+            format!(
+                "is below {}, the film-forming temperature and 3 K",
+                coldest.trimmed()
+            ),
+            "write at least that: colder hours form no film",
+        );
     }
 }
 
-fn credit_policy(table: &Table<'_>) -> CreditPolicy {
+fn credit_policy(table: &Table<'_>, recipe: &Recipe) -> CreditPolicy {
     let unlogged = table.thousandths(&limits::UNLOGGED, Must);
-    let law = credit_law(table);
+    let before = table.faults();
+    let named = credit_law(table);
+    let law = named.unwrap_or(CreditLaw::Bands);
+    if table.faults() == before {
+        law_fits(table, law, recipe);
+    }
     let mut bands: Vec<CreditBand> = Vec::new();
-    let wanted = if law == CreditLaw::Bands { Must } else { May };
+    let wanted = if named == Some(CreditLaw::Bands) {
+        Must
+    } else {
+        May
+    };
+    if law != CreditLaw::Bands && table.has("band") {
+        table.contradiction(
+            "band",
+            "",
+            "of temperature stand beside a law that counts without them".to_owned(),
+            "take the bands out, or the line law",
+        );
+    }
     for row in table.tables("band", wanted) {
         let before = row.faults();
         let from = row.amount::<Temperature>(&limits::FROM, May);
@@ -1184,11 +1415,19 @@ fn reworks(tables: &[Table<'_>], recipe: &Recipe) -> Vec<Rework> {
         let code = table.code(&limits::CODE, Must).unwrap_or_default();
         let name = table.text(&limits::NAME, Must).unwrap_or_default();
         let level = table.whole(&limits::LEVEL, Must);
-        let steps = branch(&table.tables("step", Must), false, &recipe.surfaces);
+        let steps = branch(&table.tables("step", Must), false, recipe);
         let defects = table.words::<Defect>("defects", May);
         let bare = table.flag("bare");
         let rejoin = table.text(&limits::REJOIN, May);
         table.done();
+        if let Some(level) = level.filter(|level| bare && *level < 4) {
+            table.contradiction(
+                "bare",
+                "true",
+                format!("takes the film off, and level {level} leaves it"),
+                "write level = 4, or take the line out",
+            );
+        }
         if let Some(name) = rejoin.as_ref()
             && !recipe.steps.iter().any(|s| s.name == *name)
         {

@@ -99,8 +99,8 @@ pub struct Deed {
     pub grits: Option<String>,
     /// Moisture content of the wood at each spot.
     pub moisture: Vec<Share>,
-    /// Light in uJ/cm2, where the deed is a cure under a lamp.
-    pub dose: Option<i64>,
+    /// The light, where the deed is a cure under a lamp.
+    pub light: Option<Light>,
     /// Compound on the wheel.
     pub compound: Option<String>,
     /// Initials of who does it; empty when it is not known yet.
@@ -111,6 +111,15 @@ pub struct Deed {
     pub fit: Option<Fit>,
     /// What a look found that asks for rework or scrap, in words.
     pub findings: Vec<String>,
+}
+
+/// Light of a cure under a lamp; what was not measured is `None`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Light {
+    /// Dose in uJ/cm2.
+    pub dose: Option<i64>,
+    /// Peak irradiance in uW/cm2.
+    pub peak: Option<i64>,
 }
 
 impl Deed {
@@ -132,7 +141,7 @@ impl Deed {
             removed: None,
             grits: None,
             moisture: Vec::new(),
-            dose: None,
+            light: None,
             compound: None,
             person: String::new(),
             with: None,
@@ -259,17 +268,8 @@ fn step_bounds(step: &Step, stage: u32, deed: &Deed, list: &mut Vec<Objection>) 
             ),
         );
     }
-    if let (Some(wanted), Some(dose)) = (step.dose, deed.dose)
-        && dose < wanted
-    {
-        say(
-            Rule::Dose,
-            format!(
-                "dose {} mJ/cm2, recipe {} mJ/cm2",
-                dose / 1_000,
-                wanted / 1_000
-            ),
-        );
+    if let Some(light) = deed.light {
+        light_bounds(step, light, &mut say);
     }
     if let Some(compound) = &deed.compound {
         let wanted = usize::try_from(stage)
@@ -284,6 +284,32 @@ fn step_bounds(step: &Step, stage: u32, deed: &Deed, list: &mut Vec<Objection>) 
     }
     if let Some(grits) = deed.grits.as_deref().and_then(|g| Grit::read_list(g).ok()) {
         grit_bounds(step, &grits, &mut say);
+    }
+}
+
+// What was not measured is unknown, and is never taken for enough.
+fn light_bounds(step: &Step, light: Light, say: &mut impl FnMut(Rule, String)) {
+    let wants = [
+        ("dose", "mJ/cm2", step.dose, light.dose),
+        ("peak", "mW/cm2", step.peak, light.peak),
+    ];
+    for (name, unit, wanted, got) in wants {
+        let Some(wanted) = wanted else { continue };
+        match got {
+            Some(got) if got >= wanted => {}
+            Some(got) => say(
+                Rule::Dose,
+                format!(
+                    "{name} {} {unit}, recipe {} {unit}",
+                    got / 1_000,
+                    wanted / 1_000
+                ),
+            ),
+            None => say(
+                Rule::Dose,
+                format!("{name} unknown, recipe {} {unit}", wanted / 1_000),
+            ),
+        }
     }
 }
 

@@ -34,7 +34,12 @@ fn points(script: &Script, most: usize) -> Vec<(Fault, &'static str, usize)> {
             })
             .map(|(c, n)| (fault, *c, *n))
             .collect();
-        jobs.extend(thin(these, most));
+        // The steps that give and take names are few and decide: they are all taken.
+        let (names, others): (Vec<_>, Vec<_>) = these
+            .into_iter()
+            .partition(|(_, c, _)| matches!(*c, "rename" | "renameat2" | "link" | "unlink"));
+        jobs.extend(names);
+        jobs.extend(thin(others, most));
     }
     jobs
 }
@@ -61,13 +66,13 @@ pub fn cut_backup(size: Size) -> Row {
             row.must(!script.points.is_empty(), || {
                 format!("{CALLS:?} are not made")
             });
-            let most = size.pick(12, 70, 10_000);
+            let most = size.pick(8, 70, 10_000);
             let jobs = points(&script, most);
             for one in spread(&jobs, |(fault, call, n)| {
                 let Struck {
                     shop,
                     answer,
-                    struck,
+                    reached: struck,
                     what,
                     ..
                 } = strike(&base, &script, *fault, call, *n);
@@ -141,14 +146,14 @@ pub fn cut_recovery(size: Size) -> Row {
             let newer = base.record().unwrap();
             let bytes = std::fs::read(base.folder.join("kept.backup")).unwrap();
             let script = script(&base, "recover 'FOLDER/kept.backup'");
-            let most = size.pick(12, 70, 10_000);
+            let most = size.pick(8, 70, 10_000);
             let jobs = points(&script, most);
             let mut between = 0;
             for (one, absent) in spread(&jobs, |(fault, call, n)| {
                 let Struck {
                     shop,
                     answer,
-                    struck,
+                    reached: struck,
                     what,
                     ..
                 } = strike(&base, &script, *fault, call, *n);

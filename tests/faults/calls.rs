@@ -173,7 +173,7 @@ pub struct Struck {
     pub shop: Shop,
     pub answer: Answer,
     /// Whether the command came so far.
-    pub struck: bool,
+    pub reached: bool,
     pub took: Duration,
     pub what: String,
 }
@@ -194,7 +194,7 @@ pub fn strike(base: &Shop, script: &Script, fault: Fault, call: &str, n: usize) 
     Struck {
         shop,
         answer,
-        struck: lines
+        reached: lines
             .iter()
             .any(|l| l.contains("INJECTED") || l.contains("killed by SIGKILL")),
         took: start.elapsed(),
@@ -214,7 +214,7 @@ fn point(
     let Struck {
         shop,
         answer,
-        struck,
+        reached: struck,
         took,
         what,
     } = strike(base, script, fault, call, n);
@@ -277,10 +277,15 @@ fn every_point(
     });
     let mut slowest = Duration::ZERO;
     let mut untouched = 0;
-    for (one, struck, took) in longest {
+    let mut at = String::new();
+    for ((one, struck, took), (call, n)) in longest.into_iter().zip(&jobs) {
+        let what = format!("{call} {n}");
         row.take(one);
         untouched += usize::from(!struck);
-        slowest = slowest.max(took);
+        if took > slowest {
+            slowest = took;
+            at = what;
+        }
     }
     // The count of a call may differ by a few from run to run; far fewer strikes would mean that nothing was shown.
     let wanted = some * 9 / 10;
@@ -288,7 +293,7 @@ fn every_point(
         format!("{untouched} of {} points were never reached", jobs.len())
     });
     row.note(format!(
-        "{some} of {all} calls of {}, slowest {:.1} s",
+        "{some} of {all} calls of {}, slowest {:.1} s at {at}",
         script.line.split(' ').next().unwrap_or(""),
         slowest.as_secs_f64()
     ));
@@ -427,7 +432,7 @@ pub fn while_recovering(size: Size) -> Row {
             row.must(wrecks.len() == 2, || {
                 format!("{} kinds of wrecks were made instead of 2", wrecks.len())
             });
-            let most = size.pick(10, 10_000, 10_000);
+            let most = size.pick(10, 80, 10_000);
             for (wreck, _) in &wrecks {
                 // The script is listed on a copy of the wreck: it recovers, then saves.
                 let script = note_script(wreck);

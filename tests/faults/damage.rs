@@ -20,14 +20,17 @@ fn lived_in() -> Shop {
         "coat --rack W1 --kind clear --mix 1 --amount 20mL --include all --reason 1 --note first",
     );
     assert_eq!(coat.code, Some(0), "{coat:?}");
-    let rows: String = (0..600)
-        .map(|k| {
-            let t = crate::world::moment("2026-03-05 00:00") + chrono::TimeDelta::minutes(k);
-            format!("{},21.{} C,45 %\n", t.format("%Y-%m-%d %H:%M"), k % 10)
-        })
-        .collect();
+    let mut rows = String::from("time,temperature,humidity\n");
+    for k in 0..600 {
+        let t = crate::world::moment("2026-03-05 00:00") + chrono::TimeDelta::minutes(k);
+        rows.push_str(&format!(
+            "{},21.{} C,45 %\n",
+            t.format("%Y-%m-%d %H:%M"),
+            k % 10
+        ));
+    }
     let file = shop.folder.join("readings.csv");
-    std::fs::write(&file, format!("time,temperature,humidity\n{rows}")).unwrap();
+    std::fs::write(&file, rows).unwrap();
     let taken = shop.run(&format!("room readings Q0 '{}'", file.display()));
     assert_eq!(taken.code, Some(0), "{taken:?}");
     std::fs::remove_file(&file).unwrap();

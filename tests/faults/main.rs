@@ -25,6 +25,7 @@ mod harness;
 mod kills;
 mod live;
 mod places;
+mod power;
 #[path = "../flows/world.rs"]
 mod world;
 
@@ -53,6 +54,8 @@ const ROWS: &[(&str, Work)] = &[
     ("R-15", damage::write_ahead),
     ("R-23", damage::copied),
     ("R-24", damage::hostile),
+    ("R-09", power::copied_at_once),
+    ("R-10", power::shut_down),
     ("R-27a", backups::cut_backup),
     ("R-27b", backups::cut_recovery),
     ("R-16", live::files_change),

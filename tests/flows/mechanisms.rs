@@ -263,6 +263,18 @@ fn a_cure_under_the_lamp_is_a_deed_with_a_dose() {
         &before(&short, "light B-0701 --dose 480mJ/cm2 --peak 80mW/cm2"),
         &["dose 480 mJ/cm2, recipe 960 mJ/cm2"],
     );
+    // What was not measured is unknown, and no dose.
+    holds(
+        &before(&short, "light B-0701"),
+        &[
+            "dose unknown, recipe 960 mJ/cm2",
+            "peak unknown, recipe 80 mW/cm2",
+        ],
+    );
+    holds(
+        &before(&short, "light B-0701 --dose 960mJ/cm2 --peak 60mW/cm2"),
+        &["peak 60 mW/cm2, recipe 80 mW/cm2"],
+    );
     let saved = short.json("light B-0701 --dose 960mJ/cm2 --peak 80mW/cm2 --lamp 'lamp A'");
     assert_eq!(saved["deviations"], serde_json::json!([]));
     let card = world.at("2026-03-02 09:12").json("piece show B-0701");
@@ -353,4 +365,107 @@ fn a_filled_spot_dries_before_it_is_levelled_and_the_cure_goes_on() {
         })
         .collect();
     assert_eq!(film, [("top", 84.0), ("back", 131.0), ("sides", 131.0)]);
+}
+
+#[test]
+fn a_recipe_shows_what_its_finish_asks_for() {
+    let world = World::new();
+    let desk = world.at("2026-03-02 06:00");
+    let shown = |code: &str, revision: u32| {
+        desk.run(&format!(
+            "recipe adopt '{}'",
+            sample(&format!("recipes/{}.toml", code.to_lowercase()))
+        ))
+        .good();
+        desk.run(&format!("recipe show {code} {revision}"))
+            .good()
+            .out
+    };
+    holds(
+        &shown("PU5", 1),
+        &[
+            "coats lie on each other",
+            "pot life 4 h at 20 C, shorter in warmth, stands 10 min before use",
+            "air of a coat: not below 15.0 C, at most 75 % humidity",
+            "an hour of the cure counts whole at 21.0 C, less in the cold by Arrhenius' law with 55 kJ/mol, nothing \
+             below 12.0 C; 0.5 in a room without readings",
+            "P800 P1200 P1500 P2000",
+            "moisture 6.0 % to 8.0 %",
+        ],
+    );
+    holds(
+        &shown("WB8", 1),
+        &[
+            "the film forms from 10.0 C on and wants 3.0 K diff more (from memory, to be confirmed)",
+            "counts whole at 21.0 C and 50 %, less in colder or damper air as water leaves, nothing below 13.0 C",
+        ],
+    );
+    holds(
+        &shown("SH12", 1),
+        &[
+            "each coat melts into the one below",
+            "12 h after every 4",
+            "counts 0.5 from 16.0 C, 1 from 20.0 C",
+        ],
+    );
+    holds(
+        &shown("UV4", 1),
+        &["960 mJ/cm2 under the lamp, peak 80 mW/cm2"],
+    );
+    holds(&shown("CV3", 1), &["never more than 76 um of film"]);
+    holds(
+        &shown("RX9", 1),
+        &[
+            "finished film on top 68 um planned, band 50 um to 80 um",
+            "a spot dries 2 d 00 h",
+            "rework WOOD",
+            "1 from 20.0 C, 1 from 32.0 C with an alert",
+            "then on with cure",
+        ],
+    );
+    let json = desk.json("recipe show WB8 1");
+    assert_eq!(json["booth"]["film_forming_mc"], 10_000);
+    assert_eq!(json["cure_credit"]["law"]["name"], "evaporation");
+    assert_eq!(json["cure_credit"]["law"]["reference_humidity_cpct"], 5_000);
+    assert_eq!(json["steps"][0]["moisture_high_ppm"], 80_000);
+    let bands = desk.json("recipe show SH12 1");
+    assert_eq!(bands["cure_credit"]["law"]["bands"][0]["permille"], 500);
+}
+
+#[test]
+fn a_lamp_waits_for_the_flash_that_the_recipe_asks_for() {
+    let world = World::new();
+    let desk = world.at("2026-03-02 06:00");
+    let text = std::fs::read_to_string(sample("recipes/uv4.toml")).unwrap();
+    let text = text.replacen(
+        "name = \"lamp 1\"\nkind = \"cure\"\n",
+        "name = \"lamp 1\"\nkind = \"cure\"\nafter = \"10 min\"\n",
+        1,
+    );
+    assert!(text.contains("after = "));
+    let file = world.file("flash.toml", &text);
+    for command in [
+        format!("material adopt '{}'", sample("materials/uvl.toml")),
+        format!("recipe adopt '{}'", file.display()),
+        "lot receive U-1 UVL 10L".to_owned(),
+    ] {
+        desk.run(&command).good();
+    }
+    world.piece("2026-03-02 07:00", "B-0701", "UV4", "");
+    for (when, deed) in [
+        (
+            "2026-03-02 07:10",
+            "receive B-0701 --grit P220 --moisture 7%",
+        ),
+        ("2026-03-02 07:20", "mask B-0701"),
+        ("2026-03-02 09:00", "coat B-0701 --lot U-1"),
+        ("2026-03-02 09:05", "coat B-0701 --lot U-1"),
+    ] {
+        world.at(when).run(deed).good();
+    }
+    let light = "light B-0701 --dose 960mJ/cm2 --peak 80mW/cm2";
+    assert_eq!(against(&world.at("2026-03-02 09:14"), light), ["dry"]);
+    assert_eq!(against(&world.at("2026-03-02 09:15"), light), NONE);
+    let card = world.at("2026-03-02 09:08").json("piece show B-0701");
+    assert_eq!(card["outlook"], "waiting");
 }

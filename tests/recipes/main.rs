@@ -8,6 +8,7 @@
     reason = "tests"
 )]
 
+mod mechanisms;
 mod rehearsals;
 mod solvent;
 
@@ -624,7 +625,7 @@ fn a_step_has_no_fields_of_another_kind() {
     says(
         "hours = \"336 h\"",
         "hours = \"336 h\"\ncoats = 2",
-        &["\"2\" does not belong to a cure step, which takes hours"],
+        &["\"2\" does not belong to a cure step, which takes after, hours, dose, peak"],
     );
     says(
         "kind = \"receive\"",

@@ -353,18 +353,17 @@ fn a_row_cut_from_the_middle_is_named_and_a_cut_end_is_told_by_a_kept_head() {
         let path = folder.path().join("cut.ledger");
         std::fs::copy(&source, &path).unwrap();
         let conn = rusqlite::Connection::open(&path).unwrap();
-        let guard = |name: &str| -> String {
-            conn.query_row(
-                "SELECT sql FROM sqlite_schema WHERE name = ?1",
-                [name],
-                |r| r.get(0),
-            )
+        // Somebody who knows what he does puts the guards back.
+        let guards: Vec<String> = conn
+            .prepare("SELECT sql FROM sqlite_schema WHERE name IN ('action_stays_delete', 'entry_stays_delete')")
             .unwrap()
-        };
-        // Put back afterwards: a guard that is missing would be noticed by itself.
-        let guards = [guard("action_stays_delete"), guard("entry_stays_delete")].join(";");
+            .query_map([], |r| r.get(0))
+            .unwrap()
+            .collect::<Result<_, _>>()
+            .unwrap();
         conn.execute_batch(&format!(
-            "PRAGMA foreign_keys = OFF; DROP TRIGGER action_stays_delete; DROP TRIGGER entry_stays_delete; {sql}; {guards}"
+            "PRAGMA foreign_keys = OFF; DROP TRIGGER action_stays_delete; DROP TRIGGER entry_stays_delete; {sql}; {}",
+            guards.join(";\n")
         ))
         .unwrap();
         drop(conn);

@@ -281,16 +281,26 @@ impl Place<'_> {
                 text: format!("{:.2} h", crate::reports::piece_json::hours(earned.0)),
             });
         }
-        let gap: i64 = legs
-            .iter()
-            .filter(|l| l.known_by == KnownBy::Gap)
-            .map(|l| l.to.since(l.from).0)
-            .sum();
-        if gap > 0 {
-            w.unknown.push(format!(
-                "{} of its cure are without readings; they earn nothing until the file arrives",
-                Span(gap).words()
-            ));
+        let lasted = |known_by| -> i64 {
+            legs.iter()
+                .filter(|l| l.known_by == known_by)
+                .map(|l| l.to.since(l.from).0)
+                .sum()
+        };
+        for (ms, why) in [
+            (
+                lasted(KnownBy::Gap),
+                "are without readings; they earn nothing until the file arrives",
+            ),
+            (
+                lasted(KnownBy::NoHumidity),
+                "have readings without the humidity that the recipe counts by; they earn nothing",
+            ),
+        ] {
+            if ms > 0 {
+                w.unknown
+                    .push(format!("{} of its cure {why}", Span(ms).words()));
+            }
         }
     }
 
@@ -330,6 +340,9 @@ impl Place<'_> {
                 }
             }
             KnownBy::Gap => format!("{stretch}: no readings, unknown"),
+            KnownBy::NoHumidity => format!(
+                "{stretch}: readings without the humidity that recipe {recipe} counts by, unknown"
+            ),
             KnownBy::Assumed => {
                 format!("{stretch}: room without readings, slow factor of recipe {recipe}, assumed")
             }
