@@ -218,8 +218,14 @@ pub fn at_random(size: Size) -> Row {
     row.must(numbers.len() == all, || {
         "one number was given to two deeds".to_owned()
     });
-    for kind in ["coat", "import", "readings", "note", "void", "undo"] {
-        row.must(kinds.contains_key(kind), || {
+    // A handful of rounds need not come to every kind of work; the longer runs must.
+    let wanted: &[&str] = if size == Size::Small {
+        &[]
+    } else {
+        &["coat", "import", "readings", "note", "void", "undo"]
+    };
+    for kind in wanted {
+        row.must(kinds.contains_key(*kind), || {
             format!("no {kind} was ever acknowledged: the row shows too little")
         });
     }
