@@ -8,7 +8,7 @@
 use super::calendar::Calendar;
 use super::recipe::Step;
 use super::rules::{Deed, Ground, Objection, in_cure, objections, opens};
-use super::standing::{PieceNow, Site, Standing};
+use super::standing::{PieceNow, Site, Standing, planned};
 use super::words::{Outlook, Rule, StepKind, Word};
 use crate::units::{Moment, Span};
 
@@ -49,15 +49,11 @@ pub fn next_words(standing: &Standing, steps: &[Step], step: usize) -> String {
         return String::new();
     };
     if s.kind.wets() {
-        let planned: u32 = steps
-            .iter()
-            .filter(|o| o.kind == s.kind)
-            .map(|o| o.count)
-            .sum();
         format!(
-            "{} {} of {planned}",
+            "{} {} of {}",
             s.kind.word(),
-            standing.coats(steps, s.kind) + 1
+            standing.coats(steps, s.kind) + 1,
+            planned(steps, s.kind)
         )
     } else if s.count > 1 {
         format!("{} {} of {}", s.name, standing.done(step) + 1, s.count)

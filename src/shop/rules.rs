@@ -544,11 +544,7 @@ fn extra_bound(
         .rework
         .map_or_else(|| ground.recipe.label(), |code| format!("rework {code}"));
     let kind = step.kind;
-    let planned: u32 = steps
-        .iter()
-        .filter(|s| s.kind == kind)
-        .map(|s| s.count)
-        .sum();
+    let planned = site.planned(kind);
     let done = standing.coats(steps, kind);
     let mut before = if kind.wets() {
         format!("all {planned} {} coats of {line} are on", kind.word())

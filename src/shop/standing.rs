@@ -119,12 +119,17 @@ pub struct Site<'a> {
 impl Site<'_> {
     /// Coats, stages or deeds of a kind that its steps have in all.
     pub fn planned(&self, kind: StepKind) -> u32 {
-        self.steps
-            .iter()
-            .filter(|s| s.kind == kind)
-            .map(|s| s.count)
-            .sum()
+        planned(self.steps, kind)
     }
+}
+
+/// Coats, stages or deeds of a kind that some steps have in all.
+pub(super) fn planned(steps: &[Step], kind: StepKind) -> u32 {
+    steps
+        .iter()
+        .filter(|s| s.kind == kind)
+        .map(|s| s.count)
+        .sum()
 }
 
 /// The recipe revisions that a piece went by.
