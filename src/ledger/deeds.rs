@@ -12,13 +12,13 @@ use super::error::LedgerError;
 use super::models::{around, deed_of};
 use super::open::Ledger;
 use super::read::{
-    DeviationRow, Reach, Seen, deviations_where, find_piece, load_piece, members, piece_entries,
-    recipes_of, retired_owner, standing_after,
+    DeviationRow, Reach, Seen, around_next, deviations_where, find_piece, load_piece, members,
+    piece_entries, recipes_of, retired_owner, standing_after,
 };
 use super::stored::Shared;
 use crate::shop::calendar::Calendar;
 use crate::shop::material::{Totals, split};
-use crate::shop::outlook::next_words;
+use crate::shop::outlook::{Asked, asked, next_words};
 use crate::shop::recipe::{Recipe, WHOLE};
 use crate::shop::record::{CoatFact, CoatMore, Entry, EntrySeq, Fact, PieceId, What, covers};
 use crate::shop::rules::{Around, Deed, Ground, Objection, objections};
@@ -28,6 +28,7 @@ use crate::shop::words::{Reason, Rule, StepKind, Word};
 use crate::units::{Film, Humidity, Moment, Span, Temperature, Volume};
 use rusqlite::{Connection, OptionalExtension, params};
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// Whom a deed was done to.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -283,8 +284,9 @@ const DOUBLE: Span = Span::seconds(10);
 impl Ledger {
     /// What would be saved, and what speaks against it.
     pub fn preview(&self, request: &DeedRequest) -> Result<Plan, LedgerError> {
-        let request = settle(&self.conn, &self.book, request)?;
-        plan(&self.conn, &self.book, &self.calendar(), &request)
+        let calendar = self.calendar();
+        let request = settle(&self.conn, &self.book, &calendar, request)?;
+        plan(&self.conn, &self.book, &calendar, &request)
     }
 
     /// Saves a deed. See [`Outcome`] for what can come of it.
@@ -511,21 +513,54 @@ fn is_mating(what: &DeedWhat) -> bool {
     )
 }
 
-// The fact that a request means for one piece: an open kind takes what the recipe asks for next.
+// The kinds among which the piece says which is meant, where a deed leaves its kind open.
+fn open_kinds(what: &DeedWhat) -> Option<fn(StepKind) -> bool> {
+    match what {
+        DeedWhat::Coat {
+            kind: None,
+            touch_up: false,
+            ..
+        } => Some(|k| k.wets() && k != StepKind::DropFill),
+        DeedWhat::Sand { kind: None, .. } => Some(StepKind::sands),
+        DeedWhat::Begin { kind: None } => Some(|k| !k.waits() && k != StepKind::DropFill),
+        _ => None,
+    }
+}
+
+// What a piece is asked for among the kinds that a deed leaves open, as its outlook has it at that moment.
+fn asked_for(
+    conn: &Connection,
+    book: &Book,
+    calendar: &Calendar,
+    (now, recipe): (&PieceNow, &Arc<Recipe>),
+    request: &DeedRequest,
+) -> Result<Option<Asked>, LedgerError> {
+    let Some(wanted) = open_kinds(&request.what) else {
+        return Ok(None);
+    };
+    let at = request.began;
+    let air = FetchedAir::new(conn, &recipe.credit, at, i64::MAX);
+    let mut around = around_next(conn, book, now, recipe, at)?;
+    around.solvent = solvent_holds(conn, book, (now, recipe), at, &air)?;
+    let ground = Ground {
+        recipe,
+        calendar,
+        air: &air,
+        around: &around,
+    };
+    let asked = asked(now, at, &ground, wanted);
+    air.fault()?;
+    Ok(asked)
+}
+
+// The fact that a request means for one piece: an open kind takes what the piece is asked for next.
 fn fact_for(
     request: &DeedRequest,
     now: &PieceNow,
-    recipe: &Recipe,
+    asked: Option<Asked>,
     serials: &[String],
 ) -> Result<Fact, LedgerError> {
-    let next_kind = |wanted: fn(StepKind) -> bool| {
-        now.current(recipe).find_map(|s| {
-            (s.standing.start..s.steps.len())
-                .filter(|i| !s.standing.complete(s.steps, *i))
-                .filter_map(|i| s.steps.get(i).map(|step| step.kind))
-                .find(|k| wanted(*k))
-        })
-    };
+    let asked = asked.map(|a| a.kind);
     Ok(match &request.what {
         DeedWhat::Coat {
             kind,
@@ -537,9 +572,7 @@ fn fact_for(
             more,
             ..
         } => Fact::Coat(CoatFact {
-            kind: kind
-                .or_else(|| next_kind(|k| k.wets() && k != StepKind::DropFill))
-                .unwrap_or(StepKind::Clear),
+            kind: kind.or(asked).unwrap_or(StepKind::Clear),
             touch_up: *touch_up,
             mix: *mix,
             lot: lot.clone(),
@@ -553,21 +586,17 @@ fn fact_for(
             removed,
             grit,
         } => Fact::Sanded {
-            kind: kind
-                .or_else(|| next_kind(StepKind::sands))
-                .unwrap_or(StepKind::LevelSand),
+            kind: kind.or(asked).unwrap_or(StepKind::LevelSand),
             removed: *removed,
             grit: grit.clone(),
         },
         DeedWhat::Begin { kind } => Fact::Begun {
-            kind: kind
-                .or_else(|| next_kind(|k| !k.waits() && k != StepKind::DropFill))
-                .ok_or_else(|| {
-                    LedgerError::Input(format!(
-                        "nothing is left to begin on {}; name the deed",
-                        now.piece.serial
-                    ))
-                })?,
+            kind: kind.or(asked).ok_or_else(|| {
+                LedgerError::Input(format!(
+                    "nothing is left to begin on {}; name the deed",
+                    now.piece.serial
+                ))
+            })?,
         },
         DeedWhat::End => ended_fact(now)?,
         DeedWhat::Rehang { rack } => Fact::Placed {
@@ -627,6 +656,7 @@ fn ended_fact(now: &PieceNow) -> Result<Fact, LedgerError> {
 fn settle(
     conn: &Connection,
     book: &Book,
+    calendar: &Calendar,
     request: &DeedRequest,
 ) -> Result<DeedRequest, LedgerError> {
     let mut settled = request.clone();
@@ -634,31 +664,16 @@ fn settle(
         settled.began = begun_at(conn, request)?.unwrap_or(request.began);
     }
     let request = &settled.clone();
-    let wanted: fn(StepKind) -> bool = match (&request.target, &request.what) {
-        (
-            Target::Rack(..),
-            DeedWhat::Coat {
-                kind: None,
-                touch_up: false,
-                ..
-            },
-        ) => |k| k.wets() && k != StepKind::DropFill,
-        (Target::Rack(..), DeedWhat::Sand { kind: None, .. }) => StepKind::sands,
-        (Target::Rack(..), DeedWhat::Begin { kind: None }) => {
-            |k| !k.waits() && k != StepKind::DropFill
-        }
-        _ => return Ok(settled),
-    };
+    if !matches!(request.target, Target::Rack(..)) || open_kinds(&request.what).is_none() {
+        return Ok(settled);
+    }
     let mut votes: BTreeMap<StepKind, usize> = BTreeMap::new();
     for (id, _) in targets(conn, request)? {
         let now = stood_at(conn, book, id, request.began)?;
         let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
-        let next = now
-            .current(&recipe)
-            .find_map(|s| s.steps.get(s.standing.next(s.steps)?))
-            .map(|s| s.kind);
-        if let Some(kind) = next.filter(|k| wanted(*k) && now.in_process()) {
-            *votes.entry(kind).or_insert(0) += 1;
+        let asked = asked_for(conn, book, calendar, (&now, &recipe), request)?;
+        if let Some(asked) = asked.filter(|a| a.next && now.in_process()) {
+            *votes.entry(asked.kind).or_insert(0) += 1;
         }
     }
     let most = votes
@@ -731,8 +746,9 @@ fn plan(
         .collect();
     for (now, hook) in found {
         let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
-        let fact = fact_for(request, &now, &recipe, &serials)?;
-        let surface = surface_for(request, &now, &recipe, &fact)?;
+        let asked = asked_for(conn, book, calendar, (&now, &recipe), request)?;
+        let fact = fact_for(request, &now, asked, &serials)?;
+        let surface = surface_for(conn, request, &now, &recipe, &fact)?;
         if let Fact::Coat(coat) = &fact {
             mixes.add(conn, book, coat)?;
         }
@@ -801,8 +817,10 @@ fn plan(
     Ok(plan)
 }
 
-// The surfaces that a request means on one piece: those named, else those that the recipe has the deed for.
+// The surfaces that a request means on one piece: those named, else those on which the deed was begun, else those that are
+// asked for it next.
 fn surface_for(
+    conn: &Connection,
     request: &DeedRequest,
     now: &PieceNow,
     recipe: &Recipe,
@@ -815,7 +833,20 @@ fn surface_for(
     }
     if request.surface == WHOLE {
         let touch_up = matches!(fact, Fact::Coat(c) if c.touch_up);
-        return Ok(match fact.step_kind() {
+        let begun = now.begun.as_ref();
+        if let (true, Some(begun)) = (matches!(request.what, DeedWhat::End), begun) {
+            let on: String = conn
+                .prepare_cached("SELECT surface FROM entry WHERE seq = ?1")?
+                .query_row([begun.entry.0], |r| r.get(0))?;
+            if on != WHOLE {
+                return Ok(on);
+            }
+        }
+        let kind = match fact {
+            Fact::Begun { kind } => Some(*kind),
+            fact => fact.step_kind(),
+        };
+        return Ok(match kind {
             Some(kind) if !touch_up => now.meant(recipe, kind),
             _ => WHOLE.to_owned(),
         });
@@ -1063,7 +1094,7 @@ fn save(w: &Writer<'_>, request: &DeedRequest, stamp: &Stamp) -> Result<Outcome,
     if let Some(saved) = w.saved_before(&request.draft)? {
         return receipt(w, saved, String::new(), Vec::new()).map(Outcome::Already);
     }
-    let request = &settle(&w.tx, w.book, request)?;
+    let request = &settle(&w.tx, w.book, &w.calendar, request)?;
     let plan = plan(&w.tx, w.book, &w.calendar, request)?;
     if plan.taken().next().is_none() {
         if let Some(stays) = plan.pieces.iter().find_map(|p| p.stays.clone()) {
@@ -1390,6 +1421,17 @@ struct Near {
     coat: Conflict,
     began: Moment,
     written: Moment,
+    mix: Option<u32>,
+    lot: Option<String>,
+}
+
+impl Near {
+    // Whether it came out of another cup than this one; a cup that is not named can be the same.
+    fn other_cup_than(&self, mix: Option<u32>, lot: Option<&str>) -> bool {
+        let named = |mix: Option<u32>, lot: Option<&str>| mix.is_some() || lot.is_some();
+        let (mine, theirs) = ((mix, lot), (self.mix, self.lot.as_deref()));
+        named(mix, lot) && named(theirs.0, theirs.1) && mine != theirs
+    }
 }
 
 // The standing coat of a kind on a piece that lies nearest in time, touch-ups left out. A seal that follows a filler
@@ -1402,7 +1444,8 @@ fn nearest_coat(
 ) -> Result<Option<Near>, LedgerError> {
     Ok(w.tx
         .prepare_cached(
-            "SELECT e.ended, a.person, a.station, a.seq, e.began, a.written FROM entry e JOIN action a ON a.seq = e.action
+            "SELECT e.ended, a.person, a.station, a.seq, e.began, a.written,
+                    json_extract(e.body, '$.mix'), json_extract(e.body, '$.lot') FROM entry e JOIN action a ON a.seq = e.action
              WHERE e.piece = ?1 AND e.kind IN ('coat/1', 'coat/2') AND e.seq NOT IN (SELECT entry FROM void)
                AND json_extract(e.body, '$.step') = ?2
                AND coalesce(json_extract(e.body, '$.touch_up'), 0) = 0
@@ -1413,6 +1456,8 @@ fn nearest_coat(
                 coat: Conflict { coat: 0, at: Moment(r.get(0)?), person: r.get(1)?, station: r.get(2)?, action: r.get(3)? },
                 began: Moment(r.get(4)?),
                 written: Moment(r.get(5)?),
+                mix: r.get(6)?,
+                lot: r.get(7)?,
             })
         })
         .optional()?)
@@ -1426,8 +1471,11 @@ fn doubled(
     stamp: &Stamp,
 ) -> Result<Option<Outcome>, LedgerError> {
     let DeedWhat::Coat {
-        touch_up: false, ..
-    } = request.what
+        touch_up: false,
+        mix,
+        lot,
+        ..
+    } = &request.what
     else {
         return Ok(None);
     };
@@ -1448,10 +1496,9 @@ fn doubled(
     // A deed that is logged late can be the coat that somebody else logged for a little later.
     let follows = near.began > request.began && follows_soon(w, request, first, deed.kind, &near)?;
     let same_station = near.coat.station == request.who.station;
-    if same_station
-        && stamp.written.since(near.written) <= DOUBLE
-        && same_pieces(w, near.coat.action, plan)?
-    {
+    let other_cup = same_station && near.other_cup_than(*mix, lot.as_deref());
+    let at_once = stamp.written.since(near.written) <= DOUBLE;
+    if same_station && !other_cup && at_once && same_pieces(w, near.coat.action, plan)? {
         return standing(w, near.coat.action)
             .and_then(|saved| receipt(w, saved, String::new(), Vec::new()))
             .map(|r| Some(Outcome::Already(r)));
@@ -1472,7 +1519,9 @@ fn doubled(
     let soon = plan
         .taken()
         .all(|p| p.objections.iter().any(|o| o.rule == Rule::Interval));
-    Ok((soon || follows).then_some(if same_station {
+    // One coat comes out of one cup: another cup is another coat, unless it is named in the same breath.
+    let same = (soon || follows) && (at_once || !other_cup);
+    Ok(same.then_some(if same_station {
         Outcome::SameOrAnother(there)
     } else {
         Outcome::Conflict(there)

@@ -868,7 +868,7 @@ impl Ledger {
             }
             let mut forecasts = Forecasts::new(&recipe, &calendar, &air, &Shift::COMMON, at);
             for now in pieces {
-                let mut around = self.around_next(&now, &recipe, at)?;
+                let mut around = around_next(&self.conn, &self.book, &now, &recipe, at)?;
                 around.solvent = solvent_holds(&self.conn, &self.book, (&now, &recipe), at, &air)?;
                 let ground = Ground {
                     recipe: &recipe,
@@ -894,28 +894,6 @@ impl Ledger {
             air.fault()?;
         }
         Ok(out)
-    }
-
-    // What the judgement on the next step needs to know of the other half: only a mating asks for it.
-    fn around_next(
-        &self,
-        now: &PieceNow,
-        recipe: &Recipe,
-        at: Moment,
-    ) -> Result<Around, LedgerError> {
-        let mates = now.current(recipe).all(|s| {
-            let next = s.standing.next(s.steps).and_then(|i| s.steps.get(i));
-            next.is_some_and(|step| step.kind == StepKind::Mate)
-        });
-        let other = match &now.piece.mate {
-            Some(serial) if mates => other_half(&self.conn, &self.book, serial, at)?,
-            _ => None,
-        };
-        Ok(Around {
-            other,
-            wheel_had: None,
-            solvent: Vec::new(),
-        })
     }
 
     /// A piece as it stood at a moment; `None` when it had not been taken in by then.
@@ -1517,4 +1495,27 @@ fn place_key(now: &PieceNow) -> (bool, Option<&str>, Option<u32>, &str) {
         place.and_then(|p| p.hook),
         &now.piece.serial,
     )
+}
+
+// What the judgement on the next step needs to know of the other half: only a mating asks for it.
+pub(super) fn around_next(
+    conn: &Connection,
+    book: &Book,
+    now: &PieceNow,
+    recipe: &Recipe,
+    at: Moment,
+) -> Result<Around, LedgerError> {
+    let mates = now.current(recipe).all(|s| {
+        let next = s.standing.next(s.steps).and_then(|i| s.steps.get(i));
+        next.is_some_and(|step| step.kind == StepKind::Mate)
+    });
+    let other = match &now.piece.mate {
+        Some(serial) if mates => other_half(conn, book, serial, at)?,
+        _ => None,
+    };
+    Ok(Around {
+        other,
+        wheel_had: None,
+        solvent: Vec::new(),
+    })
 }

@@ -113,7 +113,7 @@ pub fn lines(
     }
     out.push(format!(
         "next: {}  {}  {}",
-        seen.view.next,
+        seen.view.next_on(),
         seen.view.outlook.word(),
         when(seen, at, calendar)
     ));

@@ -86,6 +86,7 @@ pub fn piece(seen: &Seen, at: Moment, calendar: &Calendar) -> Value {
         "behind": seen.view.behind,
         "forecast_end": seen.view.finish.map(|m| calendar.rfc3339(m)),
         "next": seen.view.next,
+        "next_on": seen.view.on,
         "next_step": seen.view.kind.map(Word::word),
         "ready_at": seen.view.ready_at.map(|m| calendar.rfc3339(m)),
         "minutes_left": seen.view.ready_at.map(|m| m.since(at).minutes_up().max(0)),
@@ -178,7 +179,7 @@ pub fn line(seen: &Seen, at: Moment, calendar: &Calendar, system: System) -> Str
     format!(
         "{rack:<5} {hook:>3}  {:<9} {:<26} {:>9} {:<5} {:<8} {}{behind}{}{reason}",
         seen.now.piece.serial,
-        seen.view.next,
+        seen.view.next_on(),
         film.shown(system, 1),
         film_side(seen),
         seen.view.outlook.word(),

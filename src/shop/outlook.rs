@@ -31,6 +31,8 @@ pub struct View {
     pub reasons: Vec<Objection>,
     /// The surface that decides.
     pub surface: String,
+    /// The surfaces that are asked for this step next, parted by commas; "whole" where all are.
+    pub on: String,
     /// The rework in which that surface stands.
     pub rework: Option<String>,
     /// The open deed and since when, while it is in work.
@@ -41,6 +43,17 @@ pub struct View {
     pub behind: bool,
     /// When its schedule is forecast to end; `None` where that was not asked for or cannot be told.
     pub finish: Option<Moment>,
+}
+
+impl View {
+    /// What is next and, where it is not for the whole piece, on which surfaces.
+    pub fn next_on(&self) -> String {
+        if self.on == super::recipe::WHOLE {
+            self.next.clone()
+        } else {
+            format!("{} on {}", self.next, self.on)
+        }
+    }
 }
 
 /// The words of a step that comes next.
@@ -67,25 +80,68 @@ type Lateness = (bool, Option<Moment>, Option<Moment>);
 
 /// The outlook of a piece at `at`.
 pub fn view(now: &PieceNow, at: Moment, ground: &Ground<'_>) -> View {
-    // The surface that will be done last speaks: what it waits for now and what the recipe has it wait for later. A top
-    // in rework is behind sides that stand in their cure, although its own next step comes sooner.
-    let mut slowest: Option<(Lateness, View)> = None;
-    for site in now.current(ground.recipe) {
-        let Some(this) = view_of(now, &site, at, ground) else {
-            continue;
-        };
-        let begins = this.ready_at.map(|m| m.max(at));
-        let done = begins.map(|m| m.plus(now.ahead(ground.recipe, &site)));
-        let rank = (begins.is_none(), done, this.ready_at);
-        if slowest.as_ref().is_none_or(|(r, _)| rank > *r) {
-            slowest = Some((rank, this));
-        }
-    }
+    let slowest = by_lateness(now, at, ground).into_iter().next();
     let mut view = slowest.map_or_else(|| nothing_left(now.mated), |(_, view)| view);
-    if view.step.is_some() {
+    if let Some(kind) = view.kind {
+        view.on = now.meant(ground.recipe, kind);
         view.behind = misses(now, view.ready_at.unwrap_or(at).max(at), ground.calendar);
     }
     view
+}
+
+/// A deed that a piece is asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Asked {
+    /// Which.
+    pub kind: StepKind,
+    /// Whether it is the next one of a surface; else others come before it.
+    pub next: bool,
+}
+
+/// The deed that is meant where only its verb is said (`wanted`): what the outlook has as next, else what a surface that
+/// is less late has as next, else the first such step further on. `None` when the recipe asks for none any more.
+pub fn asked(
+    now: &PieceNow,
+    at: Moment,
+    ground: &Ground<'_>,
+    wanted: fn(StepKind) -> bool,
+) -> Option<Asked> {
+    let sites = by_lateness(now, at, ground);
+    let next = sites.iter().find_map(|(_, view)| {
+        let scuff = view.reasons.iter().any(|o| o.rule == Rule::ScuffFirst);
+        let first = scuff.then_some(StepKind::Scuff).filter(|k| wanted(*k));
+        first.or_else(|| view.kind.filter(|k| wanted(*k)))
+    });
+    let ahead = || {
+        sites.iter().find_map(|(site, _)| {
+            (site.standing.start..site.steps.len())
+                .filter(|i| !site.standing.complete(site.steps, *i))
+                .filter_map(|i| site.steps.get(i).map(|step| step.kind))
+                .find(|k| wanted(*k))
+        })
+    };
+    next.map(|kind| Asked { kind, next: true })
+        .or_else(|| ahead().map(|kind| Asked { kind, next: false }))
+}
+
+// The surfaces that have something left to do, the slowest first: what each waits for now and what the recipe has it wait
+// for later. A top in rework is behind sides that stand in their cure, although its own next step comes sooner. Surfaces
+// that are equally late stand in the recipe's order.
+fn by_lateness<'a>(now: &'a PieceNow, at: Moment, ground: &Ground<'a>) -> Vec<(Site<'a>, View)> {
+    let mut sites: Vec<(Lateness, Site<'a>, View)> = now
+        .current(ground.recipe)
+        .filter_map(|site| {
+            let this = view_of(now, &site, at, ground)?;
+            let begins = this.ready_at.map(|m| m.max(at));
+            let done = begins.map(|m| m.plus(now.ahead(ground.recipe, &site)));
+            Some(((begins.is_none(), done, this.ready_at), site, this))
+        })
+        .collect();
+    sites.sort_by(|(a, ..), (b, ..)| b.cmp(a));
+    sites
+        .into_iter()
+        .map(|(_, site, view)| (site, view))
+        .collect()
 }
 
 /// Whether a moment lies after the last day on which a piece is due.
@@ -106,6 +162,7 @@ fn nothing_left(mated: bool) -> View {
         provisional: false,
         reasons: Vec::new(),
         surface: super::recipe::WHOLE.to_owned(),
+        on: super::recipe::WHOLE.to_owned(),
         rework: None,
         begun: None,
         cure: None,
@@ -164,6 +221,7 @@ fn view_of(now: &PieceNow, site: &Site<'_>, at: Moment, ground: &Ground<'_>) -> 
         provisional,
         reasons,
         surface: site.surface.to_owned(),
+        on: site.surface.to_owned(),
         rework: site.rework.map(str::to_owned),
         begun,
         cure: in_cure(now, site, at, ground).map(|(c, wanted)| (c.earned, wanted)),

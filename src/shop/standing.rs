@@ -781,26 +781,22 @@ impl PieceNow {
         })
     }
 
-    /// The surfaces that a deed of this kind is meant for when none is named: all, unless only some of them are asked
-    /// for it next and the others have no such step left.
+    /// The surfaces that a deed of this kind is meant for when none is named: those that are asked for it next, parted by
+    /// commas; the whole piece where all are, or none is.
     pub fn meant(&self, recipe: &Recipe, kind: StepKind) -> String {
         let sites: Vec<Site<'_>> = self.current(recipe).collect();
-        let asked: Vec<&Site<'_>> = sites
+        let asked: Vec<&str> = sites
             .iter()
             .filter(|s| {
                 let next = s.standing.next(s.steps).and_then(|i| s.steps.get(i));
                 next.is_some_and(|step| step.kind == kind)
             })
+            .map(|s| s.surface)
             .collect();
-        let others_done = sites
-            .iter()
-            .filter(|s| !asked.iter().any(|a| a.surface == s.surface))
-            .all(|s| s.standing.open_step(s.steps, kind).is_none());
-        if asked.is_empty() || asked.len() == sites.len() || !others_done {
+        if asked.is_empty() || asked.len() == sites.len() {
             WHOLE.to_owned()
         } else {
-            let names: Vec<&str> = asked.iter().map(|s| s.surface).collect();
-            names.join(", ")
+            asked.join(", ")
         }
     }
 

@@ -10,6 +10,7 @@
 )]
 
 mod ahead;
+mod bare_deeds;
 mod clock_trust;
 mod clocks;
 mod coats;

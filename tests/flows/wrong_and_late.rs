@@ -142,6 +142,46 @@ fn s13_a_double_key_is_one_coat_and_a_later_one_is_asked_about() {
 }
 
 #[test]
+fn a_coat_from_another_cup_is_not_taken_as_the_same_one() {
+    let world = World::new();
+    world.piece("2026-03-05 07:00", "B-0131", "G9", "");
+    world.bring_to("B-0131", 1, "2026-03-10 07:00", "");
+    let mix = world
+        .at("2026-03-10 08:00")
+        .json("mix make M1 L-221=3.00L T-9=1.00L R-1=0.08L");
+    assert_eq!(mix["mix"], 2);
+    let first = world
+        .at("2026-03-10 09:00:00")
+        .json("coat B-0131 --mix 1 --amount 48mL");
+    assert_eq!(first["saved"], true);
+    // Within seconds another cup is a slip of one coat: it is asked about and not swallowed.
+    let slip = world
+        .at("2026-03-10 09:00:05")
+        .asked("coat B-0131 --mix 2 --amount 48mL");
+    assert_eq!(slip["why"], "same_or_another");
+    // Later it is another coat, early as it is; a cup that nobody names can still be the same one.
+    let unnamed = world.at("2026-03-10 10:08").asked("coat B-0131");
+    assert_eq!(unnamed["why"], "same_or_another");
+    let second = world
+        .at("2026-03-10 10:08")
+        .json("coat B-0131 --mix 2 --amount 48mL");
+    assert_eq!(second["saved"], true);
+    assert_eq!(rules(&second["deviations"]), ["interval"]);
+    assert_eq!(world.clears("2026-03-10 10:09", "B-0131"), 3);
+    let can = world
+        .at("2026-03-10 10:20")
+        .json("coat B-0131 --lot L-221 --amount 48mL");
+    assert_eq!(can["saved"], true);
+    // Another station is still told: of two people on one body, one may have been quicker.
+    let other = world
+        .at("2026-03-10 10:30")
+        .person("DP")
+        .station("booth-2")
+        .asked("coat B-0131 --mix 2 --amount 48mL");
+    assert_eq!(other["why"], "conflict");
+}
+
+#[test]
 fn s13_the_ten_seconds_hold_only_against_a_deed_that_still_stands() {
     let world = World::new();
     world.piece("2026-03-05 07:00", "B-0131", "G9", "");

@@ -27,7 +27,7 @@ pub(super) fn ready(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, 
     let mut w = Working::new("ready", &seen.now.piece.serial);
     w.says.push(format!(
         "next: {}, {}",
-        seen.view.next,
+        seen.view.next_on(),
         seen.view.outlook.word()
     ));
     let (Some(site), Some(step), Some(kind)) = (seen.site(), seen.step(), seen.view.kind) else {

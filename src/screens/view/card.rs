@@ -67,7 +67,7 @@ pub(super) fn standing(seen: &Seen, model: &Model) -> Vec<Line> {
     out.extend(head("next"));
     let shape = model.shop.theme.shape(seen.view.outlook);
     out.push(vec![
-        run(format!("{}  ", seen.view.next), Ink::Strong),
+        run(format!("{}  ", seen.view.next_on()), Ink::Strong),
         run(
             format!("{shape} {}", seen.view.outlook.word()),
             Ink::Outlook(seen.view.outlook),
