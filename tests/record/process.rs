@@ -453,6 +453,82 @@ fn minimums_hold(ledger: &Ledger, seen: &Seen, now: Moment) -> Result<(), TestCa
     Ok(())
 }
 
+// A deed of which only the verb is said is the one that the piece shows as next, on the surfaces that are asked for it;
+// nothing speaks against it when the piece is ready, and something does when it must wait.
+fn a_bare_deed_is_the_next_one(
+    ledger: &Ledger,
+    seen: &Seen,
+    now: Moment,
+) -> Result<(), TestCaseError> {
+    let Some(kind) = seen.view.kind else {
+        return Ok(());
+    };
+    let scuff = seen.view.reasons.iter().any(|o| o.rule == Rule::ScuffFirst);
+    let what = if kind.wets() {
+        match coat(kind) {
+            DeedWhat::Coat {
+                touch_up,
+                mix,
+                lot,
+                amount,
+                wet,
+                supervisor,
+                more,
+                ..
+            } => DeedWhat::Coat {
+                kind: None,
+                touch_up,
+                mix,
+                lot,
+                amount,
+                wet,
+                supervisor,
+                more,
+            },
+            other => other,
+        }
+    } else if kind.sands() {
+        DeedWhat::Sand {
+            kind: None,
+            removed: None,
+            grit: None,
+        }
+    } else {
+        return Ok(());
+    };
+    let target = Target::Pieces(vec![seen.now.piece.serial.clone()]);
+    let plan = ledger
+        .preview(&DeedRequest::new(who("MK"), target, what, now))
+        .unwrap();
+    let planned = plan.pieces.first().unwrap();
+    let expected = if scuff && kind.sands() {
+        StepKind::Scuff
+    } else {
+        kind
+    };
+    prop_assert_eq!(
+        planned.fact.step_kind(),
+        Some(expected),
+        "{}",
+        seen.view.next
+    );
+    if expected == kind {
+        prop_assert_eq!(&planned.surface, &seen.view.on, "{}", seen.view.next);
+    }
+    match seen.view.outlook {
+        Outlook::Waiting => prop_assert!(!planned.objections.is_empty(), "{}", plan.line),
+        Outlook::Ready if seen.view.on == seen.view.surface => {
+            let early = planned
+                .objections
+                .iter()
+                .find(|o| o.until.is_some_and(|u| u > now));
+            prop_assert!(early.is_none(), "{}: {:?}", plan.line, early);
+        }
+        _ => {}
+    }
+    Ok(())
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 24, ..ProptestConfig::default() })]
 
@@ -471,6 +547,7 @@ proptest! {
             }
             for seen in shop.ledger.floor(now, None).unwrap() {
                 minimums_hold(&shop.ledger, &seen, now)?;
+                a_bare_deed_is_the_next_one(&shop.ledger, &seen, now)?;
                 if seen.film_nm() < 0 {
                     prop_assert_eq!(film_side(&seen), "below nothing");
                     // What took more than was there is a deviation that somebody must answer.
