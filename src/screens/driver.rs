@@ -12,7 +12,7 @@ use super::keys::Key;
 use super::model::{Model, Shop};
 use super::msg::{Effect, Msg};
 use super::store::Store;
-use super::theme::Theme;
+use super::theme::{Form, Theme};
 use super::update::{reload, update};
 use super::view;
 use crate::clock::Clock;
@@ -68,7 +68,7 @@ pub fn run(
         calendar: ledger.calendar(),
         station: station.clone(),
         system,
-        theme: theme(),
+        theme: theme()?,
     };
     let (to_main, inbox) = channel();
     let (to_store, jobs) = channel();
@@ -103,17 +103,27 @@ pub fn run(
 }
 
 // NO_COLOR and the locale belong to this terminal, so they are read where the terminal is.
-fn theme() -> Theme {
+fn theme() -> anyhow::Result<Theme> {
     let set = |name: &str| std::env::var(name).ok().filter(|v| !v.is_empty());
     let locale = ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().find_map(set);
     let shapes = locale.is_some_and(|l| {
         let l = l.to_ascii_lowercase();
         l.contains("utf-8") || l.contains("utf8")
     });
-    Theme {
-        colour: set("NO_COLOR").is_none() && set("TERM").is_none_or(|t| t != "dumb"),
-        shapes,
-    }
+    let plain = set("NO_COLOR").is_some() || set("TERM").is_some_and(|t| t == "dumb");
+    let form = match set("HANGTIME_FORM") {
+        _ if plain => Form::Plain,
+        None => Form::Dark,
+        Some(word) => Form::from_word(&word).with_context(|| {
+            let known: Vec<&str> = Form::ALL.iter().map(|(_, w)| *w).collect();
+            format!(
+                "HANGTIME_FORM \"{}\" is not a form of the screens; write one of {}",
+                crate::shop::text::shown(&word),
+                known.join(", ")
+            )
+        })?,
+    };
+    Ok(Theme { form, shapes })
 }
 
 /// The terminal while it is ours.
@@ -213,6 +223,7 @@ fn key(event: KeyEvent) -> Option<Key> {
         KeyCode::Home => Key::Home,
         KeyCode::End => Key::End,
         KeyCode::Backspace => Key::Backspace,
+        KeyCode::F(n) => Key::F(n),
         _ => return None,
     })
 }
@@ -472,7 +483,10 @@ fn queue(waiting: &mut VecDeque<Effect>, effect: Effect) {
     let query = |e: &Effect| {
         matches!(
             e,
-            Effect::LoadFloor { .. } | Effect::LoadCard { .. } | Effect::Preview { .. }
+            Effect::LoadFloor { .. }
+                | Effect::LoadPlace { .. }
+                | Effect::LoadCard { .. }
+                | Effect::Preview { .. }
         )
     };
     if query(&effect) {

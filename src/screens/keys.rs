@@ -6,6 +6,8 @@
 //!
 //! *Not here*: what an action does (`update`), reading the keyboard (`driver`).
 
+use super::places::Place;
+
 /// A key as the screens know it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Key {
@@ -33,6 +35,8 @@ pub enum Key {
     End,
     /// Rubs out the last character.
     Backspace,
+    /// A function key.
+    F(u8),
     /// Control and C.
     Interrupt,
 }
@@ -40,9 +44,25 @@ pub enum Key {
 /// What the keys mean at the moment.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Mode {
+    /// Every place and the card, besides their own keys.
+    Anywhere,
     /// The floor, with an empty scan line.
     Floor,
-    /// The floor, with something on the scan line.
+    /// The booth.
+    Booth,
+    /// The shift.
+    Shift,
+    /// The solvent book.
+    Solvent,
+    /// The air.
+    Air,
+    /// Recipes and materials.
+    Recipes,
+    /// The wall.
+    Wall,
+    /// Where to?
+    Go,
+    /// A place or the card, with something on the scan line.
     Scan,
     /// The filter text is being typed.
     Filter,
@@ -82,6 +102,23 @@ pub enum Mode {
     Help,
 }
 
+impl Mode {
+    /// The mode whose keys hold besides its own.
+    pub const fn within(self) -> Option<Self> {
+        match self {
+            Self::Floor
+            | Self::Booth
+            | Self::Shift
+            | Self::Solvent
+            | Self::Air
+            | Self::Recipes
+            | Self::Wall
+            | Self::Card => Some(Self::Anywhere),
+            _ => None,
+        }
+    }
+}
+
 /// What a key does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Action {
@@ -97,6 +134,10 @@ pub enum Action {
     Top,
     /// To the end.
     Bottom,
+    /// Goes to a place.
+    Go(Place),
+    /// Asks where to go.
+    Where,
     /// Opens what is chosen or typed.
     Open,
     /// Starts typing the filter text.
@@ -224,6 +265,292 @@ use Mode as M;
 /// The table. Within a mode the first line that takes a key wins, and the help line keeps this order.
 pub const TABLE: &[Binding] = &[
     on(
+        M::Anywhere,
+        K::Char('u'),
+        "u",
+        A::Undo,
+        "undo",
+        "shows your last action at this station and takes it back when you say so",
+    ),
+    on(
+        M::Anywhere,
+        K::Char('g'),
+        "g",
+        A::Where,
+        "go to",
+        "asks where to go; the function keys go there at once",
+    ),
+    on(M::Anywhere, K::Char('?'), "?", A::Help, "help", "this page"),
+    on(M::Anywhere, K::F(1), "F1", A::Help, "", ""),
+    on(
+        M::Anywhere,
+        K::F(2),
+        "F2",
+        A::Go(Place::Booth),
+        "",
+        "goes to the booth: what to spray next",
+    ),
+    on(
+        M::Anywhere,
+        K::F(3),
+        "F3",
+        A::Go(Place::Floor),
+        "",
+        "goes to the floor: every piece by rack and hook",
+    ),
+    on(
+        M::Anywhere,
+        K::F(4),
+        "F4",
+        A::Go(Place::Shift),
+        "",
+        "goes to the shift: what can be done by when, and what stands in the way",
+    ),
+    on(
+        M::Anywhere,
+        K::F(5),
+        "F5",
+        A::Go(Place::Solvent),
+        "",
+        "goes to the solvent book: the month against its limits, and the checks",
+    ),
+    on(
+        M::Anywhere,
+        K::F(6),
+        "F6",
+        A::Go(Place::Air),
+        "",
+        "goes to the air of the rooms and booths",
+    ),
+    on(
+        M::Anywhere,
+        K::F(7),
+        "F7",
+        A::Go(Place::Recipes),
+        "",
+        "goes to recipes and materials",
+    ),
+    on(
+        M::Anywhere,
+        K::F(8),
+        "F8",
+        A::Go(Place::Wall),
+        "",
+        "goes to the wall: for a screen across the room",
+    ),
+    on(
+        M::Anywhere,
+        K::Char('q'),
+        "q",
+        A::Quit,
+        "quit",
+        "leaves the program",
+    ),
+    on(M::Anywhere, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    text(
+        M::Anywhere,
+        "scan",
+        "",
+        "scanning or typing a rack or a serial puts it on the scan line; start with a capital or a digit",
+    ),
+    on(
+        M::Go,
+        K::Char('b'),
+        "b",
+        A::Go(Place::Booth),
+        "booth",
+        "goes to the booth: what to spray next",
+    ),
+    on(M::Go, K::F(2), "F2", A::Go(Place::Booth), "", ""),
+    on(
+        M::Go,
+        K::Char('f'),
+        "f",
+        A::Go(Place::Floor),
+        "floor",
+        "goes to the floor: every piece by rack and hook",
+    ),
+    on(M::Go, K::F(3), "F3", A::Go(Place::Floor), "", ""),
+    on(
+        M::Go,
+        K::Char('s'),
+        "s",
+        A::Go(Place::Shift),
+        "shift",
+        "goes to the shift: what can be done by when, and what stands in the way",
+    ),
+    on(M::Go, K::F(4), "F4", A::Go(Place::Shift), "", ""),
+    on(
+        M::Go,
+        K::Char('m'),
+        "m",
+        A::Go(Place::Solvent),
+        "month",
+        "goes to the solvent book: the month against its limits, and the checks",
+    ),
+    on(M::Go, K::F(5), "F5", A::Go(Place::Solvent), "", ""),
+    on(
+        M::Go,
+        K::Char('a'),
+        "a",
+        A::Go(Place::Air),
+        "air",
+        "goes to the air of the rooms and booths",
+    ),
+    on(M::Go, K::F(6), "F6", A::Go(Place::Air), "", ""),
+    on(
+        M::Go,
+        K::Char('r'),
+        "r",
+        A::Go(Place::Recipes),
+        "recipes",
+        "goes to recipes and materials",
+    ),
+    on(M::Go, K::F(7), "F7", A::Go(Place::Recipes), "", ""),
+    on(
+        M::Go,
+        K::Char('w'),
+        "w",
+        A::Go(Place::Wall),
+        "wall",
+        "goes to the wall: for a screen across the room",
+    ),
+    on(M::Go, K::F(8), "F8", A::Go(Place::Wall), "", ""),
+    on(M::Go, K::Esc, "Esc", A::Back, "stay", "stays here"),
+    on(M::Go, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    on(M::Booth, K::Up, "Up", A::Up, "", ""),
+    on(
+        M::Booth,
+        K::Down,
+        "Up Down",
+        A::Down,
+        "move",
+        "moves the mark, or the page",
+    ),
+    on(M::Booth, K::PageUp, "PgUp", A::PageUp, "", ""),
+    on(M::Booth, K::PageDown, "PgDn", A::PageDown, "", ""),
+    on(M::Booth, K::Home, "Home", A::Top, "", ""),
+    on(M::Booth, K::End, "End", A::Bottom, "", ""),
+    on(
+        M::Booth,
+        K::Enter,
+        "Enter",
+        A::Open,
+        "open",
+        "opens what the mark is on",
+    ),
+    on(M::Booth, K::Esc, "Esc", A::Back, "", ""),
+    on(M::Shift, K::Up, "Up", A::Up, "", ""),
+    on(
+        M::Shift,
+        K::Down,
+        "Up Down",
+        A::Down,
+        "move",
+        "moves the mark, or the page",
+    ),
+    on(M::Shift, K::PageUp, "PgUp", A::PageUp, "", ""),
+    on(M::Shift, K::PageDown, "PgDn", A::PageDown, "", ""),
+    on(M::Shift, K::Home, "Home", A::Top, "", ""),
+    on(M::Shift, K::End, "End", A::Bottom, "", ""),
+    on(
+        M::Shift,
+        K::Enter,
+        "Enter",
+        A::Open,
+        "open",
+        "opens what the mark is on",
+    ),
+    on(M::Shift, K::Esc, "Esc", A::Back, "", ""),
+    on(M::Solvent, K::Up, "Up", A::Up, "", ""),
+    on(
+        M::Solvent,
+        K::Down,
+        "Up Down",
+        A::Down,
+        "move",
+        "moves the mark, or the page",
+    ),
+    on(M::Solvent, K::PageUp, "PgUp", A::PageUp, "", ""),
+    on(M::Solvent, K::PageDown, "PgDn", A::PageDown, "", ""),
+    on(M::Solvent, K::Home, "Home", A::Top, "", ""),
+    on(M::Solvent, K::End, "End", A::Bottom, "", ""),
+    on(
+        M::Solvent,
+        K::Enter,
+        "Enter",
+        A::Open,
+        "open",
+        "opens what the mark is on",
+    ),
+    on(M::Solvent, K::Esc, "Esc", A::Back, "", ""),
+    on(M::Air, K::Up, "Up", A::Up, "", ""),
+    on(
+        M::Air,
+        K::Down,
+        "Up Down",
+        A::Down,
+        "move",
+        "moves the mark, or the page",
+    ),
+    on(M::Air, K::PageUp, "PgUp", A::PageUp, "", ""),
+    on(M::Air, K::PageDown, "PgDn", A::PageDown, "", ""),
+    on(M::Air, K::Home, "Home", A::Top, "", ""),
+    on(M::Air, K::End, "End", A::Bottom, "", ""),
+    on(
+        M::Air,
+        K::Enter,
+        "Enter",
+        A::Open,
+        "open",
+        "opens what the mark is on",
+    ),
+    on(M::Air, K::Esc, "Esc", A::Back, "", ""),
+    on(M::Recipes, K::Up, "Up", A::Up, "", ""),
+    on(
+        M::Recipes,
+        K::Down,
+        "Up Down",
+        A::Down,
+        "move",
+        "moves the mark, or the page",
+    ),
+    on(M::Recipes, K::PageUp, "PgUp", A::PageUp, "", ""),
+    on(M::Recipes, K::PageDown, "PgDn", A::PageDown, "", ""),
+    on(M::Recipes, K::Home, "Home", A::Top, "", ""),
+    on(M::Recipes, K::End, "End", A::Bottom, "", ""),
+    on(
+        M::Recipes,
+        K::Enter,
+        "Enter",
+        A::Open,
+        "open",
+        "opens what the mark is on",
+    ),
+    on(M::Recipes, K::Esc, "Esc", A::Back, "", ""),
+    on(M::Wall, K::Up, "Up", A::Up, "", ""),
+    on(
+        M::Wall,
+        K::Down,
+        "Up Down",
+        A::Down,
+        "move",
+        "moves the mark, or the page",
+    ),
+    on(M::Wall, K::PageUp, "PgUp", A::PageUp, "", ""),
+    on(M::Wall, K::PageDown, "PgDn", A::PageDown, "", ""),
+    on(M::Wall, K::Home, "Home", A::Top, "", ""),
+    on(M::Wall, K::End, "End", A::Bottom, "", ""),
+    on(
+        M::Wall,
+        K::Enter,
+        "Enter",
+        A::Open,
+        "open",
+        "opens what the mark is on",
+    ),
+    on(M::Wall, K::Esc, "Esc", A::Back, "", ""),
+    on(
         M::Floor,
         K::Enter,
         "Enter",
@@ -247,24 +574,6 @@ pub const TABLE: &[Binding] = &[
         "find",
         "shows only pieces whose serial, tag, model, rack, recipe or next step holds a text",
     ),
-    on(
-        M::Floor,
-        K::Char('u'),
-        "u",
-        A::Undo,
-        "undo",
-        "shows your last action at this station and takes it back when you say so",
-    ),
-    on(M::Floor, K::Char('?'), "?", A::Help, "help", "this page"),
-    on(
-        M::Floor,
-        K::Char('q'),
-        "q",
-        A::Quit,
-        "quit",
-        "leaves the program",
-    ),
-    on(M::Floor, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
     on(
         M::Floor,
         K::Char('o'),
@@ -296,12 +605,6 @@ pub const TABLE: &[Binding] = &[
     on(M::Floor, K::End, "End", A::Bottom, "", ""),
     on(M::Floor, K::BackTab, "Shift-Tab", A::FilterBefore, "", ""),
     on(M::Floor, K::Esc, "Esc", A::Back, "", ""),
-    text(
-        M::Floor,
-        "scan",
-        "",
-        "scanning or typing a rack or a serial puts it on the scan line; start with a capital or a digit",
-    ),
     on(
         M::Scan,
         K::Enter,
@@ -856,24 +1159,53 @@ pub const TABLE: &[Binding] = &[
 ];
 
 /// What a key does in a mode.
+///
+/// A key of its own comes before one that holds anywhere, and both before the characters that go to the scan line.
 pub fn action(mode: Mode, key: Key) -> Option<Action> {
-    TABLE
-        .iter()
-        .find(|b| b.mode == mode && b.press.takes(key))
-        .map(|b| b.action)
+    let modes = [Some(mode), mode.within()];
+    let find = |named: bool| {
+        modes.into_iter().flatten().find_map(|mode| {
+            TABLE
+                .iter()
+                .find(|b| {
+                    let key_of_its_own = matches!(b.press, Press::Key(_));
+                    b.mode == mode && key_of_its_own == named && b.press.takes(key)
+                })
+                .map(|b| b.action)
+        })
+    };
+    find(true).or_else(|| find(false))
 }
 
-/// The pairs of the help line: key and word.
-pub fn line(mode: Mode) -> impl Iterator<Item = (&'static str, &'static str)> {
-    TABLE
-        .iter()
-        .filter(move |b| b.mode == mode && !b.word.is_empty())
-        .map(|b| (b.shown, b.word))
+/// The pairs of the help line, key and word: those of the mode itself, and those that hold anywhere besides. A key that the
+/// mode uses otherwise is left out.
+pub fn line(mode: Mode) -> [Vec<(&'static str, &'static str)>; 2] {
+    let of = |wanted: Option<Mode>, besides: Option<Mode>| {
+        TABLE
+            .iter()
+            .filter(|b| Some(b.mode) == wanted && !b.word.is_empty())
+            .filter(|b| {
+                !TABLE
+                    .iter()
+                    .any(|o| Some(o.mode) == besides && o.press == b.press)
+            })
+            .map(|b| (b.shown, b.word))
+            .collect()
+    };
+    [of(Some(mode), None), of(mode.within(), Some(mode))]
 }
 
 /// The chapters of the help page, in order.
 pub const CHAPTERS: &[(&str, &[Mode])] = &[
+    ("Everywhere", &[M::Anywhere]),
+    ("Where to?", &[M::Go]),
+    ("The booth", &[M::Booth]),
     ("The floor", &[M::Floor]),
+    ("The shift", &[M::Shift]),
+    ("The solvent book", &[M::Solvent]),
+    ("The air", &[M::Air]),
+    ("Recipes and materials", &[M::Recipes]),
+    ("The wall", &[M::Wall]),
     ("The scan line", &[M::Scan]),
     ("Finding", &[M::Filter]),
     ("A piece's card", &[M::Card]),

@@ -1,10 +1,13 @@
-//! The terminal UI: the floor, a piece's card, logging a deed, and the help page.
+//! The terminal UI: the places (booth, floor, shift, solvent book, air, recipes, wall), a piece's card, logging a deed,
+//! and the help page.
 //!
 //! | file | what it does |
 //! |---|---|
 //! | [`keys`] | the one table of keys |
 //! | [`msg`] | what comes to the model and what it asks for |
 //! | [`model`] | what the screens know |
+//! | [`places`] | the places at the bottom of the pages: what each knows, marks and opens |
+//! | `load` | what each place asks of the ledger |
 //! | [`update`] | the only place that changes the model |
 //! | [`view`] | draws the model; one file per page below it |
 //! | [`theme`] | styles, shapes and their plain forms |
@@ -21,8 +24,10 @@
 mod driver;
 mod hidden;
 pub mod keys;
+mod load;
 pub mod model;
 pub mod msg;
+pub mod places;
 mod redo;
 pub mod store;
 pub mod theme;

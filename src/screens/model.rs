@@ -5,6 +5,7 @@
 
 use super::keys::Mode;
 use super::msg::{CardData, FloorData, Reopened};
+use super::places::{Place, Places};
 use super::theme::Theme;
 use crate::ledger::{ActionRow, Conflict, Plan, Receipt, Seen, Target};
 use crate::shop::calendar::Calendar;
@@ -252,8 +253,6 @@ pub struct Floor {
     pub finding: bool,
     /// The order of the racks.
     pub order: Order,
-    /// The scan line.
-    pub scan: String,
 }
 
 impl Floor {
@@ -267,7 +266,6 @@ impl Floor {
             find: String::new(),
             finding: false,
             order: Order::Place,
-            scan: String::new(),
         }
     }
 
@@ -583,6 +581,8 @@ pub enum Page {
         /// Why it was not taken back: others built on it.
         built_on: Option<String>,
     },
+    /// Where to?
+    Go,
     /// Leave with a draft open?
     Quit,
     /// Re-enter a draft of an earlier run?
@@ -611,8 +611,14 @@ pub struct Model {
     pub size: (u16, u16),
     /// As of which moment the outlook is asked.
     pub as_of: AsOf,
-    /// The floor, always at the bottom.
+    /// The place that lies at the bottom of the pages.
+    pub place: Place,
+    /// What the places beside the floor know.
+    pub places: Places,
+    /// The floor: every place finds its racks and pieces in it.
     pub floor: Floor,
+    /// The scan line.
+    pub scan: String,
     /// The pages above it.
     pub stack: Vec<Page>,
     /// The message line.
@@ -623,6 +629,8 @@ pub struct Model {
     pub floor_ticket: u64,
     /// Number of the page query whose answer is wanted.
     pub page_ticket: u64,
+    /// Number of the place query whose answer is wanted.
+    pub place_ticket: u64,
 }
 
 impl Model {
@@ -634,12 +642,16 @@ impl Model {
             now,
             size: (80, 24),
             as_of: AsOf::Now,
+            place: Place::Floor,
+            places: Places::new(),
             floor: Floor::new(),
+            scan: String::new(),
             stack: Vec::new(),
             note: None,
             ticket: 0,
             floor_ticket: 0,
             page_ticket: 0,
+            place_ticket: 0,
         }
     }
 
@@ -652,8 +664,9 @@ impl Model {
     pub fn mode(&self) -> Mode {
         match self.stack.last() {
             None if self.floor.finding => Mode::Filter,
-            None if !self.floor.scan.is_empty() => Mode::Scan,
-            None => Mode::Floor,
+            None | Some(Page::Card(_)) if !self.scan.is_empty() => Mode::Scan,
+            None => self.place.mode(),
+            Some(Page::Go) => Mode::Go,
             Some(Page::Card(_)) => Mode::Card,
             Some(Page::Log(log)) => match &log.stage {
                 Stage::Choose => Mode::Choose,

@@ -3,6 +3,7 @@
 
 use super::keys::Key;
 use super::model::WordOn;
+use super::places::{Place, PlaceData};
 use crate::ledger::{
     ActionRow, DeedRequest, DeedWhat, DeviationRow, Draft, DraftFate, EntryRow, Fixed, Included,
     MixRow, Outcome, Plan, Seen, Target, Who,
@@ -102,6 +103,8 @@ pub enum Msg {
     Changed,
     /// The floor, by the number of its query.
     Floor(u64, Result<Box<FloorData>, String>),
+    /// What a place shows, by the number of its query.
+    Place(u64, Result<Box<PlaceData>, String>),
     /// A card, by the number of its query.
     Card(u64, Result<Box<CardData>, String>),
     /// What would be saved, with the identity of the draft.
@@ -133,6 +136,15 @@ pub enum Effect {
     LoadFloor {
         /// Number of the query.
         ticket: u64,
+        /// As of which moment.
+        at: Moment,
+    },
+    /// Ask for what a place shows.
+    LoadPlace {
+        /// Number of the query.
+        ticket: u64,
+        /// The place.
+        place: Place,
         /// As of which moment.
         at: Moment,
     },

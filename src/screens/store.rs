@@ -5,6 +5,7 @@
 //!
 //! *Not here*: the thread that it runs on (`driver`).
 
+use super::load;
 use super::model::WordOn;
 use super::msg::{CardData, Effect, FloorData, Msg, Wanted};
 use super::redo;
@@ -77,6 +78,12 @@ impl Store {
             Effect::LoadFloor { ticket, at } => {
                 Msg::Floor(ticket, self.floor(at).map(Box::new).map_err(|e| said(&e)))
             }
+            Effect::LoadPlace { ticket, place, at } => Msg::Place(
+                ticket,
+                load::place(&self.ledger, place, at)
+                    .map(Box::new)
+                    .map_err(|e| said(&e)),
+            ),
             Effect::LoadCard { ticket, serial, at } => Msg::Card(
                 ticket,
                 self.card(&serial, at).map(Box::new).map_err(|e| said(&e)),

@@ -35,16 +35,132 @@ pub enum Ink {
     Demo,
 }
 
-/// What the terminal can show.
+const fn pair(style: Style, (fg, bg): (u8, u8)) -> Style {
+    style.fg(Color::Indexed(fg)).bg(Color::Indexed(bg))
+}
+
+/// The forms of the one theme.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    /// Light text on the terminal's own dark ground.
+    Dark,
+    /// Dark text on a white ground that is painted.
+    Light,
+    /// White and a few full colours on a black ground that is painted, every judgement in bold.
+    Contrast,
+    /// No colour: weight and underline only.
+    Plain,
+}
+
+impl Form {
+    /// All forms with their words.
+    pub const ALL: [(Self, &'static str); 4] = [
+        (Self::Dark, "dark"),
+        (Self::Light, "light"),
+        (Self::Contrast, "contrast"),
+        (Self::Plain, "plain"),
+    ];
+
+    /// The form of a word.
+    pub fn from_word(word: &str) -> Option<Self> {
+        Self::ALL
+            .into_iter()
+            .find(|(_, w)| *w == word)
+            .map(|(form, _)| form)
+    }
+}
+
+/// How things are drawn here.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Theme {
-    /// Whether colours are used.
-    pub colour: bool,
+    /// Which form.
+    pub form: Form,
     /// Whether shapes beyond ASCII are used.
     pub shapes: bool,
 }
 
+// Colours are numbers of the fixed part of the 256-colour palette: the first sixteen look different on every terminal.
+struct Palette {
+    ground: Option<(u8, u8)>,
+    faint: u8,
+    head: u8,
+    title: (u8, u8),
+    ready: u8,
+    waiting: u8,
+    in_work: u8,
+    held: u8,
+    unknown: u8,
+    marked: (u8, u8),
+    key: (u8, u8),
+    demo: (u8, u8),
+}
+
+const DARK: Palette = Palette {
+    ground: None,
+    faint: 248,
+    head: 153,
+    title: (231, 24),
+    ready: 123,
+    waiting: 222,
+    in_work: 183,
+    held: 210,
+    unknown: 252,
+    marked: (231, 238),
+    key: (231, 240),
+    demo: (16, 222),
+};
+
+const LIGHT: Palette = Palette {
+    ground: Some((16, 231)),
+    faint: 240,
+    head: 18,
+    title: (231, 24),
+    ready: 23,
+    waiting: 94,
+    in_work: 54,
+    held: 124,
+    unknown: 238,
+    marked: (16, 253),
+    key: (231, 240),
+    demo: (16, 222),
+};
+
+const CONTRAST: Palette = Palette {
+    ground: Some((231, 16)),
+    faint: 231,
+    head: 231,
+    title: (16, 231),
+    ready: 51,
+    waiting: 226,
+    in_work: 219,
+    held: 217,
+    unknown: 231,
+    marked: (16, 226),
+    key: (16, 231),
+    demo: (16, 226),
+};
+
 impl Theme {
+    /// The style of the whole ground, painted first.
+    pub const fn ground(self) -> Style {
+        match self.palette() {
+            Some(Palette {
+                ground: Some((fg, bg)),
+                ..
+            }) => pair(Style::new(), (*fg, *bg)),
+            _ => Style::new(),
+        }
+    }
+
+    const fn palette(self) -> Option<&'static Palette> {
+        match self.form {
+            Form::Dark => Some(&DARK),
+            Form::Light => Some(&LIGHT),
+            Form::Contrast => Some(&CONTRAST),
+            Form::Plain => None,
+        }
+    }
+
     /// The style of a text.
     pub const fn style(self, ink: Ink) -> Style {
         let weight = match ink {
@@ -61,28 +177,35 @@ impl Theme {
             Ink::Struck => Modifier::CROSSED_OUT,
         };
         let style = Style::new().add_modifier(weight);
-        if !self.colour {
+        let Some(p) = self.palette() else {
             return style;
-        }
+        };
+        let style = match self.form {
+            Form::Contrast => match ink {
+                Ink::Outlook(_) | Ink::Late => style.add_modifier(Modifier::BOLD),
+                _ => style,
+            },
+            _ => style,
+        };
         match ink {
             Ink::Plain | Ink::Strong => style,
             Ink::Faint | Ink::Struck => Style::new()
-                .fg(Color::Indexed(248))
+                .fg(Color::Indexed(p.faint))
                 .add_modifier(weight.difference(Modifier::DIM)),
-            Ink::Head => Style::new().fg(Color::Indexed(153)).add_modifier(weight),
-            Ink::Title => style.fg(Color::Indexed(231)).bg(Color::Indexed(24)),
+            Ink::Head => style.fg(Color::Indexed(p.head)),
+            Ink::Title => pair(style, p.title),
             Ink::Outlook(o) => style.fg(match o {
-                Outlook::Ready => Color::Indexed(123),
-                Outlook::Waiting => Color::Indexed(222),
-                Outlook::InWork => Color::Indexed(183),
-                Outlook::Held => Color::Indexed(210),
-                Outlook::Unknown => Color::Indexed(252),
+                Outlook::Ready => Color::Indexed(p.ready),
+                Outlook::Waiting => Color::Indexed(p.waiting),
+                Outlook::InWork => Color::Indexed(p.in_work),
+                Outlook::Held => Color::Indexed(p.held),
+                Outlook::Unknown => Color::Indexed(p.unknown),
             }),
-            Ink::Marked => style.fg(Color::Indexed(231)).bg(Color::Indexed(238)),
-            Ink::Against => style.fg(Color::Indexed(210)),
-            Ink::Late => style.fg(Color::Indexed(222)),
-            Ink::Key => style.fg(Color::Indexed(231)).bg(Color::Indexed(240)),
-            Ink::Demo => style.fg(Color::Indexed(16)).bg(Color::Indexed(222)),
+            Ink::Marked => pair(style, p.marked),
+            Ink::Against => style.fg(Color::Indexed(p.held)),
+            Ink::Late => style.fg(Color::Indexed(p.waiting)),
+            Ink::Key => pair(style, p.key),
+            Ink::Demo => pair(style, p.demo),
         }
     }
 

@@ -10,6 +10,7 @@ use super::model::{
     Then, WordOn,
 };
 use super::msg::{CardData, Effect, Msg, Reopened, Wanted};
+use super::places::{self, Place};
 use super::redo;
 use super::view;
 use crate::ledger::{DeedWhat, DraftFate, Included, Outcome, PlannedPiece, Seen, Target, Who};
@@ -58,6 +59,15 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
                         model.floor.data = Some(*data);
                         model.floor.arrange();
                     }
+                    Err(text) => model.note = Some(Note::Fault(text)),
+                }
+            }
+            Vec::new()
+        }
+        Msg::Place(ticket, answer) => {
+            if ticket == model.place_ticket {
+                match answer {
+                    Ok(data) => model.places.take_in(*data),
                     Err(text) => model.note = Some(Note::Fault(text)),
                 }
             }
@@ -157,7 +167,7 @@ const fn ticket(model: &mut Model) -> u64 {
     model.ticket
 }
 
-/// Asks for the floor, and for the card that lies open.
+/// Asks for the floor, for the place at the bottom, and for the card that lies open.
 pub fn reload(model: &mut Model) -> Vec<Effect> {
     let at = model.at();
     model.floor_ticket = ticket(model);
@@ -165,6 +175,14 @@ pub fn reload(model: &mut Model) -> Vec<Effect> {
         ticket: model.floor_ticket,
         at,
     }];
+    if model.place != Place::Floor {
+        model.place_ticket = ticket(model);
+        effects.push(Effect::LoadPlace {
+            ticket: model.place_ticket,
+            place: model.place,
+            at,
+        });
+    }
     // A preview that is on its way keeps its number: the card below it is asked for when it is on top again.
     if let Some(Page::Card(card)) = model.stack.last() {
         let serial = card.serial.clone();
@@ -197,6 +215,11 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
     };
     let page = isize::try_from(model.size.1.saturating_sub(9).max(1)).unwrap_or(1);
     match action {
+        Action::Go(place) => go(model, place),
+        Action::Where => {
+            model.stack.push(Page::Go);
+            Vec::new()
+        }
         Action::Up => step(model, -1),
         Action::Down => step(model, 1),
         Action::PageUp => step(model, -page),
@@ -278,10 +301,18 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
     }
 }
 
+// Another place: what lay open above the one before is left, as nothing there was to be saved.
+fn go(model: &mut Model, place: Place) -> Vec<Effect> {
+    model.stack.clear();
+    model.scan.clear();
+    model.place = place;
+    reload(model)
+}
+
 fn field(model: &mut Model) -> Option<&mut String> {
     match model.stack.last_mut() {
         None if model.floor.finding => Some(&mut model.floor.find),
-        None => Some(&mut model.floor.scan),
+        None | Some(Page::Card(_)) => Some(&mut model.scan),
         Some(Page::Initials { typed, .. }) => Some(typed),
         Some(Page::Word(spoken)) => Some(match spoken.asking {
             Asking::Word => &mut spoken.word,
@@ -303,7 +334,7 @@ fn typed(model: &mut Model, c: char) {
         Mode::Word => LONGEST_WORD,
         _ => LONGEST,
     };
-    let leading = model.mode() == Mode::Floor && c == ' ';
+    let leading = model.mode().within().is_some() && c == ' ';
     if unruly(c) || leading || (minutes && !c.is_ascii_digit()) {
         return;
     }
@@ -318,11 +349,13 @@ fn typed(model: &mut Model, c: char) {
 }
 
 fn step(model: &mut Model, by: isize) -> Vec<Effect> {
-    if model.stack.is_empty() {
-        let last = model.floor.rows.len().saturating_sub(1);
-        model.floor.cursor = model.floor.cursor.saturating_add_signed(by).min(last);
-    } else {
-        scroll(model, by);
+    match model.place {
+        _ if !model.stack.is_empty() => scroll(model, by),
+        Place::Floor => {
+            let last = model.floor.rows.len().saturating_sub(1);
+            model.floor.cursor = model.floor.cursor.saturating_add_signed(by).min(last);
+        }
+        place => places::step(model, place, by),
     }
     Vec::new()
 }
@@ -378,15 +411,21 @@ fn resolve(model: &Model, text: &str) -> Result<Target, String> {
 }
 
 fn open(model: &mut Model) -> Vec<Effect> {
-    let scan = std::mem::take(&mut model.floor.scan);
+    let scan = std::mem::take(&mut model.scan);
     if !scan.trim().is_empty() {
         return match resolve(model, &scan) {
             Ok(target) => open_target(model, target),
             Err(text) => {
                 // What was typed stays on the line, so that one letter can be mended.
-                model.floor.scan = scan;
+                model.scan = scan;
                 blame(model, text)
             }
+        };
+    }
+    if model.place != Place::Floor && model.stack.is_empty() {
+        return match places::marked(model, model.place) {
+            Some(target) => open_target(model, target),
+            None => Vec::new(),
         };
     }
     let target = match model.floor.rows.get(model.floor.cursor).map(Row::mark) {
@@ -413,7 +452,7 @@ fn newest_mix(model: &Model) -> Option<u32> {
 }
 
 fn open_target(model: &mut Model, target: Target) -> Vec<Effect> {
-    model.floor.scan.clear();
+    model.scan.clear();
     match &target {
         Target::Pieces(list) => {
             let serial = list.first().cloned().unwrap_or_default();
@@ -448,10 +487,18 @@ fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
         }
         Mode::Scan => {
             // Half a scan lies on the line: the whole one replaces it.
-            model.floor.scan.clear();
+            model.scan.clear();
             scanned(model, text)
         }
-        Mode::Floor
+        Mode::Anywhere
+        | Mode::Floor
+        | Mode::Booth
+        | Mode::Shift
+        | Mode::Solvent
+        | Mode::Air
+        | Mode::Recipes
+        | Mode::Wall
+        | Mode::Go
         | Mode::Card
         | Mode::Choose
         | Mode::Receipt
@@ -539,11 +586,11 @@ fn skip(model: &mut Model, serial: &str) -> Vec<Effect> {
 fn back(model: &mut Model) -> Vec<Effect> {
     match model.mode() {
         Mode::Floor | Mode::Scan => {
-            if model.floor.scan.is_empty() {
+            if model.scan.is_empty() {
                 model.floor.find.clear();
                 model.floor.arrange();
             }
-            model.floor.scan.clear();
+            model.scan.clear();
             Vec::new()
         }
         Mode::Filter => {
@@ -573,6 +620,7 @@ fn back(model: &mut Model) -> Vec<Effect> {
             model.stack.clear();
             reload(model)
         }
+        mode if mode == model.place.mode() => go(model, Place::Floor),
         _ => {
             model.stack.pop();
             reload(model)
@@ -1076,7 +1124,7 @@ fn yes(model: &mut Model) -> Vec<Effect> {
             Stage::Done(_) => back(model),
             Stage::Choose | Stage::Saving => Vec::new(),
         },
-        Some(Page::Card(_) | Page::Help { .. }) => Vec::new(),
+        Some(Page::Card(_) | Page::Help { .. } | Page::Go) => Vec::new(),
     }
 }
 

@@ -7,7 +7,7 @@ use hangtime::screens::keys::Key;
 use hangtime::screens::model::{Model, Shop};
 use hangtime::screens::msg::{Effect, Msg};
 use hangtime::screens::store::Store;
-use hangtime::screens::theme::Theme;
+use hangtime::screens::theme::{Form, Theme};
 use hangtime::screens::update::{reload, update};
 use hangtime::screens::view::view;
 use hangtime::units::{Moment, System};
@@ -36,7 +36,7 @@ pub fn shop(bench: &Bench, theme: Theme) -> Shop {
 }
 
 pub const COLOUR: Theme = Theme {
-    colour: true,
+    form: Form::Dark,
     shapes: true,
 };
 

@@ -2,10 +2,11 @@
 
 use crate::desk::{Desk, rows, styles};
 use hangtime::screens::keys::{CHAPTERS, Key, Mode, TABLE};
-use hangtime::screens::theme::Theme;
+use hangtime::screens::theme::{Form, Theme};
 use hangtime::screens::view::view;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
+use ratatui::style::Color;
 
 const SIZES: [(u16, u16); 3] = [(60, 16), (80, 24), (120, 40)];
 
@@ -71,7 +72,7 @@ fn a_wide_floor_shows_the_marked_piece_beside_the_list() {
 fn without_colour_and_without_utf8_every_page_still_reads() {
     let mut desk = Desk::morning();
     desk.model.shop.theme = Theme {
-        colour: false,
+        form: Form::Plain,
         shapes: false,
     };
     for keys in ["", "?"] {
@@ -83,6 +84,34 @@ fn without_colour_and_without_utf8_every_page_still_reads() {
             assert!(text.contains(word), "{word}\n{text}");
         }
     }
+}
+
+#[test]
+fn each_form_of_the_theme_paints_what_it_says_and_keeps_every_word() {
+    let mut desk = Desk::morning();
+    let dark = desk.text();
+    let grounds = [
+        (Form::Dark, Color::Reset),
+        (Form::Light, Color::Indexed(231)),
+        (Form::Contrast, Color::Indexed(16)),
+        (Form::Plain, Color::Reset),
+    ];
+    for (form, ground) in grounds {
+        desk.model.shop.theme.form = form;
+        for keys in ["", "?", "q"] {
+            desk.keys(keys);
+            if keys.is_empty() {
+                assert_eq!(desk.text(), dark, "{form:?}");
+            }
+            let buffer = desk.buffer();
+            let cell = buffer.cell((70, 20)).unwrap();
+            assert_eq!(cell.bg, ground, "{form:?} {keys}");
+        }
+    }
+    for (form, word) in Form::ALL {
+        assert_eq!(Form::from_word(word), Some(form));
+    }
+    assert_eq!(Form::from_word("sepia"), None);
 }
 
 #[test]

@@ -360,7 +360,7 @@ fn a_capital_or_a_digit_begins_the_scan_line_and_small_letters_act() {
     let mut desk = Desk::morning();
     desk.keys("T4");
     assert_eq!(
-        (desk.model.mode(), desk.model.floor.scan.as_str()),
+        (desk.model.mode(), desk.model.scan.as_str()),
         (Mode::Scan, "T4")
     );
     desk.key(Key::Esc);
@@ -372,7 +372,7 @@ fn a_capital_or_a_digit_begins_the_scan_line_and_small_letters_act() {
     desk.key(Key::Esc);
     desk.keys("B04x");
     desk.key(Key::Enter);
-    assert_eq!(desk.model.floor.scan, "B04x");
+    assert_eq!(desk.model.scan, "B04x");
     desk.key(Key::Esc);
     desk.keys("q");
     assert!(desk.quit);

@@ -3,15 +3,22 @@
 //! *Invariants*: every page reads without colour; every size is drawn, those too small for a page as one line that
 //! says so.
 
+mod air;
+mod booth;
 mod card;
 mod facts;
 mod floor;
 mod help;
 mod log;
+mod recipes;
+mod shift;
+mod solvent;
 mod text;
+mod wall;
 
 use super::keys;
 use super::model::{Asking, Model, Note, Page, Spoken, Stage, WordOn};
+use super::places::Place;
 use super::theme::Ink;
 use crate::units::Moment;
 use ratatui::buffer::Buffer;
@@ -33,6 +40,7 @@ pub fn view(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
         put_line(buf, area, 0, &line(text, Ink::Plain), theme);
         return;
     }
+    buf.set_style(area, theme.ground());
     draw_title(model, now, area, buf);
     let body = body(model, area);
     if let Some(text) = doubted(model) {
@@ -44,7 +52,7 @@ pub fn view(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
         put_line(buf, place, 0, &line(text, Ink::Against), theme);
     }
     match base(model) {
-        None => floor::draw(model, body, buf),
+        None => draw_place(model, body, buf),
         Some(page) => {
             let lines = page_lines(model, page, body.width);
             let first = first_line(page).min(limit(&lines, body.height));
@@ -69,6 +77,18 @@ pub fn view(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
         }
     }
     draw_bottom(model, area, buf);
+}
+
+fn draw_place(model: &Model, body: Rect, buf: &mut Buffer) {
+    match model.place {
+        Place::Floor => floor::draw(model, body, buf),
+        Place::Booth => booth::draw(model, body, buf),
+        Place::Shift => shift::draw(model, body, buf),
+        Place::Solvent => solvent::draw(model, body, buf),
+        Place::Air => air::draw(model, body, buf),
+        Place::Recipes => recipes::draw(model, body, buf),
+        Place::Wall => wall::draw(model, body, buf),
+    }
 }
 
 /// The furthest first line to which the page on top scrolls.
@@ -114,9 +134,12 @@ fn page_lines(model: &Model, page: &Page, width: u16) -> Vec<Line> {
         Page::Card(card) => card::lines(model, card, width),
         Page::Log(log) => log::lines(model, log, width),
         Page::Help { .. } => help::lines(model, width),
-        Page::Initials { .. } | Page::Word(_) | Page::Undo { .. } | Page::Quit | Page::Fate(_) => {
-            Vec::new()
-        }
+        Page::Initials { .. }
+        | Page::Word(_)
+        | Page::Undo { .. }
+        | Page::Go
+        | Page::Quit
+        | Page::Fate(_) => Vec::new(),
     }
 }
 
@@ -125,7 +148,12 @@ const fn first_line(page: &Page) -> usize {
         Page::Card(card) => card.scroll,
         Page::Log(log) => log.scroll,
         Page::Help { scroll } => *scroll,
-        Page::Initials { .. } | Page::Word(_) | Page::Undo { .. } | Page::Quit | Page::Fate(_) => 0,
+        Page::Initials { .. }
+        | Page::Word(_)
+        | Page::Undo { .. }
+        | Page::Go
+        | Page::Quit
+        | Page::Fate(_) => 0,
     }
 }
 
@@ -134,7 +162,7 @@ fn draw_title(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
     let row = Rect { height: 1, ..area };
     buf.set_style(row, theme.style(Ink::Title));
     let page = match base(model) {
-        None => "the floor",
+        None => model.place.title(),
         Some(Page::Card(_)) => "card",
         Some(Page::Log(log)) => match log.stage {
             Stage::Done(_) => "receipt",
@@ -204,6 +232,7 @@ fn question(model: &Model) -> Option<String> {
             built_on: Some(text),
             ..
         } => text.clone(),
+        Page::Go => "where to?".to_owned(),
         Page::Quit => "a draft is open and not saved: leave the program?".to_owned(),
         Page::Fate(f) => format!("not saved: {} - re-enter?", f.draft.line),
         Page::Log(log) => match &log.stage {
@@ -245,6 +274,11 @@ fn spoken_question(spoken: &Spoken) -> String {
     }
 }
 
+// Whether the scan line is shown: always where keys begin it, on a card once something is on it.
+fn scans(model: &Model) -> bool {
+    model.stack.is_empty() || !model.scan.is_empty()
+}
+
 fn note(model: &Model) -> Option<Line> {
     model.note.as_ref().map(|n| match n {
         Note::Said(text) => line(text.clone(), Ink::Strong),
@@ -269,6 +303,7 @@ fn draw_bottom(model: &Model, area: Rect, buf: &mut Buffer) {
             for cell in place.rows().flat_map(Rect::columns) {
                 if let Some(c) = buf.cell_mut(cell.as_position()) {
                     c.reset();
+                    c.set_style(theme.ground());
                 }
             }
             put_line(buf, area, above, said, theme);
@@ -278,9 +313,12 @@ fn draw_bottom(model: &Model, area: Rect, buf: &mut Buffer) {
         (None, None) if model.floor.finding => {
             line(format!("find: {}_", model.floor.find), Ink::Strong)
         }
-        (None, None) if model.stack.is_empty() => {
-            let mut scan = line(format!("scan: {}_", model.floor.scan), Ink::Strong);
-            let place = floor::place(model);
+        (None, None) if scans(model) => {
+            let mut scan = line(format!("scan: {}_", model.scan), Ink::Strong);
+            let place = match (model.place, model.stack.is_empty()) {
+                (Place::Floor, true) => floor::place(model),
+                _ => String::new(),
+            };
             let used = line_cells(&scan) + text::cells(&place);
             if let Some(gap) = area.width.checked_sub(used) {
                 scan.push(run(" ".repeat(usize::from(gap)), Ink::Plain));
@@ -300,22 +338,33 @@ fn draw_bottom(model: &Model, area: Rect, buf: &mut Buffer) {
         for x in place.left()..place.right() {
             if let Some(c) = buf.cell_mut((x, place.y)) {
                 c.reset();
+                c.set_style(theme.ground());
             }
         }
         put_line(buf, area, row, &shown, theme);
     }
-    let mut help: Line = Vec::new();
-    for (key, word) in keys::line(model.mode()) {
-        let gap = if help.is_empty() { "" } else { "  " };
-        let next = [
-            run(gap, Ink::Plain),
-            run(key, Ink::Key),
-            run(format!(" {word}"), Ink::Plain),
-        ];
-        if line_cells(&help) + line_cells(&next) > area.width {
-            break;
+    let [mut own, mut anywhere] = keys::line(model.mode());
+    // Undo, help and the way out are what somebody looks for in need: the mode's own keys give way to them.
+    let help = loop {
+        let help = help_line(own.iter().chain(&anywhere));
+        let fits = line_cells(&help) <= area.width;
+        if fits || (own.len() <= 1 && anywhere.pop().is_none()) {
+            break help;
         }
-        help.extend(next);
-    }
+        if own.len() > 1 {
+            own.pop();
+        }
+    };
     put_line(buf, area, area.height.saturating_sub(1), &help, theme);
+}
+
+fn help_line<'a>(keys: impl Iterator<Item = &'a (&'static str, &'static str)>) -> Line {
+    let mut out: Line = Vec::new();
+    for (key, word) in keys {
+        let gap = if out.is_empty() { "" } else { "  " };
+        out.push(run(gap, Ink::Plain));
+        out.push(run(*key, Ink::Key));
+        out.push(run(format!(" {word}"), Ink::Plain));
+    }
+    out
 }

@@ -156,7 +156,7 @@ mod tests {
     use super::*;
 
     const PLAIN: Theme = Theme {
-        colour: false,
+        form: crate::screens::theme::Form::Plain,
         shapes: true,
     };
 

@@ -1,0 +1,10 @@
+//! What the place asks of the ledger: see [`recipes`](crate::screens::places::recipes).
+
+use crate::ledger::{Ledger, LedgerError};
+use crate::screens::places::recipes::Data;
+use crate::units::Moment;
+
+/// What it shows as of a moment.
+pub(super) fn data(_ledger: &Ledger, at: Moment) -> Result<Data, LedgerError> {
+    Ok(Data { at })
+}
