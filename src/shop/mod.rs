@@ -11,6 +11,7 @@
 pub mod calendar;
 pub mod cautions;
 pub mod climate;
+pub mod control;
 pub mod faults;
 pub mod grit;
 pub mod material;
