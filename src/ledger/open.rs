@@ -6,7 +6,7 @@ use super::book::Book;
 use super::error::LedgerError;
 use super::migrate::{Upgrade, migrate};
 use super::stored::Shared;
-use super::turn::TurnFile;
+use super::turn::{BUSY, TurnFile};
 use super::witness;
 use crate::shop::calendar::Calendar;
 use crate::shop::record::{ShopFact, What};
@@ -17,7 +17,6 @@ use rusqlite::{Connection, OpenFlags};
 use std::fs::OpenOptions;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::time::Duration;
 
 /// "hang" in ASCII: tells our files from other SQLite files.
 pub(super) const APPLICATION_ID: i64 = 0x6861_6E67;
@@ -565,7 +564,7 @@ fn plain(mount: &str) -> String {
 pub(super) fn reader(path: &Path) -> Result<Connection, LedgerError> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let conn = Connection::open_with_flags(path, flags)?;
-    conn.busy_timeout(Duration::from_secs(10))?;
+    conn.busy_timeout(BUSY)?;
     conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, true)?;
     conn.pragma_update(None, "trusted_schema", 0)?;
     conn.pragma_update(None, "cell_size_check", 1)?;
@@ -588,7 +587,7 @@ pub(super) fn connect(path: &Path, new: bool) -> Result<Connection, LedgerError>
     };
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let mut conn = Connection::open_with_flags(path, flags).map_err(foreign)?;
-    conn.busy_timeout(Duration::from_secs(10))?;
+    conn.busy_timeout(BUSY)?;
     conn.set_limit(Limit::SQLITE_LIMIT_ATTACHED, 0)?;
     conn.set_limit(Limit::SQLITE_LIMIT_LENGTH, 1_000_000)?;
     conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, true)?;
@@ -701,7 +700,7 @@ mod tests {
             ("trusted_schema", 0),
             ("cell_size_check", 1),
             ("mmap_size", 0),
-            ("busy_timeout", 10_000),
+            ("busy_timeout", 3_000),
             ("application_id", APPLICATION_ID),
             ("user_version", i64::try_from(MIGRATIONS.len()).unwrap()),
         ] {

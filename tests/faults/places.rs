@@ -324,8 +324,39 @@ pub fn held(size: Size) -> Row {
             "note B-0101 --why marked",
             &["another terminal"],
         ));
-        row.must(start.elapsed() < Duration::from_secs(15), || {
-            "a save waits without end for a ledger that another program holds".to_owned()
+        row.must(start.elapsed() < Duration::from_secs(10), || {
+            format!(
+                "a save waits {:?} for a ledger that another program holds",
+                start.elapsed()
+            )
+        });
+        // First another terminal has the turn for a while, then that program the ledger: both waits come one after the
+        // other, and together they are no longer.
+        let turn = std::fs::File::options()
+            .read(true)
+            .write(true)
+            .open(shop.beside(".turn"))
+            .unwrap();
+        turn.lock().unwrap();
+        let start = Instant::now();
+        let one = std::thread::scope(|scope| {
+            scope.spawn(|| {
+                std::thread::sleep(Duration::from_secs(5));
+                turn.unlock().unwrap();
+            });
+            refused(
+                &shop,
+                &[],
+                "note B-0101 --why marked",
+                &["another terminal"],
+            )
+        });
+        row.take(one);
+        row.must(start.elapsed() < Duration::from_secs(10), || {
+            format!(
+                "a save waits {:?} for the turn and then for the ledger",
+                start.elapsed()
+            )
         });
         holder.execute_batch("ROLLBACK").unwrap();
         drop(holder);
