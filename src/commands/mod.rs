@@ -28,7 +28,7 @@ mod working;
 
 use crate::clock::Clock;
 use crate::ledger::{
-    ClockDoubt, Ledger, LedgerError, PinDeed, PinWord, RowFault, Seen, Stamp, Who,
+    ClockDoubt, Ledger, LedgerError, PinDeed, PinWord, RowFault, Seen, Stamp, Unlocked, Who,
 };
 use crate::shop::calendar::Calendar;
 use crate::shop::text::{shown_json, shown_lines};
@@ -346,6 +346,10 @@ struct Beside {
     pin: Option<PinWord>,
     /// Who is in no people list.
     strangers: std::collections::BTreeSet<String>,
+    /// What holds for the place of the ledger: a name for machines, and the line that was said on standard error.
+    place: Vec<(&'static str, String)>,
+    /// The ledger's file, where it is read without locks.
+    unlocked: Option<Unlocked>,
 }
 
 /// An open ledger with its clock and calendar.
@@ -393,21 +397,28 @@ impl Desk<'_> {
 
     fn opened(&self, ledger: Ledger) -> Result<Shop, Trouble> {
         if let Some(done) = ledger.upgraded() {
-            // Talk, not an answer: whoever reads the answer as JSON reads no more than the answer.
-            let _ = writeln!(
-                std::io::stderr(),
+            talk(&format!(
                 "the ledger was brought from schema {} to {}; as it was it lies at {} (head {})",
                 done.from,
                 done.to,
                 done.backup.path.display(),
                 done.backup.head
-            );
+            ));
         }
-        self.shop_of(ledger)
+        let shop = self.shop_of(ledger)?;
+        for (_, text) in &self.beside.borrow().place {
+            talk(text);
+        }
+        Ok(shop)
     }
 
     fn shop_of(&self, mut ledger: Ledger) -> Result<Shop, Trouble> {
         let calendar = ledger.calendar();
+        {
+            let mut beside = self.beside.borrow_mut();
+            beside.place = crate::reports::place::lines(&ledger)?;
+            beside.unlocked = ledger.unlocked();
+        }
         self.demo.set(ledger.demo());
         if !ledger.demo() {
             let clock = Clock::system();
@@ -441,7 +452,9 @@ impl Desk<'_> {
             now,
         };
         let present = shop.present();
-        if shop.ledger.backup_due(present)?.is_some() {
+        // A board that is only read may not see all, and must not push out backups that hold more.
+        let saves = shop.ledger.may_save().is_ok();
+        if saves && shop.ledger.backup_due(present)?.is_some() {
             self.due
                 .replace(Some((shop.ledger.path().to_path_buf(), present)));
         }
@@ -491,6 +504,7 @@ impl Desk<'_> {
 
     /// Asks for the PIN that a deed needs and holds it against the one that is set.
     fn authorise(&self, shop: &mut Shop, deed: PinDeed, who: &Who) -> Result<(), Trouble> {
+        shop.ledger.may_save()?;
         let pin = if shop.ledger.asks_pin(deed, &who.person)? {
             self.pin(who)?
         } else {
@@ -537,11 +551,17 @@ impl Desk<'_> {
     fn print(&mut self, value: &Value, lines: &[String]) -> Result<(), Trouble> {
         let demo = self.demo.get();
         let beside = self.beside.borrow();
+        if let Some(unlocked) = &beside.unlocked {
+            unlocked.check()?;
+        }
         if self.options.json {
             let mut value = value.clone();
             if let Some(map) = value.as_object_mut() {
                 if demo {
                     map.insert("demo".to_owned(), Value::Bool(true));
+                }
+                for (name, text) in &beside.place {
+                    map.insert((*name).to_owned(), json!(text));
                 }
                 if let Some(text) = &beside.doubted {
                     map.insert("clock".to_owned(), json!("not confirmed"));
@@ -571,6 +591,11 @@ impl Desk<'_> {
         }
         Ok(())
     }
+}
+
+// Talk, not an answer: whoever reads the answer as JSON reads no more than the answer.
+fn talk(text: &str) {
+    let _ = writeln!(std::io::stderr(), "{}", shown_lines(text));
 }
 
 fn read_time(calendar: &Calendar, text: &str, now: Moment) -> Result<Moment, Trouble> {

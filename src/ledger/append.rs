@@ -153,6 +153,7 @@ impl Ledger {
         held: bool,
         work: impl FnOnce(&Writer<'_>) -> Result<T, LedgerError>,
     ) -> Result<T, LedgerError> {
+        self.may_save()?;
         let turn = self.turn_file();
         let turn = match turn.as_deref() {
             Some(file) => Some(file.take()?),

@@ -10,7 +10,7 @@ use super::append::{ActionColumns, EntryColumns};
 use super::backup::sync_folder;
 use super::chain::{Hash, hex};
 use super::error::LedgerError;
-use super::open::{Ledger, MIGRATIONS, reader};
+use super::open::{Ledger, MIGRATIONS};
 use super::verify::{action_columns, entry_columns};
 use crate::shop::text::cell;
 use rusqlite::Connection;
@@ -320,7 +320,7 @@ impl Ledger {
             )));
         }
         // One state of the ledger, however long the writing takes: a reading transaction of its own.
-        let conn = reader(self.path())?;
+        let conn = self.second_reader()?;
         conn.execute_batch("BEGIN")?;
         let source = Self::from_copy(conn, self.path())?;
         if let Some(first) = source.check_chain()? {

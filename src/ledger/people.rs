@@ -233,6 +233,7 @@ impl Ledger {
         pin: Option<&str>,
         stamp: &Stamp,
     ) -> Result<PinWord, LedgerError> {
+        self.may_save()?;
         if !self.asks_pin(deed, &who.person)? {
             return Ok(PinWord::NoneSet);
         }
@@ -289,6 +290,7 @@ impl Ledger {
         who: &Who,
         stamp: &Stamp,
     ) -> Result<Saved, LedgerError> {
+        self.may_save()?;
         let initials = clean_initials("initials", initials).map_err(LedgerError::Input)?;
         if !owns(self.path())? {
             return Err(LedgerError::Place(format!(

@@ -49,8 +49,27 @@ pub(super) fn path_of(ledger: &Path) -> PathBuf {
     PathBuf::from(name)
 }
 
-/// What the witness saw last; `None` when there is none, or none that can be read: an older ledger has none yet.
+/// What lies in the witness's place.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum Look {
+    /// Nothing: an older ledger has none yet.
+    Missing,
+    /// What it saw last.
+    Seen(Seen),
+    /// A file none of whose lines can be read.
+    Spoilt,
+}
+
+/// What the witness saw last; `None` when there is none, or none that can be read.
 pub(super) fn read(ledger: &Path) -> Result<Option<Seen>, LedgerError> {
+    Ok(match look(ledger)? {
+        Look::Seen(seen) => Some(seen),
+        Look::Missing | Look::Spoilt => None,
+    })
+}
+
+/// Looks at the witness.
+pub(super) fn look(ledger: &Path) -> Result<Look, LedgerError> {
     let path = path_of(ledger);
     let mut text = Vec::new();
     match File::open(&path) {
@@ -59,12 +78,13 @@ pub(super) fn read(ledger: &Path) -> Result<Option<Seen>, LedgerError> {
                 .read_to_end(&mut text)
                 .map_err(|e| LedgerError::File(path, e))?;
         }
-        Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(None),
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(Look::Missing),
         Err(e) => return Err(LedgerError::File(path, e)),
     }
     let text = String::from_utf8_lossy(&text);
     let lines = text.lines().map(|l| l.trim_start_matches('\0'));
-    Ok(lines.filter_map(line).max_by_key(|s| s.action))
+    let newest = lines.filter_map(line).max_by_key(|s| s.action);
+    Ok(newest.map_or(Look::Spoilt, Look::Seen))
 }
 
 fn line(text: &str) -> Option<Seen> {

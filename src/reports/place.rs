@@ -1,0 +1,41 @@
+//! What is said of the place in which a ledger lies, beside every answer.
+
+use crate::ledger::{Ledger, LedgerError, ReadOnly};
+use crate::shop::calendar::Calendar;
+
+/// What is said, each with a name for machines; nothing of a ledger that lies where it should.
+pub fn lines(ledger: &Ledger) -> Result<Vec<(&'static str, String)>, LedgerError> {
+    let mut lines = Vec::new();
+    if let Some(read) = ledger.read_only()? {
+        lines.push(("read_only", read_only(&read, &ledger.calendar())));
+    }
+    Ok(lines)
+}
+
+fn read_only(read: &ReadOnly, calendar: &Calendar) -> String {
+    let mut text = read.newest.map_or_else(
+        || "read only: no action is in view".to_owned(),
+        |(action, written)| {
+            format!(
+                "read only: as of the last action {action} of {}{}",
+                calendar.full(written),
+                if read.unread { " in the main file" } else { "" }
+            )
+        },
+    );
+    match read.missing {
+        Some(0) => {}
+        Some(missing) => text.push_str(&format!(
+            "; {missing} {} named by the witness {} not in view",
+            if missing == 1 { "action" } else { "actions" },
+            if missing == 1 { "is" } else { "are" }
+        )),
+        None => text.push_str(
+            "; the witness cannot be read, so that an end that is not in view would not be noticed",
+        ),
+    }
+    if read.unread {
+        text.push_str("; a write-ahead file that lies beside it is not in view");
+    }
+    text
+}
