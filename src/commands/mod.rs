@@ -28,7 +28,8 @@ mod working;
 
 use crate::clock::Clock;
 use crate::ledger::{
-    ClockDoubt, Ledger, LedgerError, PinDeed, PinWord, RowFault, Seen, Stamp, Unlocked, Who,
+    ClockDoubt, Ledger, LedgerError, PinDeed, PinWord, ReadOnly, RowFault, Seen, Stamp, Unlocked,
+    Who,
 };
 use crate::shop::calendar::Calendar;
 use crate::shop::text::{shown_json, shown_lines};
@@ -348,6 +349,8 @@ struct Beside {
     strangers: std::collections::BTreeSet<String>,
     /// What holds for the place of the ledger: a name for machines, and the line that was said on standard error.
     place: Vec<(&'static str, String)>,
+    /// What is in view, where the ledger is only read.
+    read: Option<ReadOnly>,
     /// The ledger's file, where it is read without locks.
     unlocked: Option<Unlocked>,
 }
@@ -417,6 +420,7 @@ impl Desk<'_> {
         {
             let mut beside = self.beside.borrow_mut();
             beside.place = crate::reports::place::lines(&ledger)?;
+            beside.read = ledger.read_only()?;
             beside.unlocked = ledger.unlocked();
         }
         self.demo.set(ledger.demo());
@@ -473,9 +477,12 @@ impl Desk<'_> {
         beside.doubted = None;
     }
 
-    /// Takes back every *ready* while the clock is not confirmed.
+    /// Takes back every *ready* while the clock is not confirmed, and where not all that was saved is in view.
     fn hold_back<'s>(&self, seen: impl IntoIterator<Item = &'s mut Seen>) {
-        crate::reports::clock::hold_back(seen, &self.beside.borrow().doubts);
+        let beside = self.beside.borrow();
+        let mut seen: Vec<&mut Seen> = seen.into_iter().collect();
+        crate::reports::clock::hold_back(seen.iter_mut().map(|s| &mut **s), &beside.doubts);
+        crate::reports::place::hold_back(seen, beside.read.as_ref());
     }
 
     /// An answer with the state of the clock in it, or in each of its parts.

@@ -32,6 +32,13 @@ pub struct ReadOnly {
     pub missing: Option<i64>,
 }
 
+impl ReadOnly {
+    /// Whether something that was saved is known, or may be, out of view.
+    pub fn partial(&self) -> bool {
+        self.unread || self.missing.is_some_and(|n| n > 0)
+    }
+}
+
 /// How a board was opened.
 #[derive(Debug)]
 pub(super) struct Board {

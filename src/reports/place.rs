@@ -1,7 +1,8 @@
 //! What is said of the place in which a ledger lies, beside every answer.
 
-use crate::ledger::{Ledger, LedgerError, ReadOnly};
+use crate::ledger::{Ledger, LedgerError, ReadOnly, Seen};
 use crate::shop::calendar::Calendar;
+use crate::shop::words::Outlook;
 
 /// What is said, each with a name for machines; nothing of a ledger that lies where it should.
 pub fn lines(ledger: &Ledger) -> Result<Vec<(&'static str, String)>, LedgerError> {
@@ -10,6 +11,21 @@ pub fn lines(ledger: &Ledger) -> Result<Vec<(&'static str, String)>, LedgerError
         lines.push(("read_only", read_only(&read, &ledger.calendar())));
     }
     Ok(lines)
+}
+
+/// Takes back every *ready* where not all is in view: what is not seen may be another coat.
+pub fn hold_back<'a>(seen: impl IntoIterator<Item = &'a mut Seen>, read: Option<&ReadOnly>) {
+    if !read.is_some_and(ReadOnly::partial) {
+        return;
+    }
+    for seen in seen {
+        let view = &mut seen.view;
+        view.provisional = true;
+        if view.outlook == Outlook::Ready {
+            view.outlook = Outlook::Unknown;
+            view.ready_at = None;
+        }
+    }
 }
 
 fn read_only(read: &ReadOnly, calendar: &Calendar) -> String {

@@ -131,6 +131,7 @@ impl Store {
         let doubts = self.doubts()?;
         let mut seen = self.ledger.floor(at, None)?;
         clock::hold_back(&mut seen, &doubts);
+        place::hold_back(&mut seen, self.ledger.read_only()?.as_ref());
         Ok(FloorData {
             at,
             seen,
@@ -147,6 +148,7 @@ impl Store {
     fn card(&self, serial: &str, at: Moment) -> Result<CardData, LedgerError> {
         let mut data = card_data(&self.ledger, serial, at)?;
         clock::hold_back([&mut data.seen], &self.doubts()?);
+        place::hold_back([&mut data.seen], self.ledger.read_only()?.as_ref());
         Ok(data)
     }
 
