@@ -1,6 +1,6 @@
 //! Upkeep of the ledger: verify, rebuild, backup, recovery, export, import; and completions.
 
-use super::{Answer, Desk, Trouble};
+use super::{Answer, Desk, Trouble, talk};
 use crate::ledger::{BackupPlan, BackupReport, Ledger, Manifest, Rotated};
 use crate::shop::text::shown;
 use crate::units::Moment;
@@ -150,6 +150,9 @@ impl Backup {
         };
         if let Some(file) = &self.file {
             let report = shop.ledger.backup(file)?;
+            if let Some(lost) = shop.ledger.witness()?.lost {
+                talk(&format!("NOT THE WHOLE RECORD: {lost}"));
+            }
             desk.print(&backup_json(&report), &[backup_line(&report)])?;
             return Ok(0);
         }
@@ -325,14 +328,16 @@ pub(super) struct Export {
 
 impl Export {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
-        let shop = desk.shop()?;
+        // What is left is handed out even where its witness says that something is missing.
+        let shop = desk.shop_unheld()?;
         let made = shop.calendar.rfc3339(shop.present());
         let manifest = shop.ledger.export(&self.folder, &made)?;
         copied(
             desk,
             &format!("written to {}", self.folder.display()),
             &manifest,
-        )
+        )?;
+        Ok(u8::from(manifest.against_witness.is_some()))
     }
 }
 
@@ -352,7 +357,11 @@ impl Import {
     }
 }
 
+// What is missing is said, and an export that lacks it is not the whole record: exit code 1.
 fn copied(desk: &mut Desk<'_>, what: &str, manifest: &Manifest) -> Answer {
+    if let Some(said) = &manifest.against_witness {
+        talk(&format!("NOT THE WHOLE RECORD: {said}"));
+    }
     let line = format!(
         "{what}: {} actions, {} entries, {} readings, head {}",
         manifest.actions, manifest.entries, manifest.readings, manifest.head

@@ -90,10 +90,12 @@ impl Ledger {
             && let Err(lost) = witness::hold(&self.conn, self.path(), seen)
         {
             report.differences.push(match lost {
-                // It need not be lost: it may lie in a write-ahead file that a board without locks ignores.
-                LedgerError::Lost { from, to, .. } if self.board().is_some() => format!(
-                    "actions {from} to {to}, which the witness names, are not in view; nothing was checked of them"
-                ),
+                LedgerError::Lost { .. } if self.board().is_some() => {
+                    format!(
+                        "{}; nothing was checked of them",
+                        witness::differs(&lost, true)
+                    )
+                }
                 lost => lost.to_string(),
             });
         }

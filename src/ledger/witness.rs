@@ -210,6 +210,23 @@ impl Ledger {
     }
 }
 
+/// What of a record does not hold against what the witness saw, in words.
+pub(super) fn differs(error: &LedgerError, board: bool) -> String {
+    match error {
+        // It need not be lost: it may lie in a write-ahead file that a board without locks ignores.
+        LedgerError::Lost { from, to, .. } if board => {
+            format!("actions {from} to {to}, which the witness names, are not in view")
+        }
+        LedgerError::Lost { from, to, .. } => {
+            format!("actions {from} to {to} were saved and are no longer there")
+        }
+        LedgerError::Replaced { action, .. } => {
+            format!("action {action} is another one than the one that was saved")
+        }
+        other => other.to_string(),
+    }
+}
+
 /// Holds a ledger against its witness.
 pub(super) fn hold(conn: &Connection, ledger: &Path, seen: &Seen) -> Result<(), LedgerError> {
     let newest: i64 = conn
