@@ -477,6 +477,12 @@ impl Desk<'_> {
         beside.doubted = None;
     }
 
+    /// The witness was renewed just now.
+    fn renewed(&self) {
+        let mut beside = self.beside.borrow_mut();
+        beside.place.retain(|(name, _)| *name != "witness_spoilt");
+    }
+
     /// Takes back every *ready* while the clock is not confirmed, and where not all that was saved is in view.
     fn hold_back<'s>(&self, seen: impl IntoIterator<Item = &'s mut Seen>) {
         let beside = self.beside.borrow();

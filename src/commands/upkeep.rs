@@ -72,14 +72,36 @@ pub(super) struct Witness {
     /// Go on without what was lost; it is written into the record.
     #[arg(long, requires = "why")]
     go_on: bool,
+    /// Start a witness that cannot be read anew; it is written into the record.
+    #[arg(long, requires = "why", conflicts_with = "go_on")]
+    renew: bool,
     /// Why.
-    #[arg(long, requires = "go_on")]
+    #[arg(long)]
     why: Option<String>,
 }
 
 impl Witness {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
         let mut shop = desk.shop_unheld()?;
+        if let (true, Some(why)) = (self.renew, &self.why) {
+            let saved = shop
+                .ledger
+                .renew_witness(why, &desk.who(None)?, &shop.stamp())?;
+            desk.renewed();
+            desk.print(
+                &json!({"saved": true, "action": saved.action}),
+                &[format!(
+                    "the witness is renewed and saw action {}; the spoilt one lies beside it",
+                    saved.action
+                )],
+            )?;
+            return Ok(0);
+        }
+        if self.why.is_some() && !self.go_on {
+            return Err(Trouble::Input(
+                "--why is the reason for --go-on or --renew; write one of them".to_owned(),
+            ));
+        }
         if let (true, Some(why)) = (self.go_on, &self.why) {
             let saved = shop.ledger.go_on(why, &desk.who(None)?, &shop.stamp())?;
             desk.print(
@@ -93,23 +115,30 @@ impl Witness {
         }
         let report = shop.ledger.witness()?;
         let seen = report.seen.as_ref().map_or_else(
-            || "there is no witness yet; the next save writes one".to_owned(),
+            || {
+                report.spoilt.clone().unwrap_or_else(|| {
+                    "there is no witness yet; the next save writes one".to_owned()
+                })
+            },
             |(action, hash)| format!("the witness saw action {action}, {hash}"),
         );
         let mut lines = vec![format!("newest action {}", report.newest), seen];
-        lines.push(
-            report
-                .lost
-                .clone()
-                .unwrap_or_else(|| "the record holds against it".to_owned()),
-        );
+        if report.spoilt.is_none() {
+            lines.push(
+                report
+                    .lost
+                    .clone()
+                    .unwrap_or_else(|| "the record holds against it".to_owned()),
+            );
+        }
         let value = json!({
             "newest": report.newest,
             "seen": report.seen.as_ref().map(|(action, hash)| json!({"action": action, "hash": hash})),
             "lost": report.lost,
+            "spoilt": report.spoilt.is_some(),
         });
         desk.print(&value, &lines)?;
-        Ok(u8::from(report.lost.is_some()))
+        Ok(u8::from(report.lost.is_some() || report.spoilt.is_some()))
     }
 }
 

@@ -105,6 +105,7 @@ impl Ledger {
                     .to_owned(),
             );
         }
+        report.differences.extend(self.witness_spoilt());
         let rebuilt = rebuilt(&self.conn, self.calendar())?;
         for table in TABLES {
             if let Some(difference) = compare(&self.conn, &rebuilt.conn, table)? {

@@ -10,6 +10,7 @@ pub fn lines(ledger: &Ledger) -> Result<Vec<(&'static str, String)>, LedgerError
     if let Some(read) = ledger.read_only()? {
         lines.push(("read_only", read_only(&read, &ledger.calendar())));
     }
+    lines.extend(ledger.witness_spoilt().map(|text| ("witness_spoilt", text)));
     Ok(lines)
 }
 
