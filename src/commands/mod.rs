@@ -595,8 +595,8 @@ impl Desk<'_> {
             for line in beside.doubted.iter().chain(lines) {
                 writeln!(self.out, "{}", shown_lines(line))?;
             }
-            if let Some(PinWord::NoneSet) = beside.pin {
-                writeln!(self.out, "  {}", PinWord::NoneSet.words())?;
+            if let Some(word @ (PinWord::NoneSet | PinWord::NoneLeft)) = beside.pin {
+                writeln!(self.out, "  {}", word.words())?;
             }
             for person in &beside.strangers {
                 writeln!(self.out, "  {person} is not in the people list")?;

@@ -333,6 +333,7 @@ impl Recover {
                 .iter()
                 .map(|f| format!("moved aside: {}", f.display())),
         );
+        lines.extend(done.lost_pins.iter().map(|i| super::people::lost_pin(i)));
         let differences = &done.verified.differences;
         if differences.is_empty() {
             lines.push("no difference found: the chain holds, and all that was kept equals what was rebuilt".to_owned());
@@ -341,7 +342,7 @@ impl Recover {
         let value = json!({
             "ledger": path, "from": done.from.path, "actions": done.from.actions, "head": done.from.head,
             "replaced": done.replaced.as_ref().map(|(actions, head)| json!({"actions": actions, "head": head})),
-            "aside": done.aside, "differences": differences,
+            "aside": done.aside, "differences": differences, "lost_pins": done.lost_pins,
         });
         desk.print(&value, &lines)?;
         Ok(u8::from(!differences.is_empty()))
