@@ -473,3 +473,36 @@ fn zone_rules_that_change_later_change_no_stored_day_month_total_or_hash() {
         );
     }
 }
+
+#[test]
+fn the_days_cap_counts_by_the_day_that_was_stored() {
+    let world = World::new();
+    world.rack("2026-03-25 07:00", "R41", 411, 1);
+    world.bring_to("--rack R41", 3, "2026-03-31 20:10", "--mix 1 --amount 48mL");
+    let fourth = world
+        .at("2026-03-31 21:40")
+        .json("coat --rack R41 --mix 1 --kind clear");
+    let cap = |list: &Value| {
+        let rules: Vec<Value> = list
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|d| d["rule"].clone())
+            .collect();
+        rules.iter().filter(|r| **r == "daily-cap").count()
+    };
+    assert_eq!(cap(&fourth["deviations"]), 1, "{fourth}");
+    let ask = |line: &str| crate::world::run(world.home(), &crate::world::split(line));
+    ask("export then --json").good();
+    // By the rules of then the whole set was sprayed on 1 April: four coats on one day, as before.
+    let head = under_other_rules(&world.home().join("then"), 1_774_951_200_000, 720);
+    let taken = ask("import then --ledger old.ledger --json").json();
+    assert_eq!(taken["head"], head);
+    let entries = ask("entries B-0411 --ledger old.ledger --json").json();
+    assert_eq!(
+        entries.as_array().unwrap().last().unwrap()["day"],
+        "2026-04-01"
+    );
+    let open = ask("deviations --ledger old.ledger --json").json();
+    assert_eq!(cap(&open), 1, "{open}");
+}
