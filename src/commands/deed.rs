@@ -387,6 +387,7 @@ impl How {
             print_with(desk, value, lines, aside)?;
             return Ok(0);
         }
+        shop.ledger.may_save()?;
         // Kept until the save is known to be done, so that a power cut can be told from a save.
         let drafts = Drafts::of(shop.ledger.path(), &request.who.station);
         let words = without_pin(std::env::args().skip(1));

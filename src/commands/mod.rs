@@ -28,7 +28,8 @@ mod working;
 
 use crate::clock::Clock;
 use crate::ledger::{
-    ClockDoubt, Ledger, LedgerError, PinDeed, PinWord, RowFault, Seen, Stamp, Who,
+    ClockDoubt, Ledger, LedgerError, PinDeed, PinWord, ReadOnly, RowFault, Seen, Stamp, Unlocked,
+    Who,
 };
 use crate::shop::calendar::Calendar;
 use crate::shop::text::{shown_json, shown_lines};
@@ -346,6 +347,12 @@ struct Beside {
     pin: Option<PinWord>,
     /// Who is in no people list.
     strangers: std::collections::BTreeSet<String>,
+    /// What holds for the place of the ledger: a name for machines, and the line that was said on standard error.
+    place: Vec<(&'static str, String)>,
+    /// What is in view, where the ledger is only read.
+    read: Option<ReadOnly>,
+    /// The ledger's file, where it is read without locks.
+    unlocked: Option<Unlocked>,
 }
 
 /// An open ledger with its clock and calendar.
@@ -393,21 +400,29 @@ impl Desk<'_> {
 
     fn opened(&self, ledger: Ledger) -> Result<Shop, Trouble> {
         if let Some(done) = ledger.upgraded() {
-            // Talk, not an answer: whoever reads the answer as JSON reads no more than the answer.
-            let _ = writeln!(
-                std::io::stderr(),
+            talk(&format!(
                 "the ledger was brought from schema {} to {}; as it was it lies at {} (head {})",
                 done.from,
                 done.to,
                 done.backup.path.display(),
                 done.backup.head
-            );
+            ));
         }
-        self.shop_of(ledger)
+        let shop = self.shop_of(ledger)?;
+        for (_, text) in &self.beside.borrow().place {
+            talk(text);
+        }
+        Ok(shop)
     }
 
     fn shop_of(&self, mut ledger: Ledger) -> Result<Shop, Trouble> {
         let calendar = ledger.calendar();
+        {
+            let mut beside = self.beside.borrow_mut();
+            beside.place = crate::reports::place::lines(&ledger)?;
+            beside.read = ledger.read_only()?;
+            beside.unlocked = ledger.unlocked();
+        }
         self.demo.set(ledger.demo());
         if !ledger.demo() {
             let clock = Clock::system();
@@ -441,7 +456,9 @@ impl Desk<'_> {
             now,
         };
         let present = shop.present();
-        if shop.ledger.backup_due(present)?.is_some() {
+        // A board that is only read may not see all, and must not push out backups that hold more.
+        let saves = shop.ledger.may_save().is_ok();
+        if saves && shop.ledger.backup_due(present)?.is_some() {
             self.due
                 .replace(Some((shop.ledger.path().to_path_buf(), present)));
         }
@@ -460,9 +477,18 @@ impl Desk<'_> {
         beside.doubted = None;
     }
 
-    /// Takes back every *ready* while the clock is not confirmed.
+    /// The witness was renewed just now.
+    fn renewed(&self) {
+        let mut beside = self.beside.borrow_mut();
+        beside.place.retain(|(name, _)| *name != "witness_spoilt");
+    }
+
+    /// Takes back every *ready* while the clock is not confirmed, and where not all that was saved is in view.
     fn hold_back<'s>(&self, seen: impl IntoIterator<Item = &'s mut Seen>) {
-        crate::reports::clock::hold_back(seen, &self.beside.borrow().doubts);
+        let beside = self.beside.borrow();
+        let mut seen: Vec<&mut Seen> = seen.into_iter().collect();
+        crate::reports::clock::hold_back(seen.iter_mut().map(|s| &mut **s), &beside.doubts);
+        crate::reports::place::hold_back(seen, beside.read.as_ref());
     }
 
     /// An answer with the state of the clock in it, or in each of its parts.
@@ -491,6 +517,7 @@ impl Desk<'_> {
 
     /// Asks for the PIN that a deed needs and holds it against the one that is set.
     fn authorise(&self, shop: &mut Shop, deed: PinDeed, who: &Who) -> Result<(), Trouble> {
+        shop.ledger.may_save()?;
         let pin = if shop.ledger.asks_pin(deed, &who.person)? {
             self.pin(who)?
         } else {
@@ -537,11 +564,17 @@ impl Desk<'_> {
     fn print(&mut self, value: &Value, lines: &[String]) -> Result<(), Trouble> {
         let demo = self.demo.get();
         let beside = self.beside.borrow();
+        if let Some(unlocked) = &beside.unlocked {
+            unlocked.check()?;
+        }
         if self.options.json {
             let mut value = value.clone();
             if let Some(map) = value.as_object_mut() {
                 if demo {
                     map.insert("demo".to_owned(), Value::Bool(true));
+                }
+                for (name, text) in &beside.place {
+                    map.insert((*name).to_owned(), json!(text));
                 }
                 if let Some(text) = &beside.doubted {
                     map.insert("clock".to_owned(), json!("not confirmed"));
@@ -562,8 +595,8 @@ impl Desk<'_> {
             for line in beside.doubted.iter().chain(lines) {
                 writeln!(self.out, "{}", shown_lines(line))?;
             }
-            if let Some(PinWord::NoneSet) = beside.pin {
-                writeln!(self.out, "  {}", PinWord::NoneSet.words())?;
+            if let Some(word @ (PinWord::NoneSet | PinWord::NoneLeft)) = beside.pin {
+                writeln!(self.out, "  {}", word.words())?;
             }
             for person in &beside.strangers {
                 writeln!(self.out, "  {person} is not in the people list")?;
@@ -571,6 +604,11 @@ impl Desk<'_> {
         }
         Ok(())
     }
+}
+
+// Talk, not an answer: whoever reads the answer as JSON reads no more than the answer.
+fn talk(text: &str) {
+    let _ = writeln!(std::io::stderr(), "{}", shown_lines(text));
 }
 
 fn read_time(calendar: &Calendar, text: &str, now: Moment) -> Result<Moment, Trouble> {

@@ -98,6 +98,13 @@ fn employ(desk: &mut Desk<'_>, initials: &str, role: Option<Role>, new: bool) ->
     Ok(0)
 }
 
+/// What is said of somebody whose PIN a recovery or an import left behind.
+pub(super) fn lost_pin(initials: &str) -> String {
+    format!(
+        "{initials} had a PIN, which no backup and no export carries; choose it anew with \"hangtime person pin {initials} --new\""
+    )
+}
+
 fn list(desk: &mut Desk<'_>) -> Answer {
     let shop = desk.shop()?;
     let people = shop.ledger.people()?;
@@ -119,6 +126,8 @@ fn list(desk: &mut Desk<'_>) -> Answer {
                 .to_owned(),
         );
     }
+    let lost = shop.ledger.lost_pins()?;
+    lines.extend(lost.iter().map(|(initials, _)| lost_pin(initials)));
     desk.print(
         &people
             .iter()
@@ -126,6 +135,7 @@ fn list(desk: &mut Desk<'_>) -> Answer {
                 json!({
                     "initials": p.initials, "role": p.role.map(Word::word), "left": p.role.is_none(),
                     "since": shop.calendar.rfc3339(p.since), "pin_set": p.pin,
+                    "pin_lost": lost.iter().any(|(initials, _)| *initials == p.initials),
                 })
             })
             .collect(),

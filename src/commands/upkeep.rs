@@ -1,6 +1,6 @@
 //! Upkeep of the ledger: verify, rebuild, backup, recovery, export, import; and completions.
 
-use super::{Answer, Desk, Trouble};
+use super::{Answer, Desk, Trouble, talk};
 use crate::ledger::{BackupPlan, BackupReport, Ledger, Manifest, Rotated};
 use crate::shop::text::shown;
 use crate::units::Moment;
@@ -72,14 +72,36 @@ pub(super) struct Witness {
     /// Go on without what was lost; it is written into the record.
     #[arg(long, requires = "why")]
     go_on: bool,
+    /// Start a witness that cannot be read anew; it is written into the record.
+    #[arg(long, requires = "why", conflicts_with = "go_on")]
+    renew: bool,
     /// Why.
-    #[arg(long, requires = "go_on")]
+    #[arg(long)]
     why: Option<String>,
 }
 
 impl Witness {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
         let mut shop = desk.shop_unheld()?;
+        if let (true, Some(why)) = (self.renew, &self.why) {
+            let saved = shop
+                .ledger
+                .renew_witness(why, &desk.who(None)?, &shop.stamp())?;
+            desk.renewed();
+            desk.print(
+                &json!({"saved": true, "action": saved.action}),
+                &[format!(
+                    "the witness is renewed and saw action {}; the spoilt one lies beside it",
+                    saved.action
+                )],
+            )?;
+            return Ok(0);
+        }
+        if self.why.is_some() && !self.go_on {
+            return Err(Trouble::Input(
+                "--why is the reason for --go-on or --renew; write one of them".to_owned(),
+            ));
+        }
         if let (true, Some(why)) = (self.go_on, &self.why) {
             let saved = shop.ledger.go_on(why, &desk.who(None)?, &shop.stamp())?;
             desk.print(
@@ -93,23 +115,30 @@ impl Witness {
         }
         let report = shop.ledger.witness()?;
         let seen = report.seen.as_ref().map_or_else(
-            || "there is no witness yet; the next save writes one".to_owned(),
+            || {
+                report.spoilt.clone().unwrap_or_else(|| {
+                    "there is no witness yet; the next save writes one".to_owned()
+                })
+            },
             |(action, hash)| format!("the witness saw action {action}, {hash}"),
         );
         let mut lines = vec![format!("newest action {}", report.newest), seen];
-        lines.push(
-            report
-                .lost
-                .clone()
-                .unwrap_or_else(|| "the record holds against it".to_owned()),
-        );
+        if report.spoilt.is_none() {
+            lines.push(
+                report
+                    .lost
+                    .clone()
+                    .unwrap_or_else(|| "the record holds against it".to_owned()),
+            );
+        }
         let value = json!({
             "newest": report.newest,
             "seen": report.seen.as_ref().map(|(action, hash)| json!({"action": action, "hash": hash})),
             "lost": report.lost,
+            "spoilt": report.spoilt.is_some(),
         });
         desk.print(&value, &lines)?;
-        Ok(u8::from(report.lost.is_some()))
+        Ok(u8::from(report.lost.is_some() || report.spoilt.is_some()))
     }
 }
 
@@ -150,6 +179,9 @@ impl Backup {
         };
         if let Some(file) = &self.file {
             let report = shop.ledger.backup(file)?;
+            if let Some(lost) = shop.ledger.witness()?.lost {
+                talk(&format!("NOT THE WHOLE RECORD: {lost}"));
+            }
             desk.print(&backup_json(&report), &[backup_line(&report)])?;
             return Ok(0);
         }
@@ -301,6 +333,7 @@ impl Recover {
                 .iter()
                 .map(|f| format!("moved aside: {}", f.display())),
         );
+        lines.extend(done.lost_pins.iter().map(|i| super::people::lost_pin(i)));
         let differences = &done.verified.differences;
         if differences.is_empty() {
             lines.push("no difference found: the chain holds, and all that was kept equals what was rebuilt".to_owned());
@@ -309,7 +342,7 @@ impl Recover {
         let value = json!({
             "ledger": path, "from": done.from.path, "actions": done.from.actions, "head": done.from.head,
             "replaced": done.replaced.as_ref().map(|(actions, head)| json!({"actions": actions, "head": head})),
-            "aside": done.aside, "differences": differences,
+            "aside": done.aside, "differences": differences, "lost_pins": done.lost_pins,
         });
         desk.print(&value, &lines)?;
         Ok(u8::from(!differences.is_empty()))
@@ -325,14 +358,16 @@ pub(super) struct Export {
 
 impl Export {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
-        let shop = desk.shop()?;
+        // What is left is handed out even where its witness says that something is missing.
+        let shop = desk.shop_unheld()?;
         let made = shop.calendar.rfc3339(shop.present());
         let manifest = shop.ledger.export(&self.folder, &made)?;
         copied(
             desk,
             &format!("written to {}", self.folder.display()),
             &manifest,
-        )
+        )?;
+        Ok(u8::from(manifest.against_witness.is_some()))
     }
 }
 
@@ -352,7 +387,11 @@ impl Import {
     }
 }
 
+// What is missing is said, and an export that lacks it is not the whole record: exit code 1.
 fn copied(desk: &mut Desk<'_>, what: &str, manifest: &Manifest) -> Answer {
+    if let Some(said) = &manifest.against_witness {
+        talk(&format!("NOT THE WHOLE RECORD: {said}"));
+    }
     let line = format!(
         "{what}: {} actions, {} entries, {} readings, head {}",
         manifest.actions, manifest.entries, manifest.readings, manifest.head

@@ -6,7 +6,7 @@ use super::error::LedgerError;
 use super::models;
 use super::open::Ledger;
 use super::stored::{Shared, encode};
-use super::witness;
+use super::witness::{self, Look};
 use crate::shop::calendar::{Calendar, Day};
 use crate::shop::record::{EntrySeq, PieceId, What};
 use crate::shop::text::{clean, initials};
@@ -153,6 +153,7 @@ impl Ledger {
         held: bool,
         work: impl FnOnce(&Writer<'_>) -> Result<T, LedgerError>,
     ) -> Result<T, LedgerError> {
+        self.may_save()?;
         let turn = self.turn_file();
         let turn = match turn.as_deref() {
             Some(file) => Some(file.take()?),
@@ -187,7 +188,16 @@ impl Ledger {
         let path = self.path().to_path_buf();
         let start = self.boot.clone();
         let (conn, book, kept, calendar) = self.parts();
-        let seen = if kept { witness::read(&path)? } else { None };
+        let look = if kept {
+            witness::look(&path)?
+        } else {
+            Look::Missing
+        };
+        let spoilt = look == Look::Spoilt;
+        let seen = match look {
+            Look::Seen(seen) => Some(seen),
+            Look::Missing | Look::Spoilt => None,
+        };
         let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
         // A ledger that was put in the place of this one while it was open is ahead of it, or another one.
         if let (true, Some(seen)) = (held, &seen) {
@@ -206,8 +216,17 @@ impl Ledger {
         if !kept {
             return Ok((out, true));
         }
+        // A witness that cannot be read is not written over: that is said with every answer, until somebody renews it.
+        if held && spoilt {
+            return Ok((out, true));
+        }
         // What is gone on without must not be missed again.
-        let forgotten = held || witness::forget(&path).is_ok();
+        let forgotten = held
+            || if spoilt {
+                witness::put_aside(&path).is_ok()
+            } else {
+                witness::forget(&path).is_ok()
+            };
         let current = seen.is_some_and(|s| held && s.action == action);
         Ok((
             out,

@@ -10,8 +10,9 @@ use super::append::{ActionColumns, EntryColumns};
 use super::backup::sync_folder;
 use super::chain::{Hash, hex};
 use super::error::LedgerError;
-use super::open::{Ledger, MIGRATIONS, reader};
+use super::open::{Ledger, MIGRATIONS};
 use super::verify::{action_columns, entry_columns};
+use super::witness;
 use crate::shop::text::cell;
 use rusqlite::Connection;
 use serde::{Deserialize, Serialize};
@@ -109,6 +110,9 @@ pub struct Manifest {
     pub files: Vec<ManifestFile>,
     /// What the files are and what they cannot show.
     pub note: String,
+    /// What of this record did not hold against the witness of the ledger that wrote it; absent where all of it did.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub against_witness: Option<String>,
 }
 
 /// One file of an export.
@@ -319,13 +323,18 @@ impl Ledger {
                 folder.display()
             )));
         }
+        // The witness is read first: the record only grows, so what was seen must be in what is read afterwards.
+        let seen = witness::read(self.path())?;
         // One state of the ledger, however long the writing takes: a reading transaction of its own.
-        let conn = reader(self.path())?;
+        let conn = self.second_reader()?;
         conn.execute_batch("BEGIN")?;
         let source = Self::from_copy(conn, self.path())?;
         if let Some(first) = source.check_chain()? {
             return Err(LedgerError::Damaged(first));
         }
+        let against_witness = seen
+            .and_then(|seen| witness::hold(&source.conn, self.path(), &seen).err())
+            .map(|e| witness::differs(&e, self.board().is_some()));
         let part = Part::new(super::backup::beside(&folder, ".part"))?;
         let fault = |e| LedgerError::File(part.0.clone(), e);
         let mut files = Vec::new();
@@ -347,6 +356,7 @@ impl Ledger {
             readings,
             files,
             note: NOTE.to_owned(),
+            against_witness,
         };
         let text = serde_json::to_string_pretty(&manifest)
             .map_err(|e| LedgerError::Damaged(format!("the manifest cannot be written: {e}")))?;

@@ -67,7 +67,7 @@ pub(super) fn migrate(
     }))
 }
 
-fn version(conn: &Connection) -> Result<i64, LedgerError> {
+pub(super) fn version(conn: &Connection) -> Result<i64, LedgerError> {
     Ok(conn.pragma_query_value(None, "user_version", |r| r.get(0))?)
 }
 

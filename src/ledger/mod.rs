@@ -10,6 +10,7 @@
 mod ahead;
 mod append;
 mod backup;
+mod board;
 mod book;
 mod booths;
 mod chain;
@@ -37,6 +38,7 @@ mod witness;
 pub use ahead::{AtRisk, HalfAhead, PairAhead, Told};
 pub use append::{Line, NewAction, Saved, Stamp, Who};
 pub use backup::BackupReport;
+pub use board::{ReadOnly, Unlocked};
 pub use booths::{ExhaustUnknown, OutageReport};
 pub use chain::{Hash, hex, sha256_hex};
 pub use clock::{ClockDoubt, ClockFacts, ClockFixed};

@@ -319,6 +319,7 @@ pub(super) fn around(
 pub(super) fn deed_of(entry: &Entry, mixes: &dyn Mixes) -> Option<Deed> {
     let mut deed = Deed {
         person: entry.person.clone(),
+        day: Some(entry.day),
         temperature: entry.air,
         humidity: entry.humidity,
         ..Deed::of(entry.fact.step_kind()?)

@@ -2,12 +2,13 @@
 
 use super::append::{Line, NewAction, Stamp, Who};
 use super::backup::{beside, sync_folder};
+use super::board::{Board, check_folder, check_writable};
 use super::book::Book;
 use super::error::LedgerError;
 use super::migrate::{Upgrade, migrate};
 use super::stored::Shared;
-use super::turn::TurnFile;
-use super::witness;
+use super::turn::{BUSY, TurnFile};
+use super::witness::{self, Look};
 use crate::shop::calendar::Calendar;
 use crate::shop::record::{ShopFact, What};
 use crate::shop::text::clean;
@@ -17,7 +18,6 @@ use rusqlite::{Connection, OpenFlags};
 use std::fs::OpenOptions;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::time::Duration;
 
 /// "hang" in ASCII: tells our files from other SQLite files.
 pub(super) const APPLICATION_ID: i64 = 0x6861_6E67;
@@ -49,6 +49,8 @@ pub struct Ledger {
     /// Which files were opened.
     files: Files,
     upgraded: Option<Upgrade>,
+    /// How the ledger is read, where its place cannot be written.
+    board: Option<Board>,
     /// Whether the disk reported a fault since the database was opened.
     pub(super) doubtful: bool,
     calendar: Calendar,
@@ -126,7 +128,7 @@ impl Ledger {
         }
         if let Some(folder) = path.parent() {
             private_folder(folder).map_err(|e| LedgerError::File(folder.to_path_buf(), e))?;
-            check_folder(folder)?;
+            check_folder(folder).map_err(LedgerError::Place)?;
         }
         // The engine would take them for the new ledger's own.
         if beside(&path, "-wal").exists() {
@@ -159,6 +161,7 @@ impl Ledger {
             turn: None,
             files: Files::default(),
             upgraded: None,
+            board: None,
             doubtful: false,
             calendar,
             name: name.clone(),
@@ -208,6 +211,18 @@ impl Ledger {
             return Err(LedgerError::Missing(path));
         }
         check_place(&path)?;
+        if let Err(why) = check_writable(&path) {
+            let seen = witness::look(&path);
+            let board = Self::open_board(&path, why)?;
+            // A witness that is ahead is said with every answer; one that saw another record is a refusal here, too.
+            if let Ok(Look::Seen(seen)) = seen {
+                match witness::hold(&board.conn, &path, &seen) {
+                    Ok(()) | Err(LedgerError::Lost { .. }) => {}
+                    Err(other) => return Err(other),
+                }
+            }
+            return Ok(board);
+        }
         // The witness is read before the record: the record only grows, so what was seen must still be in it.
         let seen = witness::read(&path)?;
         let ledger = Self::open_unheld(&path).map_err(|e| match (e, &seen) {
@@ -240,6 +255,9 @@ impl Ledger {
             return Err(LedgerError::Missing(path));
         }
         check_place(&path)?;
+        if let Err(why) = check_writable(&path) {
+            return Self::open_board(&path, why);
+        }
         let turn = TurnFile::of(&path)?;
         let mut conn = connect(&path, false)?;
         let upgraded = migrate(&mut conn, &path, &turn, MIGRATIONS)?;
@@ -251,6 +269,7 @@ impl Ledger {
             path,
             turn: Some(Arc::new(turn)),
             upgraded,
+            board: None,
             doubtful: false,
             calendar,
             name,
@@ -310,6 +329,7 @@ impl Ledger {
             turn: None,
             files: Files::default(),
             upgraded: None,
+            board: None,
             doubtful: false,
             calendar,
             name: String::new(),
@@ -328,12 +348,40 @@ impl Ledger {
             turn: None,
             files: Files::default(),
             upgraded: None,
+            board: None,
             doubtful: false,
             calendar,
             name,
             demo,
             boot: None,
         })
+    }
+
+    /// A board that is only read: the settings are name, calendar and demo mark.
+    pub(super) fn on_board(
+        conn: Connection,
+        path: &Path,
+        board: Board,
+        (name, calendar, demo): (String, Calendar, bool),
+    ) -> Self {
+        Self {
+            conn,
+            book: Book::default(),
+            path: path.to_path_buf(),
+            turn: None,
+            files: Files::default(),
+            upgraded: None,
+            board: Some(board),
+            doubtful: false,
+            calendar,
+            name,
+            demo,
+            boot: None,
+        }
+    }
+
+    pub(super) const fn board(&self) -> Option<&Board> {
+        self.board.as_ref()
     }
 
     /// The turn of a ledger that may be written to by others, too.
@@ -444,33 +492,14 @@ fn remove(path: &Path) -> Result<(), LedgerError> {
     }
 }
 
-// The write-ahead file, the turn and the witness lie beside the ledger: without the folder nothing can be saved.
-fn check_folder(folder: &Path) -> Result<(), LedgerError> {
-    may_write(folder).map_err(|e| {
-        LedgerError::Place(format!(
-            "the folder {} cannot be written to, and the ledger keeps its write-ahead file, its turn and its witness there ({e}); nothing was changed. Give write permission to the folder{}",
-            folder.display(),
-            read_only_disk(&e)
-        ))
-    })
-}
-
-fn read_only_disk(e: &std::io::Error) -> &'static str {
-    if e.kind() == std::io::ErrorKind::ReadOnlyFilesystem {
-        "; the disk is read-only: mount it so that it can be written"
-    } else {
-        ""
-    }
-}
-
 #[cfg(unix)]
-fn may_write(path: &Path) -> std::io::Result<()> {
+pub(super) fn may_write(path: &Path) -> std::io::Result<()> {
     use rustix::fs::Access;
     rustix::fs::access(path, Access::READ_OK | Access::WRITE_OK).map_err(std::io::Error::from)
 }
 
 #[cfg(not(unix))]
-fn may_write(_path: &Path) -> std::io::Result<()> {
+pub(super) fn may_write(_path: &Path) -> std::io::Result<()> {
     Ok(())
 }
 
@@ -506,14 +535,7 @@ fn check_place(path: &Path) -> Result<(), LedgerError> {
             path.display()
         )));
     }
-    may_write(path).map_err(|e| {
-        LedgerError::Place(format!(
-            "the ledger {} cannot be read and written ({e}); nothing was changed. Give read and write permission to the file{}",
-            path.display(),
-            read_only_disk(&e)
-        ))
-    })?;
-    path.parent().map_or(Ok(()), check_folder)
+    Ok(())
 }
 
 // Network shares, folders of a virtual machine's host, and everything in user space: their locks, or their syncs, are
@@ -565,7 +587,7 @@ fn plain(mount: &str) -> String {
 pub(super) fn reader(path: &Path) -> Result<Connection, LedgerError> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let conn = Connection::open_with_flags(path, flags)?;
-    conn.busy_timeout(Duration::from_secs(10))?;
+    conn.busy_timeout(BUSY)?;
     conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, true)?;
     conn.pragma_update(None, "trusted_schema", 0)?;
     conn.pragma_update(None, "cell_size_check", 1)?;
@@ -588,7 +610,7 @@ pub(super) fn connect(path: &Path, new: bool) -> Result<Connection, LedgerError>
     };
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let mut conn = Connection::open_with_flags(path, flags).map_err(foreign)?;
-    conn.busy_timeout(Duration::from_secs(10))?;
+    conn.busy_timeout(BUSY)?;
     conn.set_limit(Limit::SQLITE_LIMIT_ATTACHED, 0)?;
     conn.set_limit(Limit::SQLITE_LIMIT_LENGTH, 1_000_000)?;
     conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, true)?;
@@ -701,7 +723,7 @@ mod tests {
             ("trusted_schema", 0),
             ("cell_size_check", 1),
             ("mmap_size", 0),
-            ("busy_timeout", 10_000),
+            ("busy_timeout", 3_000),
             ("application_id", APPLICATION_ID),
             ("user_version", i64::try_from(MIGRATIONS.len()).unwrap()),
         ] {
@@ -771,18 +793,5 @@ mod tests {
         ] {
             assert!(!is_remote(kind), "{kind}");
         }
-    }
-
-    #[test]
-    fn a_folder_that_cannot_be_written_is_said_before_the_engine_is_asked() {
-        let folder = tempfile::tempdir().unwrap();
-        // Whoever runs the tests as root may write everywhere; a folder that is gone nobody can write to.
-        let said = check_folder(&folder.path().join("gone"))
-            .unwrap_err()
-            .to_string();
-        for wanted in ["gone", "cannot be written", "Give write permission"] {
-            assert!(said.contains(wanted), "{said}");
-        }
-        check_folder(&std::env::temp_dir()).unwrap();
     }
 }

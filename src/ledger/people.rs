@@ -11,7 +11,7 @@
 use super::append::{Line, NewAction, Saved, Stamp, Who, Writer};
 use super::error::LedgerError;
 use super::open::Ledger;
-use super::stored::Shared;
+use super::stored::{Shared, decode};
 use crate::shop::record::{ShopFact, What};
 use crate::shop::text::initials as clean_initials;
 use crate::shop::words::{Role, Word};
@@ -76,6 +76,8 @@ pub enum PinWord {
     Given,
     /// Nobody whose deed it is has a PIN yet, so none was asked for.
     NoneSet,
+    /// Somebody whose deed it is chose a PIN, and none is left: no backup and no export carries one.
+    NoneLeft,
 }
 
 impl PinWord {
@@ -84,6 +86,7 @@ impl PinWord {
         match self {
             Self::Given => "PIN given",
             Self::NoneSet => "no PIN is set",
+            Self::NoneLeft => "no PIN is left since the ledger was recovered; choose them anew",
         }
     }
 }
@@ -112,7 +115,7 @@ pub struct PinTry {
     pub deed: String,
     /// When, by the wall clock.
     pub at: Moment,
-    /// `right`, `wrong` or `too soon`.
+    /// `right`, `wrong`, `too soon`, or `no PIN left` for a deed that was done without one that a recovery lost.
     pub outcome: String,
 }
 
@@ -233,8 +236,15 @@ impl Ledger {
         pin: Option<&str>,
         stamp: &Stamp,
     ) -> Result<PinWord, LedgerError> {
+        self.may_save()?;
         if !self.asks_pin(deed, &who.person)? {
-            return Ok(PinWord::NoneSet);
+            let theirs = |role: &Role| deed.roles().contains(role);
+            if !self.lost_pins()?.iter().any(|(_, role)| theirs(role)) {
+                return Ok(PinWord::NoneSet);
+            }
+            // It keeps nobody out, and it is listed: whoever can recover a backup gets rid of every PIN by it.
+            self.write(|w| log(w, deed, &who.person, &who.station, stamp, "no PIN left"))?;
+            return Ok(PinWord::NoneLeft);
         }
         self.try_pin(deed, &who.person, &who.station, pin, stamp)?;
         Ok(PinWord::Given)
@@ -289,6 +299,7 @@ impl Ledger {
         who: &Who,
         stamp: &Stamp,
     ) -> Result<Saved, LedgerError> {
+        self.may_save()?;
         let initials = clean_initials("initials", initials).map_err(LedgerError::Input)?;
         if !owns(self.path())? {
             return Err(LedgerError::Place(format!(
@@ -306,6 +317,43 @@ impl Ledger {
             };
             say(w, "pin", fact, who, stamp)
         })
+    }
+
+    /// Who chose a PIN by the record, did not lose it by name, and has none: a recovery or an import leaves it behind.
+    pub fn lost_pins(&self) -> Result<Vec<(String, Role)>, LedgerError> {
+        let mut chosen: BTreeSet<String> = BTreeSet::new();
+        let mut list = self.conn.prepare_cached(
+            "SELECT kind, body FROM entry WHERE kind IN ('pin/1', 'person/1') ORDER BY seq",
+        )?;
+        let mut rows = list.query([])?;
+        while let Some(r) = rows.next()? {
+            let (kind, body): (String, String) = (r.get(0)?, r.get(1)?);
+            match decode(&kind, &body)? {
+                What::Shop(ShopFact::Pin {
+                    initials,
+                    reset: false,
+                }) => {
+                    chosen.insert(initials);
+                }
+                What::Shop(
+                    ShopFact::Pin { initials, .. }
+                    | ShopFact::Person {
+                        initials,
+                        role: None,
+                    },
+                ) => {
+                    chosen.remove(&initials);
+                }
+                _ => {}
+            }
+        }
+        let gone = |p: PersonRow| Some((p.initials, p.role?));
+        Ok(self
+            .people()?
+            .into_iter()
+            .filter(|p| !p.pin && chosen.contains(&p.initials))
+            .filter_map(gone)
+            .collect())
     }
 
     /// The newest tries of PINs, newest first.

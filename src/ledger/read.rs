@@ -150,6 +150,10 @@ pub struct EntryRow {
     pub clock_off: Option<Span>,
     /// Whether who did it is in no people list, where the shop keeps one.
     pub stranger: bool,
+    /// Its production day, as it was stored.
+    pub day: Day,
+    /// When its action began, and the zone's offset at that moment in minutes, as it was stored.
+    pub offset: (Moment, i32),
 }
 
 /// A deviation as it stands.
@@ -637,7 +641,8 @@ const ENTRY_COLUMNS: &str =
     "SELECT e.seq, e.action, e.piece, p.serial, e.surface, e.branch, e.began, e.ended, a.written,
         a.person, a.writer, a.station, e.corrects, v.by, e.kind, e.body, a.clock,
         (SELECT sum(f.by_ms) FROM clock_fix f WHERE e.action BETWEEN f.from_action AND f.to_action),
-        EXISTS (SELECT 1 FROM person WHERE entry > 1) AND NOT EXISTS (SELECT 1 FROM person o WHERE o.initials = a.person)
+        EXISTS (SELECT 1 FROM person WHERE entry > 1) AND NOT EXISTS (SELECT 1 FROM person o WHERE o.initials = a.person),
+        e.day, a.began, a.offset_min
  FROM entry e JOIN action a ON a.seq = e.action
  LEFT JOIN piece p ON p.id = e.piece LEFT JOIN void v ON v.entry = e.seq ";
 
@@ -664,6 +669,8 @@ fn entry_row(r: &Row<'_>) -> Result<EntryRow, LedgerError> {
         clock: r.get(16)?,
         clock_off: r.get::<_, Option<i64>>(17)?.map(Span),
         stranger: r.get(18)?,
+        day: Day(r.get(19)?),
+        offset: (Moment(r.get(20)?), r.get(21)?),
     })
 }
 

@@ -32,6 +32,8 @@ pub struct Recovered {
     pub shop: String,
     /// Whether it is a demo.
     pub demo: bool,
+    /// Whose PIN the backup does not carry.
+    pub lost_pins: Vec<String>,
 }
 
 impl Ledger {
@@ -92,6 +94,13 @@ impl Ledger {
             verified: ledger.verify(Some(&from.head))?,
             shop: ledger.name().to_owned(),
             demo: ledger.demo(),
+            // A record that does not read is said by its verification.
+            lost_pins: ledger
+                .lost_pins()
+                .unwrap_or_default()
+                .into_iter()
+                .map(|(initials, _)| initials)
+                .collect(),
             from,
             replaced,
             aside: aside.into_iter().map(|(_, new)| new).collect(),

@@ -11,13 +11,19 @@ use std::path::{Path, PathBuf};
 use std::sync::mpsc::channel;
 use std::time::Duration;
 
-/// How long a writer waits for the others. In a storm a turn comes within a tenth of a second; whoever has waited a
-/// hundred times as long waits for a process that was stopped, and the person at the terminal should know.
+/// How long a writer waits for the others. In a storm a turn comes within a tenth of a second; whoever has waited sixty
+/// times as long waits for a process that was stopped, and the person at the terminal should know.
 const PATIENCE: Duration = if cfg!(test) {
     Duration::from_secs(1)
 } else {
-    Duration::from_secs(10)
+    Duration::from_secs(6)
 };
+
+/// How long the engine asks again for a lock that it does not get. It is the second net only: who writes without the turn
+/// is another program. A save may wait for its turn and then for the engine: together that stays below ten seconds. A lock
+/// that the disk itself refuses is not ended by this: in the middle of beginning to read the engine asks a hundred times
+/// with pauses of its own, ten seconds in all.
+pub(super) const BUSY: Duration = Duration::from_secs(3);
 
 /// The turn file of a ledger.
 #[derive(Debug)]

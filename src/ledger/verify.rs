@@ -89,8 +89,23 @@ impl Ledger {
         if let Some(seen) = seen
             && let Err(lost) = witness::hold(&self.conn, self.path(), seen)
         {
-            report.differences.push(lost.to_string());
+            report.differences.push(match lost {
+                LedgerError::Lost { .. } if self.board().is_some() => {
+                    format!(
+                        "{}; nothing was checked of them",
+                        witness::differs(&lost, true)
+                    )
+                }
+                lost => lost.to_string(),
+            });
         }
+        if self.read_only()?.is_some_and(|r| r.unread) {
+            report.differences.push(
+                "a write-ahead file lies beside the ledger and is not in view; what it holds was not checked"
+                    .to_owned(),
+            );
+        }
+        report.differences.extend(self.witness_spoilt());
         let rebuilt = rebuilt(&self.conn, self.calendar())?;
         for table in TABLES {
             if let Some(difference) = compare(&self.conn, &rebuilt.conn, table)? {

@@ -22,7 +22,7 @@ use super::chain::{Hash, hex, sha256_hex};
 use super::error::LedgerError;
 use super::open::Ledger;
 use super::stored::Shared;
-use crate::shop::record::{ShopFact, What};
+use crate::shop::record::{Fact, ShopFact, What};
 use crate::shop::text::clean;
 use rusqlite::{Connection, OptionalExtension};
 use std::ffi::OsString;
@@ -49,8 +49,27 @@ pub(super) fn path_of(ledger: &Path) -> PathBuf {
     PathBuf::from(name)
 }
 
-/// What the witness saw last; `None` when there is none, or none that can be read: an older ledger has none yet.
+/// What lies in the witness's place.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum Look {
+    /// Nothing: an older ledger has none yet.
+    Missing,
+    /// What it saw last.
+    Seen(Seen),
+    /// A file none of whose lines can be read.
+    Spoilt,
+}
+
+/// What the witness saw last; `None` when there is none, or none that can be read.
 pub(super) fn read(ledger: &Path) -> Result<Option<Seen>, LedgerError> {
+    Ok(match look(ledger)? {
+        Look::Seen(seen) => Some(seen),
+        Look::Missing | Look::Spoilt => None,
+    })
+}
+
+/// Looks at the witness.
+pub(super) fn look(ledger: &Path) -> Result<Look, LedgerError> {
     let path = path_of(ledger);
     let mut text = Vec::new();
     match File::open(&path) {
@@ -59,12 +78,18 @@ pub(super) fn read(ledger: &Path) -> Result<Option<Seen>, LedgerError> {
                 .read_to_end(&mut text)
                 .map_err(|e| LedgerError::File(path, e))?;
         }
-        Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(None),
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(Look::Missing),
         Err(e) => return Err(LedgerError::File(path, e)),
     }
     let text = String::from_utf8_lossy(&text);
     let lines = text.lines().map(|l| l.trim_start_matches('\0'));
-    Ok(lines.filter_map(line).max_by_key(|s| s.action))
+    let newest = lines.filter_map(line).max_by_key(|s| s.action);
+    Ok(match newest {
+        Some(seen) => Look::Seen(seen),
+        // The name is there before the first line is: a cut between the two leaves a file that never said anything.
+        None if text.trim_matches('\0').is_empty() => Look::Missing,
+        None => Look::Spoilt,
+    })
 }
 
 fn line(text: &str) -> Option<Seen> {
@@ -113,8 +138,11 @@ pub(super) fn catch_up(conn: &Connection, ledger: &Path) -> Result<(), LedgerErr
     let Some((action, hash)) = newest else {
         return Ok(());
     };
-    if read(ledger)?.is_some_and(|seen| seen.action >= action) {
-        return Ok(());
+    match look(ledger)? {
+        Look::Seen(seen) if seen.action >= action => return Ok(()),
+        // It is not written over without a word: somebody renews it by name.
+        Look::Spoilt => return Ok(()),
+        Look::Seen(_) | Look::Missing => {}
     }
     write(ledger, action, &hash).map_err(|e| LedgerError::File(path_of(ledger), e))
 }
@@ -128,6 +156,20 @@ pub(super) fn forget(ledger: &Path) -> Result<(), LedgerError> {
     }
 }
 
+/// Moves a witness that cannot be read aside, so that the next one is written: somebody has said so.
+pub(super) fn put_aside(ledger: &Path) -> Result<(), LedgerError> {
+    let path = path_of(ledger);
+    let aside = super::backup::beside(&path, ".spoilt");
+    std::fs::rename(&path, &aside).map_err(|e| LedgerError::File(aside, e))
+}
+
+fn spoilt(ledger: &Path) -> String {
+    format!(
+        "the witness {} cannot be read: both its lines are spoilt, so that an end of the record that was lost would not be noticed. Look at the record with \"hangtime verify\", then start the witness anew with \"hangtime witness --renew --why ...\"",
+        path_of(ledger).display()
+    )
+}
+
 /// What a ledger's witness tells.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct WitnessReport {
@@ -137,13 +179,21 @@ pub struct WitnessReport {
     pub seen: Option<(i64, String)>,
     /// What does not hold, in words.
     pub lost: Option<String>,
+    /// Why it cannot be read, what that means and the way out.
+    pub spoilt: Option<String>,
 }
 
 impl Ledger {
     /// What the witness tells of this ledger.
     pub fn witness(&self) -> Result<WitnessReport, LedgerError> {
+        // The witness is read first: the record only grows.
+        let look = look(self.path())?;
         let (newest, _) = self.head()?;
-        let seen = read(self.path())?;
+        let spoilt = (look == Look::Spoilt).then(|| spoilt(self.path()));
+        let seen = match look {
+            Look::Seen(seen) => Some(seen),
+            Look::Missing | Look::Spoilt => None,
+        };
         let lost = match &seen {
             Some(seen) => hold(&self.conn, self.path(), seen)
                 .err()
@@ -154,12 +204,50 @@ impl Ledger {
             newest,
             seen: seen.map(|s| (s.action, s.hash)),
             lost,
+            spoilt,
         })
+    }
+
+    /// Why the witness cannot be read, what that means and the way out; `None` where it can be, or is none yet.
+    pub fn witness_spoilt(&self) -> Option<String> {
+        matches!(look(self.path()), Ok(Look::Spoilt)).then(|| spoilt(self.path()))
+    }
+
+    /// Starts a witness that cannot be read anew: a named person says so, and that stands in the record. The spoilt file is
+    /// put aside.
+    pub fn renew_witness(
+        &mut self,
+        why: &str,
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<Saved, LedgerError> {
+        let why = clean("reason", why, 200).map_err(LedgerError::Input)?;
+        if look(self.path())? != Look::Spoilt {
+            return Err(LedgerError::Input(
+                "the witness can be read, or is none yet; there is nothing to renew".to_owned(),
+            ));
+        }
+        let (newest, _) = self.head()?;
+        let fact = Fact::Note {
+            text: format!(
+                "witness renewed at action {newest}, the one before could not be read: {why}"
+            ),
+        };
+        let action = NewAction::at_once(
+            "renew witness",
+            who.clone(),
+            stamp.written,
+            vec![Line::shop(What::Piece(fact))],
+        );
+        self.write_held(false, |w| w.append(&action, &Shared::default(), stamp))
     }
 
     /// Goes on without what was lost: a named person says so, and that stands in the record.
     pub fn go_on(&mut self, why: &str, who: &Who, stamp: &Stamp) -> Result<Saved, LedgerError> {
         let why = clean("reason", why, 200).map_err(LedgerError::Input)?;
+        if let Some(spoilt) = self.witness_spoilt() {
+            return Err(LedgerError::Input(spoilt));
+        }
         let seen = read(self.path())?;
         let lost = seen
             .as_ref()
@@ -187,6 +275,23 @@ impl Ledger {
             vec![Line::shop(What::Shop(fact))],
         );
         self.write_held(false, |w| w.append(&action, &Shared::default(), stamp))
+    }
+}
+
+/// What of a record does not hold against what the witness saw, in words.
+pub(super) fn differs(error: &LedgerError, board: bool) -> String {
+    match error {
+        // It need not be lost: it may lie in a write-ahead file that a board without locks ignores.
+        LedgerError::Lost { from, to, .. } if board => {
+            format!("actions {from} to {to}, which the witness names, are not in view")
+        }
+        LedgerError::Lost { from, to, .. } => {
+            format!("actions {from} to {to} were saved and are no longer there")
+        }
+        LedgerError::Replaced { action, .. } => {
+            format!("action {action} is another one than the one that was saved")
+        }
+        other => other.to_string(),
     }
 }
 
@@ -235,6 +340,16 @@ mod tests {
         assert_eq!(five.hash, "05".repeat(32));
         let lies_at = path_of(&ledger);
         let whole = std::fs::read(&lies_at).unwrap();
+        // Both lines spoilt are no witness that is missing; a file that never held a line is.
+        let none: Vec<u8> = whole.iter().map(|b| b ^ 4).collect();
+        for (bytes, wanted) in [
+            (&none[..], Look::Spoilt),
+            (b"", Look::Missing),
+            (&[0; 200], Look::Missing),
+        ] {
+            std::fs::write(&lies_at, bytes).unwrap();
+            assert_eq!(look(&ledger).unwrap(), wanted);
+        }
         assert_eq!(u64::try_from(whole.len()).unwrap(), SLOT + LINE);
         // Every byte of the newest line counts: whatever is spoilt in it, the line before it is what was seen.
         let start = usize::try_from(SLOT).unwrap();

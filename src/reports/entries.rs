@@ -6,7 +6,8 @@ use crate::shop::material::Totals;
 use crate::shop::record::{CoatFact, Fact, Finding, ShopFact, What};
 use crate::shop::text::shown;
 use crate::shop::words::{StepKind, Verdict, Word};
-use crate::units::{Amount, Mass, Span, System};
+use crate::units::{Amount, Mass, Moment, Span, System};
+use chrono::{DateTime, FixedOffset};
 use serde_json::{Value, json};
 
 /// What an entry says, in words.
@@ -365,8 +366,51 @@ pub fn signed(span: Span) -> String {
     format!("{sign}{}", span.words())
 }
 
+/// Times of an entry as the clock on the wall showed them when it was written. The zone's rules may have been changed since
+/// then, also for the past; what was stored with the action stands.
+struct AsStored<'a> {
+    calendar: &'a Calendar,
+    /// How much further from UTC the wall was then than today's rules say, in minutes.
+    off: i32,
+}
+
+impl<'a> AsStored<'a> {
+    fn of(row: &EntryRow, calendar: &'a Calendar) -> Self {
+        let (began, stored) = row.offset;
+        let off = stored.saturating_sub(calendar.offset_min(began));
+        Self { calendar, off }
+    }
+
+    // By the stored offset, where it is not today's.
+    fn fixed(&self, at: Moment, form: &str) -> Option<String> {
+        if self.off == 0 {
+            return None;
+        }
+        let seconds = self.calendar.offset_min(at).checked_add(self.off)?;
+        let zone = FixedOffset::east_opt(seconds.checked_mul(60)?)?;
+        let utc = DateTime::from_timestamp_millis(at.0)?;
+        Some(utc.with_timezone(&zone).format(form).to_string())
+    }
+
+    fn rfc3339(&self, at: Moment) -> String {
+        self.fixed(at, "%Y-%m-%dT%H:%M:%S%.3f%:z")
+            .unwrap_or_else(|| self.calendar.rfc3339(at))
+    }
+
+    fn full(&self, at: Moment) -> String {
+        self.fixed(at, "%Y-%m-%d %H:%M:%S %:z")
+            .unwrap_or_else(|| self.calendar.full(at))
+    }
+
+    fn clock_seconds(&self, at: Moment) -> String {
+        self.fixed(at, "%H:%M:%S")
+            .unwrap_or_else(|| self.calendar.clock_seconds(at))
+    }
+}
+
 /// An entry as JSON.
 pub fn entry(row: &EntryRow, calendar: &Calendar) -> Value {
+    let shown_as = AsStored::of(row, calendar);
     json!({
         "entry": row.seq.0,
         "action": row.action,
@@ -374,10 +418,10 @@ pub fn entry(row: &EntryRow, calendar: &Calendar) -> Value {
         "surface": row.surface,
         "branch": row.branch,
         "what": words(&row.what, System::Metric),
-        "began": calendar.rfc3339(row.began),
-        "ended": calendar.rfc3339(row.ended),
-        "day": calendar.day(row.began).date().to_string(),
-        "written": calendar.rfc3339(row.written),
+        "began": shown_as.rfc3339(row.began),
+        "ended": shown_as.rfc3339(row.ended),
+        "day": row.day.date().to_string(),
+        "written": shown_as.rfc3339(row.written),
         "by": row.person,
         "written_by": row.writer,
         "station": row.station,
@@ -391,6 +435,7 @@ pub fn entry(row: &EntryRow, calendar: &Calendar) -> Value {
 
 /// An entry as a line.
 pub fn line(row: &EntryRow, calendar: &Calendar, system: System) -> String {
+    let shown_as = AsStored::of(row, calendar);
     let piece = row.piece.as_ref().map_or("-", |(_, s)| s.as_str());
     let on = match (row.surface.as_str(), row.branch) {
         ("" | "whole", 0) => String::new(),
@@ -402,16 +447,16 @@ pub fn line(row: &EntryRow, calendar: &Calendar, system: System) -> String {
         "{:>6}  {:<9} {}  {:<6} {}{on}",
         row.seq.0,
         piece,
-        calendar.full(row.ended),
+        shown_as.full(row.ended),
         row.person,
         words(&row.what, system)
     );
     if row.written.since(row.ended) > LATE {
-        text.push_str(&format!("  [written late: {}]", calendar.full(row.written)));
+        text.push_str(&format!("  [written late: {}]", shown_as.full(row.written)));
     } else {
         text.push_str(&format!(
             "  [written {}]",
-            calendar.clock_seconds(row.written)
+            shown_as.clock_seconds(row.written)
         ));
     }
     if row.writer != row.person {
@@ -424,7 +469,7 @@ pub fn line(row: &EntryRow, calendar: &Calendar, system: System) -> String {
         Some(off) => text.push_str(&format!(
             "  [clock corrected by {}: written {}]",
             signed(off),
-            calendar.full(row.written.plus(off))
+            shown_as.full(row.written.plus(off))
         )),
         None if row.clock == "doubtful" => text.push_str("  [clock not confirmed]"),
         None => {}

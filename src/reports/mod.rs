@@ -10,6 +10,7 @@ pub mod entries;
 pub mod going_over;
 pub mod months;
 pub mod piece_json;
+pub mod place;
 pub mod racks;
 pub mod ready;
 pub mod receiving;

@@ -403,6 +403,10 @@ fn keep_store(mut store: Store, jobs: &Receiver<Job>, to_main: Sender<Input>) {
         match jobs.recv_timeout(POLL) {
             Ok(Job(effect)) => queue(&mut waiting, effect),
             Err(RecvTimeoutError::Timeout) => {
+                if let Some(msg) = store.renew() {
+                    version = store.version();
+                    say(msg);
+                }
                 let newest = store.version();
                 if newest != version {
                     version = newest;

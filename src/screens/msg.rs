@@ -26,6 +26,8 @@ pub struct FloorData {
     pub mixes: Vec<MixRow>,
     /// Why the clock is not believed, in one line; `None` while it is confirmed.
     pub doubted: Option<String>,
+    /// What holds for the place of the ledger, one line each.
+    pub place: Vec<String>,
 }
 
 /// A piece's card, as the ledger answered.

@@ -14,7 +14,7 @@ use crate::ledger::{
     ClockDoubt, DeedRequest, DeedWhat, Draft, DraftFate, Drafts, Fixed, Ledger, LedgerError,
     Outcome, PinDeed, Plan, Stamp, Target, Who,
 };
-use crate::reports::{clock, workings};
+use crate::reports::{clock, place, workings};
 use crate::shop::cautions::{Hazard, When, for_material};
 use crate::shop::record::Fact;
 use crate::shop::words::{Reason, Word};
@@ -49,9 +49,22 @@ impl Store {
         self.ledger.data_version().ok()
     }
 
+    /// Opens the ledger anew where a board that is only read has aged; what became of it, if so.
+    pub fn renew(&mut self) -> Option<Msg> {
+        if !self.ledger.aged() {
+            return None;
+        }
+        // One that cannot be opened, because somebody is just writing it, is tried again at the next look.
+        self.ledger = self.ledger.again().ok()?;
+        Some(Msg::Changed)
+    }
+
     /// The ledger whose backup is due, and the moment; a fault in asking is a fault in writing it, and is said then.
     pub fn backup_due(&self) -> Option<(PathBuf, Moment)> {
         let now = self.clock.now();
+        if self.ledger.may_save().is_err() {
+            return None;
+        }
         match self.ledger.backup_due(now) {
             Ok(None) => None,
             Ok(Some(_)) | Err(_) => Some((self.ledger.path().to_path_buf(), now)),
@@ -125,10 +138,15 @@ impl Store {
         let doubts = self.doubts()?;
         let mut seen = self.ledger.floor(at, None)?;
         clock::hold_back(&mut seen, &doubts);
+        place::hold_back(&mut seen, self.ledger.read_only()?.as_ref());
         Ok(FloorData {
             at,
             seen,
             doubted: clock::line(&doubts, &self.ledger.calendar()),
+            place: place::lines(&self.ledger)?
+                .into_iter()
+                .map(|(_, text)| text)
+                .collect(),
             deviations: self.ledger.deviations(false)?.len(),
             mixes: self.ledger.mixes()?,
         })
@@ -137,6 +155,7 @@ impl Store {
     fn card(&self, serial: &str, at: Moment) -> Result<CardData, LedgerError> {
         let mut data = card_data(&self.ledger, serial, at)?;
         clock::hold_back([&mut data.seen], &self.doubts()?);
+        place::hold_back([&mut data.seen], self.ledger.read_only()?.as_ref());
         Ok(data)
     }
 
@@ -159,7 +178,10 @@ impl Store {
             line: plan.line.clone(),
             words: redo::words(wanted),
         };
-        self.drafts.keep(&draft).map_err(|e| said(&e))?;
+        // A board that is only read says what would be saved, and keeps nothing: the save is refused.
+        if self.ledger.may_save().is_ok() {
+            self.drafts.keep(&draft).map_err(|e| said(&e))?;
+        }
         Ok((Box::new(plan), request.draft))
     }
 

@@ -5,7 +5,7 @@
 //!
 //! *Not here*: what to do about an objection. Before a deed it is shown; after it, it becomes a deviation.
 
-use super::calendar::Calendar;
+use super::calendar::{Calendar, Day};
 use super::climate::{Air, Credited};
 use super::grit::Grit;
 use super::recipe::{FILM_MARGIN, Recipe, Step};
@@ -111,6 +111,9 @@ pub struct Deed {
     pub fit: Option<Fit>,
     /// What a look found that asks for rework or scrap, in words.
     pub findings: Vec<String>,
+    /// The production day that was stored with it; `None` before it is done. The zone's rules may change later, a day that
+    /// was counted does not.
+    pub day: Option<Day>,
 }
 
 /// Light of a cure under a lamp; what was not measured is `None`.
@@ -147,6 +150,7 @@ impl Deed {
             with: None,
             fit: None,
             findings: Vec::new(),
+            day: None,
         }
     }
 }
@@ -846,7 +850,7 @@ fn coat_bounds(
             ));
         }
     }
-    let day = calendar.day(at);
+    let day = deed.day.unwrap_or_else(|| calendar.day(at));
     let today = standing.coats_on(day, step.kind);
     if let Some(cap) = step.per_day.filter(|cap| today >= *cap) {
         let until = calendar.day_begin(day.next());

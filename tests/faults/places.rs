@@ -194,14 +194,34 @@ pub fn not_writable(_: Size) -> Row {
                     ])
                     .unwrap();
                 };
-                remount("ro");
-                row.take(refused(&shop, &[], note, &["read-only"]));
-                row.take(refused(&shop, &[], "coat --rack W1", &[]));
-                let asked = shop.run("floor");
-                row.must(asked.manners().is_none(), || format!("{asked:?}"));
-                if asked.code != Some(0) {
-                    row.open = Some("on a read-only disk questions are refused, too".to_owned());
+                let asked: Vec<Answer> = QUESTIONS.iter().map(|q| shop.run(q)).collect();
+                for (q, answer) in QUESTIONS.iter().zip(&asked) {
+                    row.must(answer.code == Some(0), || format!("{q}: {answer:?}"));
                 }
+                let writing = shop.run(&format!("export {}", own.path().join("before").display()));
+                row.must(writing.code == Some(0), || format!("{writing:?}"));
+                let lying = shop.files();
+                remount("ro");
+                row.take(board(&shop, &[], &asked, None));
+                for deed in DEEDS {
+                    row.take(refused(
+                        &shop,
+                        &[],
+                        deed,
+                        &["read-only", "nothing was saved", "mount it"],
+                    ));
+                }
+                // What is written elsewhere is written.
+                for (line, lies) in [("export", "export"), ("backup", "b.backup")] {
+                    let to = own.path().join(lies);
+                    let answer = shop.run(&format!("{line} {}", to.display()));
+                    row.must(answer.code == Some(0) && to.exists(), || {
+                        format!("{line}: {answer:?}")
+                    });
+                }
+                row.must(shop.files() == lying, || {
+                    "a file was changed on a read-only disk".to_owned()
+                });
                 remount("rw");
                 row.take(settle(
                     &shop,
@@ -210,6 +230,70 @@ pub fn not_writable(_: Size) -> Row {
                     &Answer::none(),
                     "read-only disk",
                 ));
+                // The newest action lies in the write-ahead file alone, as a crash or a terminal that is open leaves it.
+                let holder = Connection::open(&shop.ledger).unwrap();
+                holder.execute_batch("BEGIN; SELECT * FROM action").unwrap();
+                let newest = shop.run("note B-0101 --why newest");
+                row.must(newest.code == Some(0), || format!("{newest:?}"));
+                let lying = shop.files();
+                holder.execute_batch("COMMIT").unwrap();
+                drop(holder);
+                let ahead = "1 action named by the witness is not in view";
+                let unread = "a write-ahead file that lies beside it is not in view";
+                for (gone, line, found) in [
+                    // All parts: the engine reads with its locks, and sees all.
+                    (&[][..], vec![], true),
+                    (&["shop.ledger-shm"][..], vec![ahead, unread], false),
+                    (
+                        &["shop.ledger-shm", "shop.ledger.witness"],
+                        vec![unread],
+                        false,
+                    ),
+                    (&["shop.ledger-shm", "shop.ledger-wal"], vec![ahead], false),
+                ] {
+                    for (name, bytes) in &lying {
+                        let file = shop.folder.join(name);
+                        std::fs::remove_file(&file).unwrap_or(());
+                        if !gone.contains(&name.as_str()) {
+                            std::fs::write(file, bytes).unwrap();
+                        }
+                    }
+                    let lying = shop.files();
+                    remount("ro");
+                    for question in ["entries B-0101", "floor", "verify"] {
+                        let answer = shop.run(question);
+                        row.faults += 1;
+                        let wanted = i32::from(question == "verify" && !line.is_empty());
+                        row.must(answer.code == Some(wanted), || {
+                            format!("without {gone:?}, {question}: {answer:?}")
+                        });
+                        for word in ["read only: as of the last action"].iter().chain(&line) {
+                            row.must(answer.err.contains(word), || {
+                                format!(
+                                    "without {gone:?}, {question}: \"{word}\" is not in {answer:?}"
+                                )
+                            });
+                        }
+                        row.must(
+                            question != "floor"
+                                || answer.out.contains(": \"ready\"") == line.is_empty(),
+                            || format!("without {gone:?}, {question}: {answer:?}"),
+                        );
+                        row.must(
+                            line.contains(&ahead) == answer.err.contains("named by"),
+                            || format!("without {gone:?}, {question}: {answer:?}"),
+                        );
+                        row.must(
+                            question != "entries B-0101" || answer.out.contains("newest") == found,
+                            || format!("without {gone:?}, {question}: {answer:?}"),
+                        );
+                    }
+                    row.take(refused(&shop, &[], note, &["read-only"]));
+                    row.must(shop.files() == lying, || {
+                        format!("without {gone:?}: a file was changed on a read-only disk")
+                    });
+                    remount("rw");
+                }
             }
         }
         if tool("setpriv") {
@@ -220,14 +304,17 @@ pub fn not_writable(_: Size) -> Row {
                 "--regid=65534",
                 "--clear-groups",
             ];
-            for (folder, file, what) in [
-                (0o700, 0o600, "folder shut"),
-                (0o755, 0o600, "file shut"),
-                (0o755, 0o644, "only to be read"),
-                (0o755, 0o664, "file of another"),
-                (0o555, 0o664, "folder read-only"),
+            let asked: Vec<Answer> = QUESTIONS.iter().map(|q| shop.run(q)).collect();
+            for (folder, file, what, read) in [
+                (0o700, 0o600, "folder shut", false),
+                (0o755, 0o600, "file shut", false),
+                (0o777, 0o444, "file read-only", true),
+                (0o755, 0o644, "only to be read", true),
+                (0o755, 0o664, "file of another", true),
+                (0o555, 0o664, "folder read-only", true),
             ] {
                 let shop = shop.copy();
+                let lying = shop.files();
                 set_mode(&shop.folder, folder);
                 set_mode(&shop.ledger, file);
                 let one = refused(&shop, &nobody, note, &[]);
@@ -235,6 +322,15 @@ pub fn not_writable(_: Size) -> Row {
                     row.broken.push(format!("{what}: {broken}"));
                 }
                 row.faults += 1;
+                if read {
+                    let one = board(&shop, &nobody, &asked, Some("Permission denied"));
+                    for broken in one.broken {
+                        row.broken.push(format!("{what}: {broken}"));
+                    }
+                }
+                row.must(shop.files() == lying, || {
+                    format!("{what}: a file was changed")
+                });
                 set_mode(&shop.folder, 0o700);
                 set_mode(&shop.ledger, 0o600);
                 row.take(settle(&shop, &before, "marked", &Answer::none(), what));
@@ -247,6 +343,74 @@ pub fn not_writable(_: Size) -> Row {
     }
     row
 }
+
+// Every question on a board that is only read is answered as it was before; the save on it names why it cannot be.
+fn board(shop: &Shop, around: &[&str], before: &[Answer], why: Option<&str>) -> Outcome {
+    let mut one = Outcome::default();
+    let facts = |answer: &Answer| {
+        let mut value: serde_json::Value = serde_json::from_str(&answer.out).unwrap_or_default();
+        let said = value
+            .as_object_mut()
+            .and_then(|map| map.remove("read_only"));
+        (value, said)
+    };
+    for (question, before) in QUESTIONS.iter().zip(before) {
+        let answer = shop.run_under(around, question);
+        one.faults += 1;
+        let ((now, said), (then, _)) = (facts(&answer), facts(before));
+        one.must(
+            answer.code == Some(0) && now == then && !now.is_null(),
+            || format!("{question}: {answer:?} where it was {before:?}"),
+        );
+        let line = "read only: as of the last action";
+        one.must(answer.err.starts_with(line), || {
+            format!("{question}: {answer:?}")
+        });
+        one.must(
+            now.is_array() || said.is_some_and(|s| s.as_str().unwrap().starts_with(line)),
+            || format!("{question}: no read_only in {answer:?}"),
+        );
+    }
+    if let Some(why) = why {
+        let deed = "hold B-0101 --why marked";
+        let words = [why, "nothing was saved", "permission"];
+        one.broken
+            .extend(refused(shop, around, deed, &words).broken);
+    }
+    one
+}
+
+const QUESTIONS: &[&str] = &[
+    "ready",
+    "floor",
+    "piece show B-0101",
+    "month 2026-03",
+    "verify",
+    "entries",
+    "witness",
+    "last",
+    "deviations",
+    "rack show W1",
+    "person list",
+    "coat --rack W1 --kind seal --preview",
+];
+
+const DEEDS: &[&str] = &[
+    "note B-0101 --why marked",
+    "coat --rack W1",
+    "hold B-0101 --why marked",
+    "scrap B-0101 --why marked",
+    "undo",
+    "lot receive L-9 CLR 20L",
+    "piece add B-0999 --kind body --model Arden --recipe G9 --area 0.40m2",
+    "person add DP finisher",
+    "person pin MK --new",
+    "month close 2026-02",
+    "rebuild",
+    "backup --every 24h --to .",
+    "room declare Q9",
+    "clock confirm",
+];
 
 fn set_mode(path: &Path, mode: u32) {
     use std::os::unix::fs::PermissionsExt;
@@ -324,8 +488,39 @@ pub fn held(size: Size) -> Row {
             "note B-0101 --why marked",
             &["another terminal"],
         ));
-        row.must(start.elapsed() < Duration::from_secs(15), || {
-            "a save waits without end for a ledger that another program holds".to_owned()
+        row.must(start.elapsed() < Duration::from_secs(10), || {
+            format!(
+                "a save waits {:?} for a ledger that another program holds",
+                start.elapsed()
+            )
+        });
+        // First another terminal has the turn for a while, then that program the ledger: both waits come one after the
+        // other, and together they are no longer.
+        let turn = std::fs::File::options()
+            .read(true)
+            .write(true)
+            .open(shop.beside(".turn"))
+            .unwrap();
+        turn.lock().unwrap();
+        let start = Instant::now();
+        let one = std::thread::scope(|scope| {
+            scope.spawn(|| {
+                std::thread::sleep(Duration::from_secs(5));
+                turn.unlock().unwrap();
+            });
+            refused(
+                &shop,
+                &[],
+                "note B-0101 --why marked",
+                &["another terminal"],
+            )
+        });
+        row.take(one);
+        row.must(start.elapsed() < Duration::from_secs(10), || {
+            format!(
+                "a save waits {:?} for the turn and then for the ledger",
+                start.elapsed()
+            )
         });
         holder.execute_batch("ROLLBACK").unwrap();
         drop(holder);

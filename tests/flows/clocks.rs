@@ -323,3 +323,186 @@ fn what_was_known_at_a_moment_leaves_out_what_was_written_later() {
         .run("month 2026-03 --known-at '2026-03-06 08:00'")
         .refused(2);
 }
+
+// The canonical bytes of a row, as the record's documentation gives them.
+fn canonical(row: &Value, columns: &str) -> Vec<u8> {
+    let mut out = Vec::new();
+    for column in columns.split(' ') {
+        match &row[column] {
+            Value::Null => out.push(0),
+            Value::Number(n) => {
+                out.push(1);
+                out.extend(n.as_i64().unwrap().to_be_bytes());
+            }
+            Value::String(text) => {
+                out.push(2);
+                out.extend(u64::try_from(text.len()).unwrap().to_be_bytes());
+                out.extend(text.as_bytes());
+            }
+            other => panic!("{column}: {other}"),
+        }
+    }
+    out
+}
+
+fn lines(file: &std::path::Path) -> Vec<Value> {
+    let text = std::fs::read_to_string(file).unwrap();
+    text.lines()
+        .map(|l| serde_json::from_str(l).unwrap())
+        .collect()
+}
+
+// An export as it would be, had the zone's rules had this offset from a moment on when it was written: offsets and
+// production days differ, and the chain over them is whole.
+fn under_other_rules(folder: &std::path::Path, from_ms: i64, offset_min: i64) -> String {
+    const ACTION: &str = "seq draft deed person writer station began ended written zone offset_min day clock boot_ms body";
+    const ENTRY: &str = "seq action piece surface branch began ended day kind corrects body";
+    let file = |name: &str| folder.join(format!("{name}.jsonl"));
+    let (mut actions, mut entries) = (lines(&file("actions")), lines(&file("entries")));
+    for row in actions.iter_mut().chain(&mut entries) {
+        let began = row["began"].as_i64().unwrap();
+        if began >= from_ms {
+            row["day"] = json!((began + offset_min * 60_000).div_euclid(86_400_000));
+            if row.get("offset_min").is_some() {
+                row["offset_min"] = json!(offset_min);
+            }
+        }
+    }
+    let bytes = |hex: &str| -> Vec<u8> {
+        (0..hex.len())
+            .step_by(2)
+            .map(|i| u8::from_str_radix(hex.get(i..i + 2).unwrap(), 16).unwrap())
+            .collect()
+    };
+    let sha = |parts: &[&[u8]]| hangtime::ledger::sha256_hex(&parts.concat());
+    let mut head = "0".repeat(64);
+    for action in &mut actions {
+        let mut all = Vec::new();
+        for entry in entries.iter_mut().filter(|e| e["action"] == action["seq"]) {
+            let row = canonical(entry, ENTRY);
+            entry["digest"] = json!(sha(&[&[1], &row]).get(..16));
+            all.push(0x1e);
+            all.extend(row);
+        }
+        action["prev"] = json!(head);
+        let row = canonical(action, ACTION);
+        head = sha(&[&[0], b"hangtime 1", &bytes(&head), &row, &all]);
+        action["hash"] = json!(head);
+    }
+    let manifest = folder.join("manifest.json");
+    let mut said: Value = serde_json::from_slice(&std::fs::read(&manifest).unwrap()).unwrap();
+    for (name, rows) in [("actions", &actions), ("entries", &entries)] {
+        let mut text = String::new();
+        for row in rows {
+            text.push_str(&format!("{row}\n"));
+        }
+        for listed in said["files"].as_array_mut().unwrap() {
+            if listed["name"] == json!(format!("{name}.jsonl")) {
+                listed["sha256"] = json!(hangtime::ledger::sha256_hex(text.as_bytes()));
+            }
+        }
+        std::fs::write(file(name), text).unwrap();
+    }
+    said["head"] = json!(head);
+    std::fs::write(manifest, said.to_string()).unwrap();
+    head
+}
+
+#[test]
+fn zone_rules_that_change_later_change_no_stored_day_month_total_or_hash() {
+    let world = World::new();
+    world.rack("2026-03-25 07:00", "R41", 411, 1);
+    world.bring_to("--rack R41", 3, "2026-03-31 23:10", "--mix 1 --amount 48mL");
+    let export = |to: &str, ledger: &str| {
+        let words = crate::world::split(&format!("export {to} --ledger {ledger} --json"));
+        crate::world::run(world.home(), &words).json()
+    };
+    let ours = world.ledger().to_str().unwrap().to_owned();
+    let used = |ledger: &str, month: &str| {
+        let words = crate::world::split(&format!("month {month} --ledger {ledger} --json"));
+        let answer = crate::world::run(world.home(), &words);
+        let value: Value = serde_json::from_str(&answer.out).unwrap();
+        value["totals"]["voc_mg"]
+            .as_i64()
+            .unwrap_or_else(|| panic!("{value}"))
+    };
+    let each = used(&ours, "2026-03") / 3;
+    assert!(each > 0);
+    assert_eq!(used(&ours, "2026-04"), 0);
+    export("then", &ours);
+    // By the rules of then the clocks had gone forward once more on 31 March: the last coat was on 1 April.
+    let folder = world.home().join("then");
+    let midnight = 1_774_929_600_000;
+    let head = under_other_rules(&folder, midnight, -180);
+    let words = crate::world::split("import then --ledger old.ledger --json");
+    assert_eq!(crate::world::run(world.home(), &words).json()["head"], head);
+
+    // By the rules that are compiled in that moment is in March. What is stored says otherwise, and counts.
+    let ask = |line: &str| {
+        crate::world::run(
+            world.home(),
+            &crate::world::split(&format!("{line} --ledger old.ledger")),
+        )
+    };
+    holds(&ask("verify").good().out, &["no difference found", &head]);
+    assert_eq!(used("old.ledger", "2026-03"), 2 * each);
+    assert_eq!(used("old.ledger", "2026-04"), each);
+    let entries = ask("entries B-0411 --json").json();
+    let last = entries.as_array().unwrap().last().unwrap();
+    assert_eq!(last["day"], "2026-04-01");
+    assert_eq!(last["ended"], "2026-04-01T00:10:00.000-03:00");
+    holds(
+        &ask("entries B-0411").good().out,
+        &["2026-04-01 00:10:00 -03:00"],
+    );
+    // Days before are as they were, in the letters of the zone.
+    holds(
+        &ask("entries B-0411").good().out,
+        &["2026-03-25 07:00:00 EDT"],
+    );
+    // A rebuild and another export give the same again.
+    ask("rebuild").good();
+    holds(&ask("verify").good().out, &["no difference found", &head]);
+    assert_eq!(used("old.ledger", "2026-04"), each);
+    export("again", "old.ledger");
+    for table in ["actions", "entries"] {
+        let name = format!("{table}.jsonl");
+        assert_eq!(
+            lines(&folder.join(&name)),
+            lines(&world.home().join("again").join(&name))
+        );
+    }
+}
+
+#[test]
+fn the_days_cap_counts_by_the_day_that_was_stored() {
+    let world = World::new();
+    world.rack("2026-03-25 07:00", "R41", 411, 1);
+    world.bring_to("--rack R41", 3, "2026-03-31 20:10", "--mix 1 --amount 48mL");
+    let fourth = world
+        .at("2026-03-31 21:40")
+        .json("coat --rack R41 --mix 1 --kind clear");
+    let cap = |list: &Value| {
+        let rules: Vec<Value> = list
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|d| d["rule"].clone())
+            .collect();
+        rules.iter().filter(|r| **r == "daily-cap").count()
+    };
+    assert_eq!(cap(&fourth["deviations"]), 1, "{fourth}");
+    let ask = |line: &str| crate::world::run(world.home(), &crate::world::split(line));
+    ask("export then --json").good();
+    // By the rules of then the whole set was sprayed on 1 April: four coats on one day, as before.
+    let head = under_other_rules(&world.home().join("then"), 1_774_951_200_000, 720);
+    let taken = ask("import then --ledger old.ledger --json").json();
+    assert_eq!(taken["head"], head);
+    let entries = ask("entries B-0411 --ledger old.ledger --json").json();
+    assert_eq!(
+        entries.as_array().unwrap().last().unwrap()["day"],
+        "2026-04-01"
+    );
+    let open = ask("deviations --ledger old.ledger --json").json();
+    assert_eq!(cap(&open), 1, "{open}");
+}

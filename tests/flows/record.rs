@@ -492,3 +492,69 @@ fn a_demo_stays_a_demo_and_a_real_ledger_takes_no_borrowed_clock() {
         .refused(2);
     holds(&said, &["exists already"]);
 }
+
+#[test]
+fn a_witness_that_cannot_be_read_is_said_with_every_answer_until_somebody_renews_it() {
+    let world = World::new();
+    world.piece("2026-03-03 07:00", "B-0001", "G9", "--rack R1 --hook 1");
+    let desk = world.at("2026-03-03 08:00");
+    // A witness with one line left is as good as whole.
+    let witness = world.ledger().with_extension("ledger.witness");
+    let whole = std::fs::read(&witness).unwrap();
+    let newest = world.count("SELECT max(seq) FROM action");
+    let quiet = desk.run("floor").good();
+    assert_eq!(quiet.err, "");
+    // Both lines are spoilt.
+    let spoilt: Vec<u8> = whole.iter().map(|b| b ^ 4).collect();
+    std::fs::write(&witness, &spoilt).unwrap();
+    let line = format!("the witness {} cannot be read", witness.display());
+    let words = [
+        line.as_str(),
+        "an end of the record that was lost would not be noticed",
+        "hangtime witness --renew",
+    ];
+    for asked in ["floor", "ready", "piece show B-0001"] {
+        let answer = desk.run(asked).good();
+        holds(&answer.err, &words);
+        assert_eq!(answer.err.lines().count(), 1, "{answer:?}");
+    }
+    assert!(desk.json("piece show B-0001")["witness_spoilt"].is_string());
+    // A deed goes on, says so, and does not write over it.
+    let deed = desk.run("note B-0001 --why first").good();
+    holds(&deed.err, &words);
+    assert_eq!(std::fs::read(&witness).unwrap(), spoilt);
+    // Unknown is a difference.
+    let verified = desk.run("verify");
+    assert_eq!(verified.code, 1, "{verified:?}");
+    holds(
+        &verified.out,
+        &["DIFFERENCE: the witness", "cannot be read"],
+    );
+    let looked = desk.run("witness");
+    assert_eq!(looked.code, 1, "{looked:?}");
+    holds(&looked.out, &["both its lines are spoilt"]);
+    holds(
+        &desk.run("witness --go-on --why so").refused(2),
+        &["--renew"],
+    );
+    holds(&desk.run("witness --renew").refused(2), &["--why"]);
+    // A named person renews it; that stands in the record, and what was spoilt lies aside.
+    let renewed = desk
+        .person("SL")
+        .json("witness --renew --why 'the disk was changed'");
+    assert_eq!(renewed["action"], newest + 2);
+    let aside = world.ledger().with_extension("ledger.witness.spoilt");
+    assert_eq!(std::fs::read(aside).unwrap(), spoilt);
+    let after = desk.run("entries").good();
+    assert_eq!(after.err, "");
+    holds(
+        &after.out,
+        &["witness renewed at action", "the disk was changed", "SL"],
+    );
+    assert_eq!(desk.run("verify").good().err, "");
+    assert_eq!(desk.json("witness")["seen"]["action"], newest + 2);
+    holds(
+        &desk.run("witness --renew --why again").refused(2),
+        &["can be read"],
+    );
+}

@@ -505,3 +505,43 @@ fn a_backup_under_four_writers_is_one_state_of_the_ledger() {
         assert!((before..=after).contains(&checked["actions"].as_i64().unwrap()));
     }
 }
+
+#[test]
+fn after_a_recovery_every_deed_without_the_pin_that_was_lost_says_so_and_is_listed() {
+    let world = lived_in();
+    let desk = world.at("2026-03-06 13:00");
+    desk.run("hold B-0201 --why drip").good();
+    // As long as nobody ever chose one, nothing was lost.
+    let before = desk.run("lift B-0201 --why sanded").good();
+    holds(&before.out, &["no PIN is set\n"]);
+    desk.run("person pin MK --to 830472").good();
+    desk.run("hold B-0201 --why drip").good();
+    desk.run("lift B-0201 --why sanded").refused(2);
+    desk.run("backup b.backup").good();
+    let recovered = world.now().run("recover b.backup").good();
+    let lost = "MK had a PIN, which no backup and no export carries";
+    holds(&recovered.out, &[lost, "hangtime person pin MK --new"]);
+    // Nobody is locked out, and nothing of it goes by without a word.
+    let lifted = desk.run("lift B-0201 --why sanded").good();
+    holds(
+        &lifted.out,
+        &["no PIN is left since the ledger was recovered"],
+    );
+    let tries = desk.json("person tries");
+    assert_eq!(tries[0]["outcome"], "no PIN left");
+    assert_eq!(tries[0]["deed"], "lifting a hold");
+    assert_eq!(tries[0]["initials"], "MK");
+    assert_eq!(tries.as_array().unwrap().len(), 1);
+    holds(&desk.run("person list").good().out, &[lost]);
+    // Chosen anew it is asked for as before.
+    desk.run("person pin MK --to 604815").good();
+    desk.run("hold B-0201 --why drip").good();
+    desk.run("lift B-0201 --why sanded").refused(2);
+    desk.run("lift B-0201 --why sanded --pin 604815").good();
+    assert!(!desk.run("person list").good().out.contains("had a PIN"));
+    // A PIN that was taken away by name is none that was lost.
+    desk.run("person pin MK --reset").good();
+    desk.run("hold B-0201 --why drip").good();
+    let reset = desk.run("lift B-0201 --why sanded").good();
+    holds(&reset.out, &["no PIN is set\n"]);
+}

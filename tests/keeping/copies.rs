@@ -346,3 +346,50 @@ fn a_short_script_of_another_hand_computes_the_same_head() {
     });
     assert!(!recompute(&bad).contains(head));
 }
+
+// The newest actions lay in a write-ahead file that is gone, and the witness saw them.
+fn without_its_end(world: &World, lost: usize) -> i64 {
+    let held = rusqlite::Connection::open(world.ledger()).unwrap();
+    held.execute_batch("BEGIN; SELECT * FROM action").unwrap();
+    let before = std::fs::read(world.ledger()).unwrap();
+    let kept = world.count("SELECT max(seq) FROM action");
+    for n in 0..lost {
+        world
+            .at("2026-03-06 14:00")
+            .run(&format!("note B-0201 --why lost-{n}"))
+            .good();
+    }
+    drop(held);
+    for more in ["ledger-wal", "ledger-shm"] {
+        let _ = std::fs::remove_file(world.ledger().with_extension(more));
+    }
+    std::fs::write(world.ledger(), before).unwrap();
+    kept
+}
+
+#[test]
+fn a_ledger_that_lost_its_end_is_exported_and_what_is_missing_is_said() {
+    let world = inspected();
+    let (_, whole) = export(&world, "whole");
+    assert!(whole.get("against_witness").is_none(), "{whole}");
+    let kept = without_its_end(&world, 2);
+    let answer = world.now().run("export rest");
+    assert_eq!(answer.code, 1, "{answer:?}");
+    let said = format!(
+        "actions {} to {} were saved and are no longer there",
+        kept + 1,
+        kept + 2
+    );
+    holds(&answer.err, &[&said]);
+    let manifest = std::fs::read_to_string(world.home().join("rest/manifest.json")).unwrap();
+    let manifest: Value = serde_json::from_str(&manifest).unwrap();
+    assert_eq!(manifest["against_witness"], said);
+    assert_eq!(manifest["head_action"], kept);
+    // What is left is a whole record, and says of what it is the rest.
+    let taken = import(&world, &world.home().join("rest"), "new.ledger").json();
+    assert_eq!(taken["head"], manifest["head"]);
+    assert_eq!(taken["against_witness"], said);
+    // A backup of it says so, too.
+    let answer = world.now().run("backup rest.backup");
+    holds(&answer.err, &[&said]);
+}

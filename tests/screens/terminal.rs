@@ -11,7 +11,7 @@ struct Terminal {
     keys: Box<dyn Write + Send>,
     child: Box<dyn Child + Send + Sync>,
     master: Box<dyn MasterPty + Send>,
-    _folder: tempfile::TempDir,
+    folder: tempfile::TempDir,
 }
 
 fn size(rows: u16, cols: u16) -> PtySize {
@@ -30,6 +30,18 @@ fn start(rows: u16, cols: u16) -> Terminal {
 
 /// The same with commands before it, and with another command than the dashboard.
 fn start_with(rows: u16, cols: u16, before: &[&[&str]], words: &[&str]) -> Terminal {
+    start_under(rows, cols, before, words, &[], |_| {})
+}
+
+/// The same inside another program, after the folder was changed.
+fn start_under(
+    rows: u16,
+    cols: u16,
+    before: &[&[&str]],
+    words: &[&str],
+    around: &[&str],
+    change: impl FnOnce(&std::path::Path),
+) -> Terminal {
     let folder = tempfile::tempdir().unwrap();
     let ledger = folder.path().join("s.ledger");
     let made = assert_cmd::Command::new(env!("CARGO_BIN_EXE_hangtime"))
@@ -53,7 +65,11 @@ fn start_with(rows: u16, cols: u16, before: &[&[&str]], words: &[&str]) -> Termi
         assert!(done.status.success(), "{done:?}");
     }
     let pair = native_pty_system().openpty(size(rows, cols)).unwrap();
-    let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_hangtime"));
+    change(folder.path());
+    let mut all = around.to_vec();
+    all.push(env!("CARGO_BIN_EXE_hangtime"));
+    let mut command = CommandBuilder::new(all[0]);
+    command.args(&all[1..]);
     command.env_clear();
     for (name, value) in [("TERM", "xterm-256color"), ("LANG", "C.UTF-8")] {
         command.env(name, value);
@@ -95,7 +111,7 @@ fn start_with(rows: u16, cols: u16, before: &[&[&str]], words: &[&str]) -> Termi
         keys,
         child,
         master: pair.master,
-        _folder: folder,
+        folder,
     }
 }
 
@@ -166,6 +182,54 @@ fn a_rack_is_scanned_coated_and_undone_in_a_real_terminal() {
     terminal.wait("action 334 is taken back (5 entries)");
     terminal.press("q");
     assert_eq!(terminal.ends(), 0);
+}
+
+#[cfg(unix)]
+#[test]
+fn in_a_folder_that_cannot_be_written_the_screens_are_a_board_that_is_only_read() {
+    use std::os::unix::fs::{MetadataExt, PermissionsExt};
+    let mode = |path: &std::path::Path, mode| {
+        std::fs::set_permissions(path, std::fs::Permissions::from_mode(mode)).unwrap();
+    };
+    let root = tempfile::tempdir()
+        .unwrap()
+        .path()
+        .metadata()
+        .unwrap()
+        .uid()
+        == 0;
+    // Root may write everywhere, so that somebody else has to look.
+    let nobody = [
+        "/usr/bin/setpriv",
+        "--reuid=65534",
+        "--regid=65534",
+        "--clear-groups",
+    ];
+    let around = if root { &nobody[..] } else { &[] };
+    let mut terminal = start_under(30, 100, &[], &[], around, |folder| {
+        mode(&folder.join("s.ledger"), 0o664);
+        mode(folder, 0o555);
+    });
+    let said = terminal.wait("Rack R1");
+    assert!(
+        said.lines()
+            .nth(1)
+            .unwrap()
+            .starts_with("read only: as of the last action 333 of "),
+        "{said}"
+    );
+    terminal.press("R5\r");
+    terminal.wait("What was done?");
+    terminal.press("c");
+    terminal.wait("Enter save");
+    terminal.press("\r");
+    let said = terminal.wait("nothing was saved");
+    assert!(said.contains("the ledger /"), "{said}");
+    terminal.press("\u{1b}");
+    terminal.wait("the draft was dropped");
+    terminal.press("q");
+    terminal.ends();
+    mode(terminal.folder.path(), 0o755);
 }
 
 #[test]

@@ -23,7 +23,7 @@ use super::theme::Ink;
 use crate::units::Moment;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
-use text::{Line, count, line, line_cells, put_line, put_right, run};
+use text::{Line, count, flow, line, line_cells, put_line, put_right, run};
 
 /// The smallest size at which a page is drawn: below it a row no longer holds serial, outlook and time.
 pub const SMALLEST: (u16, u16) = (40, 8);
@@ -43,13 +43,13 @@ pub fn view(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
     buf.set_style(area, theme.ground());
     draw_title(model, now, area, buf);
     let body = body(model, area);
-    if let Some(text) = doubted(model) {
+    for (top, said) in above(model, area).iter().enumerate() {
         let place = Rect {
-            y: area.y.saturating_add(1),
+            y: area.y.saturating_add(1).saturating_add(count(top)),
             height: 1,
             ..area
         };
-        put_line(buf, place, 0, &line(text, Ink::Against), theme);
+        put_line(buf, place, 0, said, theme);
     }
     match base(model) {
         None => draw_place(model, body, buf),
@@ -104,14 +104,24 @@ fn limit(lines: &[Line], height: u16) -> usize {
     lines.len().saturating_sub(usize::from(height))
 }
 
-// Why the clock is not believed: it stands above every page.
-fn doubted(model: &Model) -> Option<&str> {
-    model.floor.data.as_ref()?.doubted.as_deref()
+// What stands above every page: why the clock is not believed, and what holds for the place of the ledger. A small
+// screen keeps the half of its lines for the page.
+fn above(model: &Model, area: Rect) -> Vec<Line> {
+    let Some(data) = model.floor.data.as_ref() else {
+        return Vec::new();
+    };
+    let mut lines: Vec<Line> = Vec::new();
+    lines.extend(data.doubted.iter().map(|text| line(text, Ink::Against)));
+    for text in &data.place {
+        lines.extend(flow(&line(text, Ink::Against), area.width, 2));
+    }
+    lines.truncate(usize::from(area.height / 2).max(1) - 1);
+    lines
 }
 
-// Between the title and the two lines at the bottom; pages leave a line for the message, and one for a doubted clock.
+// Between the title and the two lines at the bottom; pages leave a line for the message, and those for what stands above.
 fn body(model: &Model, area: Rect) -> Rect {
-    let top = if doubted(model).is_some() { 2 } else { 1 };
+    let top = count(above(model, area).len()).saturating_add(1);
     Rect {
         x: area.x,
         y: area.y.saturating_add(top),
