@@ -22,6 +22,7 @@ mod rehearse;
 mod safety;
 mod sample;
 mod shop;
+mod tags;
 mod upkeep;
 pub mod work;
 mod working;
@@ -173,6 +174,8 @@ enum Command {
     Reassign(mend::Reassign),
     /// Replace a piece's tag; the old one is retired.
     Tag(mend::Tag),
+    /// Print tags for pieces, racks and people, and control tags for working with a scanner alone.
+    Tags(tags::Tags),
     /// Say that a body and a neck belong together from now on.
     Pair(mend::Pair),
     /// List, show, split and merge racks.
@@ -724,6 +727,7 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Mend(c) => c.run(desk),
         Command::Rework(c) => c.run(desk),
         Command::Reassign(c) => c.run(desk),
+        Command::Tags(c) => c.run(desk),
         Command::Tag(c) => c.run(desk),
         Command::Pair(c) => c.run(desk),
         Command::Rack(c) => c.run(desk),

@@ -17,6 +17,7 @@ use super::read::{
 };
 use super::stored::Shared;
 use crate::shop::calendar::Calendar;
+use crate::shop::control::no_control;
 use crate::shop::material::{Totals, split};
 use crate::shop::outlook::{Asked, asked, next_words};
 use crate::shop::recipe::{Recipe, WHOLE};
@@ -1263,6 +1264,9 @@ fn check_possible(
         Fact::Paired {
             mate: Some(mate), ..
         } => check_pair(conn, now, mate),
+        Fact::Placed {
+            rack: Some(rack), ..
+        } => no_control("rack", rack).map_err(LedgerError::Input),
         _ => Ok(()),
     }
 }
@@ -1370,6 +1374,7 @@ fn reassign_fault(
 }
 
 fn check_tag(conn: &Connection, now: &PieceNow, tag: &str) -> Result<(), LedgerError> {
+    no_control("tag", tag).map_err(LedgerError::Input)?;
     if let Some((owner, _)) = retired_owner(conn, tag)? {
         return Err(LedgerError::Input(format!(
             "tag {tag} is a retired tag, it belonged to {owner}; a tag is never used twice, take another one"

@@ -7,6 +7,7 @@ use super::error::LedgerError;
 use super::open::Ledger;
 use super::stored::Shared;
 use crate::shop::climate::Sample;
+use crate::shop::control::no_control;
 use crate::shop::faults::Fault;
 use crate::shop::material::Pour;
 use crate::shop::record::{Fact, NewPiece, PieceId, ShopFact, What};
@@ -451,6 +452,16 @@ fn row_fault(
     let p = &row.piece;
     if let Err(why) = clean("serial", &p.serial, 30).and(clean("model", &p.model, 60)) {
         return Ok(Some(why));
+    }
+    let names = [
+        ("serial", Some(&p.serial)),
+        ("tag", p.tag.as_ref()),
+        ("rack", row.rack.as_ref()),
+    ];
+    for (field, name) in names {
+        if let Some(Err(why)) = name.map(|n| no_control(field, n)) {
+            return Ok(Some(why));
+        }
     }
     // Serials and tags are read at the same place, so that a name stands for one piece in both columns.
     for name in std::iter::once(&p.serial).chain(&p.tag) {

@@ -16,6 +16,7 @@ pub mod ready;
 pub mod receiving;
 pub mod rehearsal;
 pub mod sums;
+pub mod tags;
 pub mod tally;
 pub mod traveller;
 pub mod workings;

@@ -138,6 +138,8 @@ pub enum Action {
     Go(Place),
     /// Asks where to go.
     Where,
+    /// Asks who is at the terminal.
+    Who,
     /// Opens what is chosen or typed.
     Open,
     /// Starts typing the filter text.
@@ -281,6 +283,14 @@ pub const TABLE: &[Binding] = &[
         "asks where to go; the function keys go there at once",
     ),
     on(M::Anywhere, K::Char('?'), "?", A::Help, "help", "this page"),
+    on(
+        M::Anywhere,
+        K::Char('i'),
+        "i",
+        A::Who,
+        "who",
+        "asks who is at the terminal, when it is handed over",
+    ),
     on(M::Anywhere, K::F(1), "F1", A::Help, "", ""),
     on(
         M::Anywhere,

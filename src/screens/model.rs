@@ -506,6 +506,8 @@ pub enum Then {
     Deed(DeedKey),
     /// The undo.
     Undo,
+    /// Nothing: the terminal was handed over.
+    Stay,
 }
 
 /// What a supervisor's word is about.

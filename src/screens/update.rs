@@ -4,6 +4,8 @@
 //! is a message line and leaves the draft as it is; nothing is saved that was not shown or that has something against
 //! it without a key for it.
 
+mod controls;
+
 use super::keys::{self, Action, Key, Mode};
 use super::model::{
     AsOf, Asking, Card, DeedKey, Done, Log, Mark, Model, Note, Order, Page, Row, Spoken, Stage,
@@ -14,6 +16,7 @@ use super::places::{self, Place};
 use super::redo;
 use super::view;
 use crate::ledger::{DeedWhat, DraftFate, Included, Outcome, PlannedPiece, Seen, Target, Who};
+use crate::shop::control::Control;
 use crate::shop::record::{CoatMore, Fact};
 use crate::shop::text::{initials, shown, unruly};
 use crate::shop::words::{Reason, Rule, StepKind, Word};
@@ -216,6 +219,13 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
     let page = isize::try_from(model.size.1.saturating_sub(9).max(1)).unwrap_or(1);
     match action {
         Action::Go(place) => go(model, place),
+        Action::Who => {
+            model.stack.push(Page::Initials {
+                typed: String::new(),
+                then: Then::Stay,
+            });
+            Vec::new()
+        }
         Action::Where => {
             model.stack.push(Page::Go);
             Vec::new()
@@ -474,6 +484,11 @@ fn open_target(model: &mut Model, target: Target) -> Vec<Effect> {
 }
 
 fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
+    if let Some(control) = Control::of(text) {
+        // Half a scan that lies on the line is gone with it.
+        model.scan.clear();
+        return controls::act(model, &control);
+    }
     match model.mode() {
         Mode::Filter => {
             text.chars().for_each(|c| typed(model, c));
@@ -1091,11 +1106,15 @@ fn yes(model: &mut Model) -> Vec<Effect> {
             let then = *then;
             match initials("initials", typed) {
                 Ok(person) => {
-                    model.person = Some(person);
+                    model.person = Some(person.clone());
                     model.stack.pop();
                     match then {
                         Then::Deed(key) => deed(model, key),
                         Then::Undo => look_undo(model),
+                        Then::Stay => {
+                            say(model, format!("{person} is at the terminal"));
+                            Vec::new()
+                        }
                     }
                 }
                 Err(text) => blame(model, text),

@@ -21,6 +21,7 @@ mod people;
 mod racks;
 mod record;
 mod sheets;
+mod tags;
 mod whole_process;
 mod world;
 mod wrong_and_late;

@@ -1,0 +1,142 @@
+//! A shift with nothing but a scanner: every message is the content of a tag.
+
+use crate::desk::Desk;
+use crate::shop::Bench;
+use hangtime::screens::keys::Mode;
+use hangtime::screens::model::Note;
+use hangtime::screens::places::Place;
+use hangtime::shop::control::Control;
+
+fn note(desk: &Desk) -> String {
+    match &desk.model.note {
+        Some(Note::Said(t) | Note::Fault(t)) => t.clone(),
+        None => String::new(),
+    }
+}
+
+fn control(desk: &mut Desk, control: &Control) {
+    desk.scan(&control.code());
+}
+
+fn at(time: &str, person: Option<&str>) -> Desk {
+    let (bench, _) = Bench::morning();
+    let now = bench.at(time);
+    Desk::sit(bench, now, person)
+}
+
+#[test]
+fn a_coat_is_logged_with_its_minutes_and_taken_back_by_scans_alone() {
+    let mut desk = at("2026-03-12 10:44", None);
+    control(&mut desk, &Control::By("DP".to_owned()));
+    assert_eq!(desk.model.person.as_deref(), Some("DP"));
+    desk.scan("R3");
+    control(&mut desk, &Control::Coat);
+    control(&mut desk, &Control::Ago(10));
+    assert_eq!(
+        desk.model.log().unwrap().plan.as_ref().unwrap().line,
+        "Rack R3 - clear coat 2 - 12 pieces - ended 10:34 - mix 3"
+    );
+    control(&mut desk, &Control::Confirm);
+    assert_eq!(desk.model.mode(), Mode::Receipt, "{}", note(&desk));
+    let saved = desk.ledger().last_action(None).unwrap().unwrap();
+    assert_eq!((saved.deed.as_str(), saved.person.as_str()), ("coat", "DP"));
+    control(&mut desk, &Control::Confirm);
+    assert_eq!(desk.model.mode(), Mode::Floor);
+    control(&mut desk, &Control::Undo);
+    assert_eq!(desk.model.mode(), Mode::Undo);
+    control(&mut desk, &Control::Confirm);
+    let undone = desk.ledger().last_action(None).unwrap().unwrap();
+    assert!(undone.seq > saved.seq);
+    let neck = desk.model.floor.on_rack("R3").next().unwrap();
+    assert_eq!(neck.view.next, "clear 2 of 6");
+}
+
+#[test]
+fn a_piece_is_left_out_a_second_coat_is_told_and_a_deviation_gets_its_reason() {
+    let mut desk = at("2026-03-12 10:44", Some("AB"));
+    let skipped = {
+        let first = desk.model.floor.on_rack("R3").next().unwrap();
+        first.now.piece.serial.clone()
+    };
+    desk.scan("R3");
+    control(&mut desk, &Control::Coat);
+    desk.scan(&skipped);
+    control(&mut desk, &Control::Confirm);
+    let saved = desk.ledger().last_action(None).unwrap().unwrap();
+    assert_eq!(desk.ledger().action(saved.seq).unwrap().1.len(), 11);
+    // The same rack, read once more: it is the same coat unless somebody says another.
+    desk.scan("R3");
+    control(&mut desk, &Control::Coat);
+    desk.scan(&skipped);
+    control(&mut desk, &Control::Confirm);
+    let later = desk.ledger().last_action(None).unwrap().unwrap();
+    assert_eq!(later.seq, saved.seq, "nothing was added");
+    control(&mut desk, &Control::Confirm);
+
+    desk.scan("B0416");
+    control(&mut desk, &Control::Coat);
+    control(&mut desk, &Control::Confirm);
+    assert_eq!(desk.model.mode(), Mode::Why, "{}", note(&desk));
+    let repair = Control::of("HTWHY3").unwrap();
+    control(&mut desk, &repair);
+    let reasons: Vec<_> = desk.ledger().deviations(false).unwrap();
+    assert!(
+        reasons
+            .iter()
+            .any(|d| d.reason.as_deref() == Some("repair"))
+    );
+}
+
+#[test]
+fn a_control_that_does_not_belong_says_so_and_changes_nothing() {
+    let mut desk = Desk::morning();
+    let before = desk.ledger().last_action(None).unwrap().map(|a| a.seq);
+    for (control, wanted) in [
+        (Control::Confirm, "nothing is shown that could be saved"),
+        (Control::Coat, "of what? scan a rack or a piece first"),
+        (Control::Ago(5), "scan a rack or a piece first"),
+        (Control::Everyone, "belongs to no question here"),
+        (Control::Another, "belongs to no question here"),
+        (Control::Mix(3), "scan a rack or a piece first"),
+        (Control::Mix(99), "mix 99 was not made"),
+    ] {
+        desk.scan(&control.code());
+        assert!(note(&desk).contains(wanted), "{control:?}: {}", note(&desk));
+        assert_eq!(desk.model.mode(), Mode::Floor);
+    }
+    // Another control does not jump over a question.
+    desk.scan("R3");
+    control(&mut desk, &Control::Coat);
+    control(&mut desk, &Control::Booth);
+    assert!(note(&desk).contains("a draft is open"), "{}", note(&desk));
+    assert_eq!(desk.model.mode(), Mode::Confirm);
+    control(&mut desk, &Control::Leave);
+    assert_eq!(
+        desk.ledger().last_action(None).unwrap().map(|a| a.seq),
+        before
+    );
+}
+
+#[test]
+fn a_terminal_is_handed_over_walked_through_and_left_by_scans() {
+    let mut desk = Desk::morning();
+    control(&mut desk, &Control::Booth);
+    assert_eq!(desk.model.place, Place::Booth);
+    control(&mut desk, &Control::Shift);
+    assert_eq!(desk.model.place, Place::Shift);
+    control(&mut desk, &Control::By("DP".to_owned()));
+    assert_eq!(note(&desk), "DP is at the terminal");
+    control(&mut desk, &Control::Floor);
+    assert_eq!(desk.model.place, Place::Floor);
+    control(&mut desk, &Control::Quit);
+    assert!(desk.quit);
+}
+
+#[test]
+fn half_a_scan_before_a_control_is_gone_with_it() {
+    let mut desk = Desk::morning();
+    desk.keys("R1");
+    control(&mut desk, &Control::Booth);
+    assert_eq!(desk.model.scan, "");
+    assert_eq!(desk.model.place, Place::Booth);
+}
