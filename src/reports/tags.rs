@@ -276,7 +276,7 @@ mod tests {
 
     #[test]
     fn a_sheet_says_when_it_is_full_and_a_page_has_as_many_as_it_needs() {
-        let labels: Vec<Label> = (0..per_sheet(Paper::A4) + 1)
+        let labels: Vec<Label> = (0..=per_sheet(Paper::A4))
             .map(|n| Label {
                 code: format!("B-{n:04}"),
                 head: format!("<b>&\"{n}"),

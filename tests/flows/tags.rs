@@ -72,7 +72,9 @@ fn no_piece_tag_or_rack_takes_the_name_of_a_control() {
         &["tag \"htsave\" is the control tag"],
     );
     holds(
-        &desk.run("move B-0301 --to-rack HTMIX12 --hook 1").refused(2),
+        &desk
+            .run("move B-0301 --to-rack HTMIX12 --hook 1")
+            .refused(2),
         &["rack \"HTMIX12\" is the control tag"],
     );
 }

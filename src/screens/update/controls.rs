@@ -17,7 +17,7 @@ pub(super) fn act(model: &mut Model, control: &Control) -> Vec<Effect> {
         _ if mode == Mode::Saving => blame(model, "still saving; scan it again"),
         Control::Confirm => confirm(model, mode),
         Control::Leave => pressed(model, Key::Esc),
-        Control::Undo if asks(mode) => answer_first(model, control),
+        Control::Undo | Control::Quit if asks(mode) => answer_first(model, control),
         Control::Undo => look_undo(model),
         Control::Coat => begin(model, mode, control, DeedKey::Coat),
         Control::Sand => begin(model, mode, control, DeedKey::Sand),
@@ -41,7 +41,6 @@ pub(super) fn act(model: &mut Model, control: &Control) -> Vec<Effect> {
         Control::Booth => walk(model, control, Place::Booth),
         Control::Floor => walk(model, control, Place::Floor),
         Control::Shift => walk(model, control, Place::Shift),
-        Control::Quit if asks(mode) => answer_first(model, control),
         Control::Quit => quit(model),
     }
 }
