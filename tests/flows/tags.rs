@@ -99,6 +99,7 @@ fn read(sheet: &Path) -> Option<Vec<String>> {
 }
 
 #[test]
+#[allow(clippy::print_stderr, reason = "says that it was not run")]
 fn a_real_reader_reads_every_bar_and_every_square() {
     let world = shop();
     let desk = world.at("2026-03-10 08:00");
