@@ -15,6 +15,7 @@ mod deed;
 mod mend;
 mod months;
 mod people;
+mod picture;
 mod pieces;
 mod process;
 mod rack;
@@ -176,6 +177,8 @@ enum Command {
     Tag(mend::Tag),
     /// Print tags for pieces, racks and people, and control tags for working with a scanner alone.
     Tags(tags::Tags),
+    /// Draw a page of the screens into an SVG file; nothing is saved by it.
+    Picture(picture::Picture),
     /// Say that a body and a neck belong together from now on.
     Pair(mend::Pair),
     /// List, show, split and merge racks.
@@ -326,6 +329,20 @@ impl Trouble {
 }
 
 type Answer = Result<u8, Trouble>;
+
+// A file of that name is somebody's: it is never written over.
+fn write_new(file: &std::path::Path, text: &str) -> Result<(), Trouble> {
+    let mut made = std::fs::File::create_new(file).map_err(|e| {
+        let why = if e.kind() == std::io::ErrorKind::AlreadyExists {
+            "exists already; take another name".to_owned()
+        } else {
+            format!("cannot be written: {e}")
+        };
+        Trouble::Input(format!("file {} {why}", file.display()))
+    })?;
+    made.write_all(text.as_bytes())?;
+    Ok(())
+}
 
 /// What a command works with.
 struct Desk<'a> {
@@ -728,6 +745,7 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Rework(c) => c.run(desk),
         Command::Reassign(c) => c.run(desk),
         Command::Tags(c) => c.run(desk),
+        Command::Picture(c) => c.run(desk),
         Command::Tag(c) => c.run(desk),
         Command::Pair(c) => c.run(desk),
         Command::Rack(c) => c.run(desk),

@@ -1,6 +1,6 @@
 //! Printed tags: what hangs on pieces and racks, and what a gloved person scans instead of keys.
 
-use super::{Answer, Desk, Trouble};
+use super::{Answer, Desk, Trouble, write_new};
 use crate::ledger::Seen;
 use crate::reports::tags::{Label, Paper, page, sheet};
 use crate::shop::control::Control;
@@ -8,7 +8,6 @@ use crate::shop::words::Word;
 use clap::ValueEnum;
 use serde_json::json;
 use std::collections::BTreeSet;
-use std::io::Write;
 use std::path::PathBuf;
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -133,20 +132,6 @@ impl Tags {
         desk.print(&value, &[line])?;
         Ok(0)
     }
-}
-
-// A file of that name is somebody's: it is never written over.
-fn write_new(file: &std::path::Path, text: &str) -> Result<(), Trouble> {
-    let mut made = std::fs::File::create_new(file).map_err(|e| {
-        let why = if e.kind() == std::io::ErrorKind::AlreadyExists {
-            "exists already; take another name".to_owned()
-        } else {
-            format!("cannot be written: {e}")
-        };
-        Trouble::Input(format!("file {} {why}", file.display()))
-    })?;
-    made.write_all(text.as_bytes())?;
-    Ok(())
 }
 
 fn rack_of(seen: &Seen) -> Option<&str> {

@@ -88,7 +88,8 @@ pub fn square(text: &str) -> Result<Vec<Vec<bool>>, String> {
         .collect())
 }
 
-fn xml(text: &str) -> String {
+/// Text as it may stand in XML, unruly characters as marks.
+pub fn xml(text: &str) -> String {
     let mut out = String::new();
     for c in shown(text).chars() {
         match c {

@@ -62,14 +62,7 @@ pub fn run(
             "the screens need a terminal on standard input and output; \"hangtime --help\" lists the commands that need none"
         );
     }
-    let shop = Shop {
-        name: ledger.name().to_owned(),
-        demo: ledger.demo(),
-        calendar: ledger.calendar(),
-        station: station.clone(),
-        system,
-        theme: theme()?,
-    };
+    let shop = facts_of(&ledger, &station, system, theme()?);
     let (to_main, inbox) = channel();
     let (to_store, jobs) = channel();
     let panicked = Arc::new(Mutex::new(Vec::new()));
@@ -100,6 +93,18 @@ pub fn run(
         bail!("a part of the program stopped ({told}); what was saved before is in the ledger");
     }
     outcome
+}
+
+/// What stays the same while the program runs.
+pub(super) fn facts_of(ledger: &Ledger, station: &str, system: System, theme: Theme) -> Shop {
+    Shop {
+        name: ledger.name().to_owned(),
+        demo: ledger.demo(),
+        calendar: ledger.calendar(),
+        station: station.to_owned(),
+        system,
+        theme,
+    }
 }
 
 // NO_COLOR and the locale belong to this terminal, so they are read where the terminal is.

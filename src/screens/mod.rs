@@ -11,6 +11,7 @@
 //! | [`update`] | the only place that changes the model |
 //! | [`view`] | draws the model; one file per page below it |
 //! | [`theme`] | styles, shapes and their plain forms |
+//! | [`picture`] | a page as SVG |
 //! | `redo` | a draft's words and how they are read back |
 //! | [`store`] | the ledger behind the screens |
 //! | `hidden` | a line typed unseen, for commands |
@@ -27,6 +28,7 @@ pub mod keys;
 mod load;
 pub mod model;
 pub mod msg;
+pub mod picture;
 pub mod places;
 mod redo;
 pub mod store;

@@ -170,6 +170,25 @@ impl Store {
         self.ledger.stamp(self.clock.now(), self.clock.boot_ms())
     }
 
+    /// Does one effect that only asks; the others are left undone, and no draft is kept.
+    pub fn look(&mut self, effect: Effect) -> Option<Msg> {
+        match effect {
+            Effect::Preview { ticket, wanted } => {
+                let request = wanted.request();
+                let plan = self.ledger.preview(&request).map_err(|e| said(&e));
+                Some(Msg::Previewed(
+                    ticket,
+                    plan.map(|p| (Box::new(p), request.draft)),
+                ))
+            }
+            Effect::LoadFloor { .. }
+            | Effect::LoadPlace { .. }
+            | Effect::LoadCard { .. }
+            | Effect::LookUndo(_) => self.answer(effect),
+            _ => None,
+        }
+    }
+
     fn preview(&self, wanted: &Wanted) -> Result<(Box<Plan>, String), String> {
         let request = wanted.request();
         let plan = self.ledger.preview(&request).map_err(|e| said(&e))?;

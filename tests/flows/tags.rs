@@ -116,3 +116,41 @@ fn a_real_reader_reads_every_bar_and_every_square() {
     wanted.sort();
     assert_eq!(found, wanted);
 }
+
+#[test]
+fn a_picture_shows_the_page_and_saves_nothing() {
+    let world = shop();
+    let desk = world.at("2026-03-10 08:00");
+    let head = desk.run("verify").good().out;
+    desk.run("picture page.svg R12 c Enter --size 100x30")
+        .good();
+    let page = std::fs::read_to_string(world.home().join("page.svg")).unwrap();
+    holds(
+        &page,
+        &[
+            "Rack R12 - seal coat 1",
+            "<svg",
+            "width=\"900\" height=\"540\"",
+        ],
+    );
+    assert_eq!(desk.run("verify").good().out, head);
+    holds(
+        &desk.run("last").good().out,
+        &["last saved: B-0301 - take in"],
+    );
+    for (line, wanted) in [
+        ("picture page.svg", "exists already"),
+        ("picture other.svg --size 10x10", "outside 40x8 to 400x200"),
+        (
+            "picture other.svg --form sepia",
+            "form \"sepia\" is not known",
+        ),
+    ] {
+        holds(&desk.run(line).refused(2), &[wanted]);
+    }
+    // The same moment, the same bytes.
+    desk.run("picture again.svg R12 c Enter --size 100x30")
+        .good();
+    let again = std::fs::read_to_string(world.home().join("again.svg")).unwrap();
+    assert_eq!(again, page);
+}
