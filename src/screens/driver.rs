@@ -644,4 +644,57 @@ mod tests {
         assert_eq!(press(KeyCode::Tab, plain), Some(Key::Tab));
         assert_eq!(press(KeyCode::Char('x'), KeyModifiers::ALT), None);
     }
+
+    // Plays the terminal's side of a session whose drawing panics: the same test, started again inside a pseudo-terminal.
+    #[cfg(unix)]
+    #[test]
+    fn a_panic_gives_the_terminal_back() {
+        use portable_pty::{CommandBuilder, PtySize, native_pty_system};
+        use std::io::Read as _;
+        const INSIDE: &str = "HANGTIME_TEST_PANIC";
+        if std::env::var_os(INSIDE).is_some() {
+            let _session = Session::begin(&Arc::new(Mutex::new(Vec::new()))).unwrap();
+            assert!(crossterm::terminal::is_raw_mode_enabled().unwrap());
+            panic!("forced");
+        }
+        let size = PtySize {
+            rows: 24,
+            cols: 80,
+            pixel_width: 0,
+            pixel_height: 0,
+        };
+        let pair = native_pty_system().openpty(size).unwrap();
+        let flags = || pair.master.get_termios().unwrap().local_flags.bits();
+        let before = flags();
+        let mut command = CommandBuilder::new(std::env::current_exe().unwrap());
+        command.args([
+            "--exact",
+            "--nocapture",
+            "--test-threads=1",
+            "screens::driver::tests::a_panic_gives_the_terminal_back",
+        ]);
+        command.env(INSIDE, "1");
+        command.env("TERM", "xterm-256color");
+        let mut child = pair.slave.spawn_command(command).unwrap();
+        let mut reader = pair.master.try_clone_reader().unwrap();
+        let read = thread::spawn(move || {
+            let mut all = Vec::new();
+            let mut bytes = [0; 4096];
+            while let Ok(n @ 1..) = reader.read(&mut bytes) {
+                all.extend_from_slice(bytes.get(..n).unwrap_or_default());
+            }
+            all
+        });
+        assert!(!child.wait().unwrap().success());
+        // Asked while the terminal is still there: it is gone with its last holder.
+        assert_eq!(flags(), before, "the terminal takes lines and echoes again");
+        drop(pair.slave);
+        let all = String::from_utf8_lossy(&read.join().unwrap()).into_owned();
+        let enters = all.find("\u{1b}[?1049h").unwrap();
+        let leaves = all.find("\u{1b}[?1049l").unwrap();
+        let told = all.find("forced").unwrap();
+        assert!(enters < leaves, "the main screen is back");
+        assert!(leaves < told, "what went wrong stands on the main screen");
+        assert!(all.contains("\u{1b}[?25h"), "the cursor is back");
+    }
 }
