@@ -27,6 +27,9 @@ mod live;
 mod own_files;
 mod places;
 mod power;
+#[path = "../support/terminal.rs"]
+mod pty;
+mod slow;
 #[path = "../flows/world.rs"]
 mod world;
 
@@ -47,6 +50,7 @@ const ROWS: &[(&str, Work)] = &[
     ("R-03b", live::disk_fault),
     ("R-04", calls::fault_for_ever),
     ("R-05", calls::no_room),
+    ("R-06", slow::disk),
     ("R-07", calls::while_recovering),
     ("R-11", places::full_disk),
     ("R-12", places::not_writable),
