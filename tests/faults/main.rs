@@ -30,6 +30,7 @@ mod power;
 #[path = "../support/terminal.rs"]
 mod pty;
 mod slow;
+mod surroundings;
 #[path = "../flows/world.rs"]
 mod world;
 
@@ -66,6 +67,7 @@ const ROWS: &[(&str, Work)] = &[
     ("R-27b", backups::cut_recovery),
     ("R-16", live::files_change),
     ("U-06", live::signals),
+    ("U-07", surroundings::strange),
     ("R-22", places::starved),
 ];
 
