@@ -376,18 +376,10 @@ pub fn sixteen(size: Size) -> Row {
         || "another number of actions than was saved".to_owned(),
     );
     row.take(whole(&shop, "after the storm"));
-    times.sort_unstable();
-    let at = |share: usize| {
-        times
-            .get((times.len().max(1) - 1) * share / 1000)
-            .map_or(0.0, |t| t.as_secs_f64() * 1e3)
-    };
     row.note(format!(
-        "{:.0}/s, median {:.1} ms, p99 {:.0} ms, longest {:.0} ms",
+        "{:.0}/s, {}",
         f64::from(u32::try_from(times.len()).unwrap()) / took.as_secs_f64(),
-        at(500),
-        at(990),
-        at(1000)
+        shares(&mut times)
     ));
     row
 }
@@ -699,6 +691,69 @@ fn changed(round: usize, name: &str, way: Way) -> (Outcome, Option<String>) {
     (
         one,
         (refused > 0).then(|| format!("{name}: {refused} saves refused")),
+    )
+}
+
+/// Sixteen terminals with people at them, who think between two actions.
+pub fn thinking(size: Size) -> Row {
+    let each = size.pick(4, 40, 200);
+    let mut row = Row::new("R-19", "16 open terminals with 0.25 s of thinking time");
+    let shop = Shop::new();
+    let before = actions(&shop);
+    let told: Vec<Told> = std::thread::scope(|scope| {
+        let shop = &shop;
+        let people: Vec<_> = (0..16)
+            .map(|k| {
+                scope.spawn(move || {
+                    let mut dice = Dice::new(190 + k);
+                    let mut live = Live::start(shop, &[], &format!("t{k}"), None).opened();
+                    let mut told = Vec::new();
+                    for i in 0..each {
+                        std::thread::sleep(
+                            Duration::from_millis(200) + dice.span(Duration::from_millis(100)),
+                        );
+                        told.extend(live.ask(&format!("t{k}x{i:05}")));
+                    }
+                    told.extend(live.end());
+                    told
+                })
+            })
+            .collect();
+        people.into_iter().flat_map(|p| p.join().unwrap()).collect()
+    });
+    let mut times = Vec::new();
+    for t in &told {
+        match t {
+            Told::Ok { took, .. } => times.push(*took),
+            other => row.broken.push(format!("{other:?}")),
+        }
+    }
+    row.must(times.len() == 16 * each, || {
+        format!("{} of {} were saved", times.len(), 16 * each)
+    });
+    row.must(
+        actions(&shop) - before == i64::try_from(16 * each).unwrap(),
+        || "another number of actions than was saved".to_owned(),
+    );
+    row.take(found(&shop, &told));
+    row.take(whole(&shop, "after the shift"));
+    row.note(shares(&mut times));
+    row
+}
+
+// Median, 99th of a hundred, and longest.
+fn shares(times: &mut [Duration]) -> String {
+    times.sort_unstable();
+    let at = |share: usize| {
+        times
+            .get((times.len().max(1) - 1) * share / 1000)
+            .map_or(0.0, |t| t.as_secs_f64() * 1e3)
+    };
+    format!(
+        "median {:.1} ms, p99 {:.0} ms, longest {:.0} ms",
+        at(500),
+        at(990),
+        at(1000)
     )
 }
 

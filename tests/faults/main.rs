@@ -46,6 +46,7 @@ const ROWS: &[(&str, Work)] = &[
     ("R-18a", kills::sixteen_writers),
     ("R-18b", places::held),
     ("R-18c", live::sixteen),
+    ("R-19", live::thinking),
     ("R-02", calls::killed),
     ("R-03", calls::fault_once),
     ("R-03b", live::disk_fault),
