@@ -21,6 +21,7 @@ use std::time::{Duration, Instant};
 const LEDGER: &str = "HANGTIME_LIVE_LEDGER";
 const STATION: &str = "HANGTIME_LIVE_STATION";
 const STORM: &str = "HANGTIME_LIVE_STORM";
+const SECONDS: &str = "HANGTIME_LIVE_SECONDS";
 
 // Mon 9 March 2026 09:00 in New York.
 const START: Moment = Moment(1_773_061_200_000);
@@ -59,6 +60,35 @@ fn terminal() {
         None => std::io::stdin().lines().all(|tag| one(tag.unwrap().trim())),
     };
     assert!(heard, "nobody is there any more");
+}
+
+/// Somebody who folds the write-ahead file without a pause, in each way that the engine knows, and takes no turn for it.
+/// Without its environment there is nothing for it to do.
+#[test]
+#[ignore = "the row of the folding processes starts it"]
+fn folder() {
+    let path = std::env::var(LEDGER).expect("the row of the folding processes starts it");
+    let seconds = std::env::var(SECONDS).unwrap().parse().unwrap();
+    let conn = Connection::open(path).unwrap();
+    conn.busy_timeout(Duration::from_millis(20)).unwrap();
+    let start = Instant::now();
+    let (mut whole, mut busy) = (0_usize, 0_usize);
+    while start.elapsed() < Duration::from_secs(seconds) {
+        for how in ["PASSIVE", "RESTART", "TRUNCATE"] {
+            let told: rusqlite::Result<i64> =
+                conn.query_row(&format!("PRAGMA wal_checkpoint({how})"), [], |r| r.get(0));
+            match told {
+                Ok(0) => whole += 1,
+                Ok(_) => busy += 1,
+                Err(e) => assert_eq!(
+                    e.sqlite_error_code(),
+                    Some(rusqlite::ErrorCode::DatabaseBusy),
+                    "{how}: {e}"
+                ),
+            }
+        }
+    }
+    tell(&format!("folded {whole} {busy}"));
 }
 
 // Whether somebody is there to be told: a terminal whose pipe was closed ends.
@@ -755,6 +785,138 @@ fn shares(times: &mut [Duration]) -> String {
         at(990),
         at(1000)
     )
+}
+
+/// Four terminals save, two others fold the write-ahead file without a pause and without a turn, and short commands come
+/// and go, each of which may be the last to leave.
+pub fn folding(size: Size) -> Row {
+    let mut row = Row::new(
+        "R-20",
+        "4 writers, 2 that fold without a pause, commands that come and go",
+    );
+    let (rounds, seconds) = (size.pick(1, 1, 10), size.pick(1, 8, 60) as u64);
+    let (mut folds, mut busy, mut short) = (0, 0, 0);
+    let mut times = Vec::new();
+    for round in 0..rounds {
+        let shop = Shop::new();
+        let before = actions(&shop);
+        let folders: Vec<Child> = (0..2)
+            .map(|_| {
+                Command::new(std::env::current_exe().unwrap())
+                    .args(["--exact", "live::folder", "--ignored", "--nocapture"])
+                    .env(LEDGER, &shop.ledger)
+                    .env(SECONDS, seconds.to_string())
+                    .stdin(Stdio::null())
+                    .stdout(Stdio::piped())
+                    .stderr(Stdio::piped())
+                    .spawn()
+                    .unwrap()
+            })
+            .collect();
+        let end = Instant::now() + Duration::from_secs(seconds);
+        let (told, answers) = std::thread::scope(|scope| {
+            let shop = &shop;
+            let writers: Vec<_> = (0..4)
+                .map(|k| {
+                    scope.spawn(move || {
+                        let mut told = Vec::new();
+                        let mut i = 0;
+                        // Each leaves now and then, and comes again.
+                        while Instant::now() < end {
+                            let mut live = Live::start(shop, &[], &format!("g{k}"), None).opened();
+                            for _ in 0..100 {
+                                if Instant::now() >= end {
+                                    break;
+                                }
+                                told.extend(live.ask(&format!("g{k}x{i:06}")));
+                                i += 1;
+                            }
+                            told.extend(live.end());
+                        }
+                        told
+                    })
+                })
+                .collect();
+            let guest = scope.spawn(move || {
+                let mut answers = Vec::new();
+                while Instant::now() < end {
+                    let tag = format!("guest{:06}", answers.len());
+                    let line = match answers.len() % 3 {
+                        0 => format!("note B-0404 --why {tag}"),
+                        1 => "floor".to_owned(),
+                        _ => "ready".to_owned(),
+                    };
+                    answers.push((tag, line.clone(), shop.run(&line)));
+                }
+                answers
+            });
+            let told: Vec<Told> = writers
+                .into_iter()
+                .flat_map(|w| w.join().unwrap())
+                .collect();
+            (told, guest.join().unwrap())
+        });
+        for child in folders {
+            let out = child.wait_with_output().unwrap();
+            let text = String::from_utf8_lossy(&out.stdout).into_owned();
+            row.must(out.status.success(), || {
+                format!(
+                    "round {round}: {text}{}",
+                    String::from_utf8_lossy(&out.stderr)
+                )
+            });
+            let counts: Vec<usize> = text
+                .lines()
+                .filter_map(|l| l.split_once("live folded "))
+                .flat_map(|(_, l)| l.split(' ').filter_map(|n| n.parse().ok()))
+                .collect();
+            folds += counts.first().copied().unwrap_or(0);
+            busy += counts.get(1).copied().unwrap_or(0);
+        }
+        let mut told = told;
+        for (tag, line, answer) in answers {
+            short += 1;
+            row.must(answer.code == Some(0), || format!("{line}: {answer:?}"));
+            told.extend(
+                answer
+                    .acknowledged()
+                    .filter(|_| line.starts_with("note"))
+                    .map(|action| Told::Ok {
+                        tag,
+                        action,
+                        took: Duration::ZERO,
+                    }),
+            );
+        }
+        let saved = told.iter().filter(|t| matches!(t, Told::Ok { .. })).count();
+        for t in &told {
+            match t {
+                Told::Ok { took, .. } if !took.is_zero() => times.push(*took),
+                Told::Ok { .. } => {}
+                other => row.broken.push(format!("round {round}: {other:?}")),
+            }
+        }
+        row.must(
+            actions(&shop) - before == i64::try_from(saved).unwrap(),
+            || format!("round {round}: another number of actions than was saved"),
+        );
+        row.take(found(&shop, &told));
+        row.take(whole(&shop, &format!("round {round}")));
+        let said: String = Connection::open(&shop.ledger)
+            .unwrap()
+            .query_row("PRAGMA integrity_check(1)", [], |r| r.get(0))
+            .unwrap();
+        row.must(said == "ok", || format!("round {round}: {said}"));
+    }
+    row.must(folds > 0 && short > 0 && !times.is_empty(), || {
+        format!("{folds} folds, {short} commands: the row shows too little")
+    });
+    row.note(format!(
+        "{} s, folded {folds} times and {busy} times in part, {short} short commands, {}",
+        rounds as u64 * seconds,
+        shares(&mut times)
+    ));
+    row
 }
 
 /// Terminals that are stopped, hung up on or told to end while they save.

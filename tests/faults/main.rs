@@ -47,6 +47,7 @@ const ROWS: &[(&str, Work)] = &[
     ("R-18b", places::held),
     ("R-18c", live::sixteen),
     ("R-19", live::thinking),
+    ("R-20", live::folding),
     ("R-02", calls::killed),
     ("R-03", calls::fault_once),
     ("R-03b", live::disk_fault),
