@@ -919,6 +919,213 @@ pub fn folding(size: Size) -> Row {
     row
 }
 
+/// The ledger is moved, put back, replaced or overwritten under open terminals.
+pub fn replaced(size: Size) -> Row {
+    let mut row = Row::new(
+        "R-17",
+        "ledger renamed, replaced, restored under open terminals",
+    );
+    let ways = [
+        "moved away and put back",
+        "its folder renamed and named back",
+        "another shop's in its place",
+        "a recovery while terminals have it open",
+        "an older copy written over it",
+    ];
+    let rounds = size.pick(1, 4, 40);
+    let jobs: Vec<_> = (0..rounds).flat_map(|r| ways.map(|way| (r, way))).collect();
+    let mut named = 0;
+    for (one, said) in spread(&jobs, |(round, way)| replace(*round, way)) {
+        named += usize::from(said);
+        row.take(one);
+    }
+    if rounds > 1 {
+        row.open = Some(
+            "a write-ahead file that stays behind when another ledger gets its name is taken for that one's; only verify names it".to_owned(),
+        );
+    }
+    row.note(format!(
+        "written over {rounds} times, {named} times with something gone, each time named"
+    ));
+    row
+}
+
+fn replace(round: usize, way: &str) -> (Outcome, bool) {
+    let own = tempfile::tempdir().unwrap();
+    let folder = own.path().join("shop");
+    std::fs::create_dir(&folder).unwrap();
+    let shop = Shop::inside(&folder);
+    let aside = own.path().join("aside");
+    let mut one = Outcome {
+        faults: 1,
+        ..Outcome::default()
+    };
+    let made = shop.run(&format!(
+        "backup '{}'",
+        own.path().join("older.backup").display()
+    ));
+    assert_eq!(made.code, Some(0), "{made:?}");
+    let older = std::fs::read(own.path().join("older.backup")).unwrap();
+    let mut terminals: Vec<Live> = (0..2)
+        .map(|k| Live::start(&shop, &[], &format!("r{k}"), None).opened())
+        .collect();
+    let mut told: Vec<Told> = Vec::new();
+    let turn = |terminals: &mut Vec<Live>, i: usize, told: &mut Vec<Told>, one: &mut Outcome| {
+        let from = told.len();
+        for (k, t) in terminals.iter_mut().enumerate() {
+            match t.ask(&format!("r{k}x{i}")) {
+                Some(answer) => {
+                    if let Told::No { why, .. } = &answer {
+                        one.must(why.len() > 20, || format!("{way}: only said \"{why}\""));
+                    }
+                    told.push(answer);
+                }
+                None => one.broken.push(format!("{way}: a terminal died of it")),
+            }
+        }
+        told[from..]
+            .iter()
+            .filter(|t| matches!(t, Told::Ok { .. }))
+            .count()
+    };
+    for i in 0..=round % 5 {
+        turn(&mut terminals, i, &mut told, &mut one);
+    }
+    let no_tail = round.is_multiple_of(2);
+    if no_tail {
+        Connection::open(&shop.ledger)
+            .unwrap()
+            .query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))
+            .unwrap();
+    }
+    let mut silent_allowed = false;
+    match way {
+        "moved away and put back" | "its folder renamed and named back" => {
+            let (here, there) = if way.starts_with("its") {
+                (folder.clone(), aside)
+            } else {
+                (shop.ledger.clone(), shop.beside(".away"))
+            };
+            std::fs::rename(&here, &there).unwrap();
+            let saved = turn(&mut terminals, 10, &mut told, &mut one);
+            one.must(saved == 0, || {
+                format!("{way}: {saved} saved where no ledger lies: {told:?}")
+            });
+            one.must(!here.exists(), || {
+                format!("{way}: something was made there")
+            });
+            std::fs::rename(&there, &here).unwrap();
+            turn(&mut terminals, 20, &mut told, &mut one);
+            let saved = turn(&mut terminals, 21, &mut told, &mut one);
+            one.must(saved == 2, || {
+                format!("{way}: only {saved} of 2 go on once it lies there again: {told:?}")
+            });
+        }
+        "another shop's in its place" => {
+            let other = Shop::owning(tempfile::tempdir().unwrap());
+            let opened = other.run("open --name Other --zone America/New_York --demo");
+            assert_eq!(opened.code, Some(0), "{opened:?}");
+            let there = other.record().unwrap();
+            std::fs::rename(&shop.ledger, &aside).unwrap();
+            std::fs::copy(&other.ledger, shop.beside(".new")).unwrap();
+            std::fs::rename(shop.beside(".new"), &shop.ledger).unwrap();
+            for i in 10..12 {
+                let saved = turn(&mut terminals, i, &mut told, &mut one);
+                one.must(saved == 0, || {
+                    format!("{way}: {saved} saved into another shop's: {told:?}")
+                });
+            }
+            let deeds = ["note B-0103 --why third", "room declare Z9 --every 10min"];
+            for (line, code) in deeds.map(|d| (d, 3)).into_iter().chain([("verify", 1)]) {
+                let third = shop.run(line);
+                // Its own write-ahead file lies there and is taken for the other's: known, and named by verify alone.
+                one.must(!no_tail && code == 3 || third.code == Some(code), || {
+                    format!("{way}: {line}: {third:?}")
+                });
+                one.broken
+                    .extend(third.manners().map(|bad| format!("{way}: {bad}")));
+            }
+            if !no_tail {
+                for t in terminals {
+                    t.end();
+                }
+                return (one, false);
+            }
+            for t in terminals.drain(..) {
+                told.extend(t.end());
+            }
+            let copy = Shop::owning(tempfile::tempdir().unwrap());
+            std::fs::copy(&shop.ledger, &copy.ledger).unwrap();
+            one.must(copy.record().as_ref() == Ok(&there), || {
+                format!("{way}: the other shop's record was changed")
+            });
+            std::fs::rename(&aside, &shop.ledger).unwrap();
+        }
+        "a recovery while terminals have it open" => {
+            let answer = shop.run(&format!(
+                "recover '{}'",
+                own.path().join("older.backup").display()
+            ));
+            one.must(
+                answer.code == Some(2) && answer.err.contains("another terminal has"),
+                || format!("{way}: {answer:?}"),
+            );
+            let saved = turn(&mut terminals, 10, &mut told, &mut one);
+            one.must(saved == 2, || {
+                format!("{way}: only {saved} of 2 go on: {told:?}")
+            });
+        }
+        _ => {
+            // Into the same file: no name and no number of a file tells of it.
+            let mut file = std::fs::File::options()
+                .write(true)
+                .open(&shop.ledger)
+                .unwrap();
+            file.set_len(older.len() as u64).unwrap();
+            file.write_all(&older).unwrap();
+            drop(file);
+            for i in 10..12 {
+                turn(&mut terminals, i, &mut told, &mut one);
+            }
+            silent_allowed = true;
+        }
+    }
+    for t in terminals {
+        told.extend(t.end());
+    }
+    if silent_allowed {
+        // What was written over is gone, and what was saved upon it may be: somebody must say so.
+        let saved = told
+            .iter()
+            .filter_map(|t| match t {
+                Told::Ok { tag, action, .. } => Some((tag, *action)),
+                _ => None,
+            })
+            .collect::<Vec<_>>();
+        let missing = match shop.record() {
+            Ok(now) => saved
+                .iter()
+                .filter(|(tag, action)| !now.with(&format!("\"{tag}\"")).contains(action))
+                .count(),
+            Err(_) => saved.len(),
+        };
+        let verified = shop.run("verify");
+        one.broken
+            .extend(verified.manners().map(|bad| format!("{way}: {bad}")));
+        one.must(missing == 0 || verified.code != Some(0), || {
+            format!("{way}: {missing} lost in silence: {verified:?}")
+        });
+        return (one, missing > 0);
+    }
+    let sum = found(&shop, &told);
+    one.acknowledged += sum.acknowledged;
+    one.lost += sum.lost;
+    one.broken
+        .extend(sum.broken.iter().map(|b| format!("{way}: {b}")));
+    one.broken.extend(whole(&shop, way).broken);
+    (one, false)
+}
+
 /// Terminals that are stopped, hung up on or told to end while they save.
 pub fn signals(size: Size) -> Row {
     let mut row = Row::new(

@@ -68,6 +68,7 @@ const ROWS: &[(&str, Work)] = &[
     ("R-27a", backups::cut_backup),
     ("R-27b", backups::cut_recovery),
     ("R-16", live::files_change),
+    ("R-17", live::replaced),
     ("U-06", live::signals),
     ("U-07", surroundings::strange),
     ("R-22", places::starved),
