@@ -24,6 +24,7 @@ mod damage;
 mod harness;
 mod kills;
 mod live;
+mod memory;
 mod own_files;
 mod places;
 mod power;
@@ -71,6 +72,7 @@ const ROWS: &[(&str, Work)] = &[
     ("R-17", live::replaced),
     ("U-06", live::signals),
     ("U-07", surroundings::strange),
+    ("R-21", memory::short),
     ("R-22", places::starved),
 ];
 
