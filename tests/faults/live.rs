@@ -792,7 +792,7 @@ fn shares(times: &mut [Duration]) -> String {
 pub fn folding(size: Size) -> Row {
     let mut row = Row::new(
         "R-20",
-        "4 writers, 2 that fold without a pause, commands that come and go",
+        "4 writers, 2 that only fold, commands that come and go",
     );
     let (rounds, seconds) = (size.pick(1, 1, 10), size.pick(1, 8, 60) as u64);
     let (mut folds, mut busy, mut short) = (0, 0, 0);

@@ -7,9 +7,13 @@ use std::path::{Path, PathBuf};
 
 const KB: usize = 1024;
 
+// What the language's runtime says when it cannot begin: nothing of ours has run by then.
+const NOT_BEGUN: &str = "failed to allocate an alternative stack";
+
 // How a process ended, for the row's note: as the program ends, or as the machine ended it.
 fn ending(answer: &Answer) -> String {
     match answer.code {
+        _ if answer.err.contains(NOT_BEGUN) => "not begun by the runtime".to_owned(),
         Some(0) => "in order".to_owned(),
         Some(2 | 3) => "refused".to_owned(),
         None if answer.err.contains("memory allocation of") => {
@@ -86,7 +90,7 @@ fn every_limit(
                 // The allocator's own words before it ends the process.
                 said.err.clear();
             }
-            if answer.err.contains("panicked") {
+            if answer.err.contains("panicked") && !answer.err.contains(NOT_BEGUN) {
                 more.push(format!("{what}: panic text: {}", answer.err));
             }
             if tag.is_empty() && answer.code == Some(0) && answer.out != floor {
