@@ -607,7 +607,7 @@ fn drafts(row: &mut Row, most: usize) -> usize {
         assert!(said.contains("kept"), "{said}");
         let at = shop.folder.to_str().unwrap();
         let mut numbers: BTreeMap<&str, usize> = BTreeMap::new();
-        for line in log.lines() {
+        for line in log.lines().filter(|l| !l.contains(" resumed>")) {
             let thread = line.split(' ').next().unwrap_or_default();
             let n = numbers.entry(thread).or_default();
             *n += 1;
@@ -626,11 +626,9 @@ fn drafts(row: &mut Row, most: usize) -> usize {
         let inject = format!("inject={call}:{fault}:when={n}{on}");
         let what = format!("draft {inject}");
         let (said, log) = run(&shop, call, Some(&inject));
-        let at = shop.folder.to_str().unwrap();
         let mut one = Outcome {
-            faults: usize::from(log.lines().any(|l| {
-                l.contains("INJECTED") && l.contains(at) || l.contains("killed by SIGKILL")
-            })),
+            // The end of a call may stand on a line without its file; so far only ours has come by its number.
+            faults: usize::from(log.contains("INJECTED") || log.contains("killed by SIGKILL")),
             ..Outcome::default()
         };
         let drafts = Drafts::of(&shop.ledger, "booth");
