@@ -13,6 +13,8 @@
 mod desk;
 mod drawn;
 mod flows;
+#[path = "../support/terminal.rs"]
+mod pty;
 #[path = "../support/shop.rs"]
 mod shop;
 mod terminal;
