@@ -218,13 +218,13 @@ fn quoted(words: &[String]) -> String {
     words.join(" ")
 }
 
-/// Pieces whose mate is scrapped or missing.
+/// Pieces whose other half is scrapped or missing.
 pub(super) fn unpaired(desk: &mut Desk<'_>) -> Answer {
     let shop = desk.shop()?;
     let list = shop.ledger.unpaired()?;
     let mut lines: Vec<String> = list.iter().map(|(s, why)| format!("{s}: {why}")).collect();
     if lines.is_empty() {
-        lines.push("every piece in process that names a mate has it".to_owned());
+        lines.push("every piece in process that names its pair has it".to_owned());
     }
     desk.print(
         &list

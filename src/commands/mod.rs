@@ -217,7 +217,7 @@ enum Command {
     Last,
     /// Pairs that are forecast to miss their due date.
     AtRisk(rehearse::AtRisk),
-    /// Pieces whose mate is scrapped or missing.
+    /// Pieces whose other half is scrapped or missing.
     Unpaired,
     /// A month's solvent from the log.
     Month(months::Month),

@@ -606,7 +606,7 @@ fn fact_for(
         },
         DeedWhat::Pair { why } => Fact::Paired {
             // The first two are the new pair; whoever follows gave a half away.
-            mate: match serials {
+            pair: match serials {
                 [a, b, ..] if *a == now.piece.serial => Some(b.clone()),
                 [a, b, ..] if *b == now.piece.serial => Some(a.clone()),
                 _ => None,
@@ -626,7 +626,7 @@ fn fact_for(
             };
             let other = serials.iter().find(|s| **s != now.piece.serial);
             Fact::Mated {
-                with: other.or(now.piece.mate.as_ref()).cloned().ok_or_else(|| {
+                with: other.or(now.piece.pair.as_ref()).cloned().ok_or_else(|| {
                     LedgerError::Input(format!(
                         "{} has no other half listed; name both pieces",
                         now.piece.serial
@@ -979,8 +979,8 @@ fn words_for(now: &PieceNow, fact: &Fact, surface: &str, recipe: &Recipe) -> (St
                 .map_or_else(|| "tag taken off".to_owned(), |t| format!("tag {t}")),
             None,
         ),
-        (Fact::Paired { mate, .. }, _) => (
-            mate.as_ref()
+        (Fact::Paired { pair, .. }, _) => (
+            pair.as_ref()
                 .map_or_else(|| "unpaired".to_owned(), |m| format!("belongs to {m}")),
             None,
         ),
@@ -1075,7 +1075,7 @@ fn pair_words(taken: &[&PlannedPiece]) -> String {
     let named = |with: bool| -> Vec<&str> {
         taken
             .iter()
-            .filter(|p| matches!(&p.fact, Fact::Paired { mate, .. } if mate.is_some() == with))
+            .filter(|p| matches!(&p.fact, Fact::Paired { pair, .. } if pair.is_some() == with))
             .map(|p| p.now.piece.serial.as_str())
             .collect()
     };
@@ -1261,8 +1261,8 @@ fn check_possible(
         Fact::Reworked { rework, .. } => check_rework(conn, book, now, &piece.surface, rework),
         Fact::Tagged { tag: Some(tag), .. } => check_tag(conn, now, tag),
         Fact::Paired {
-            mate: Some(mate), ..
-        } => check_pair(conn, now, mate),
+            pair: Some(pair), ..
+        } => check_pair(conn, now, pair),
         _ => Ok(()),
     }
 }
@@ -1387,24 +1387,24 @@ fn check_tag(conn: &Connection, now: &PieceNow, tag: &str) -> Result<(), LedgerE
     }
 }
 
-fn check_pair(conn: &Connection, now: &PieceNow, mate: &str) -> Result<(), LedgerError> {
-    if mate == now.piece.serial {
+fn check_pair(conn: &Connection, now: &PieceNow, pair: &str) -> Result<(), LedgerError> {
+    if pair == now.piece.serial {
         return Err(LedgerError::Input(format!(
-            "{mate} cannot be its own other half"
+            "{pair} cannot be its own other half"
         )));
     }
     let kind: Option<String> = conn
         .prepare_cached("SELECT kind FROM piece WHERE serial = ?1")?
-        .query_row([mate], |r| r.get(0))
+        .query_row([pair], |r| r.get(0))
         .optional()?;
     match kind {
         Some(kind) if kind == now.piece.kind.word() => Err(LedgerError::Input(format!(
-            "{mate} is a {kind} too; a pair is one body and one neck"
+            "{pair} is a {kind} too; a pair is one body and one neck"
         ))),
         Some(_) => Ok(()),
         None => Err(LedgerError::Input(format!(
             "no piece \"{}\"; take it in first",
-            crate::shop::text::shown(mate)
+            crate::shop::text::shown(pair)
         ))),
     }
 }

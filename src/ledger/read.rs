@@ -350,7 +350,7 @@ pub(super) fn load_piece(conn: &Connection, id: PieceId) -> Result<Option<PieceN
         revision: row.get(5)?,
         area: Area(row.get(6)?),
         due: row.get::<_, Option<i32>>(7)?.map(|d| Day(d).date()),
-        mate: row.get(8)?,
+        pair: row.get(8)?,
     };
     let more: String = row.get(13)?;
     let mut now = PieceNow {
@@ -626,7 +626,7 @@ pub(super) fn other_half(
     };
     Ok(Some(OtherHalf {
         serial: serial.to_owned(),
-        belongs_to: now.piece.mate.clone(),
+        belongs_to: now.piece.pair.clone(),
         batch: now.batch.clone(),
         there: now.mated || next == "mate",
         next,
@@ -955,11 +955,11 @@ impl Ledger {
              ORDER BY p.serial",
         )?;
         let rows = list.query_map([], |r| {
-            let (serial, mate): (String, String) = (r.get(0)?, r.get(1)?);
+            let (serial, pair): (String, String) = (r.get(0)?, r.get(1)?);
             let scrapped: Option<String> = r.get(3)?;
             let why = scrapped.map_or_else(
-                || format!("{mate} is not taken in"),
-                |w| format!("{mate} is scrapped: {w}"),
+                || format!("{pair} is not taken in"),
+                |w| format!("{pair} is scrapped: {w}"),
             );
             Ok((serial, why))
         })?;
@@ -1509,7 +1509,7 @@ pub(super) fn around_next(
         let next = s.standing.next(s.steps).and_then(|i| s.steps.get(i));
         next.is_some_and(|step| step.kind == StepKind::Mate)
     });
-    let other = match &now.piece.mate {
+    let other = match &now.piece.pair {
         Some(serial) if mates => other_half(conn, book, serial, at)?,
         _ => None,
     };

@@ -175,7 +175,7 @@ fn deed_words(fact: &Fact) -> String {
                 .map_or_else(|| "taken off".to_owned(), |t| shown(t));
             format!("tag {tag}: {}", shown(why))
         }
-        Fact::Paired { mate, why } => mate.as_ref().map_or_else(
+        Fact::Paired { pair, why } => pair.as_ref().map_or_else(
             || format!("no other half: {}", shown(why)),
             |m| format!("belongs to {}: {}", shown(m), shown(why)),
         ),

@@ -176,7 +176,7 @@ fn head(t: &Traveller<'_>, calendar: &Calendar) -> Vec<String> {
         format!("tag {tag}"),
         format!(
             "pair {}    due {}    hangs {}",
-            dash(p.mate.as_deref()),
+            dash(p.pair.as_deref()),
             p.due.map_or_else(|| "-".to_owned(), |d| d.to_string()),
             if hangs.is_empty() {
                 "-".to_owned()

@@ -443,7 +443,7 @@ fn mate_bounds(
     say: &mut impl FnMut(Rule, String),
 ) {
     let own = now.piece.serial.as_str();
-    let listed = now.piece.mate.as_deref();
+    let listed = now.piece.pair.as_deref();
     let with = deed.with.as_deref().or(listed);
     match (listed, with) {
         (Some(listed), Some(with)) if listed != with => say(

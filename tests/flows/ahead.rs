@@ -138,13 +138,13 @@ fn a_pair_that_cannot_meet() -> World {
         "2026-04-01 07:00",
         "B-0045",
         "G9",
-        "--room 'cure room' --due 2026-05-15 --mate N-0045",
+        "--room 'cure room' --due 2026-05-15 --pair N-0045",
     );
     world.piece(
         "2026-04-01 07:00",
         "N-0045",
         "N8",
-        "--room 'cure room' --due 2026-05-20 --mate B-0045",
+        "--room 'cure room' --due 2026-05-20 --pair B-0045",
     );
     world.bring_to("N-0045", 6, "2026-04-20 10:00", "");
     world.bring_to("B-0045", 9, "2026-04-28 09:00", "");

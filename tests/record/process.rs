@@ -204,7 +204,7 @@ fn facts() -> impl Strategy<Value = Fact> {
             why: why()
         }),
         prop::option::of(0_usize..4).prop_map(move |n| Fact::Paired {
-            mate: n.and_then(|n| SERIALS.get(n)).map(|s| (*s).to_owned()),
+            pair: n.and_then(|n| SERIALS.get(n)).map(|s| (*s).to_owned()),
             why: why(),
         }),
         (defect, prop::sample::select(Verdict::ALL.to_vec())).prop_map(|(defect, verdict)| {
@@ -377,7 +377,7 @@ fn process_shop() -> super::Shop {
         .replace("revision = 1", "revision = 2")
         .replace("hours = \"24 h\"", "hours = \"48 h\"");
     shop.ledger.adopt_recipe("ts", &second, &mk, &at).unwrap();
-    let row = |line, serial: &str, kind, recipe: &str, mate: &str| PieceRow {
+    let row = |line, serial: &str, kind, recipe: &str, pair: &str| PieceRow {
         line,
         piece: NewPiece {
             serial: serial.into(),
@@ -388,7 +388,7 @@ fn process_shop() -> super::Shop {
             revision: 1,
             area: Area(240_000),
             due: None,
-            mate: Some(mate.to_owned()).filter(|m| !m.is_empty()),
+            pair: Some(pair.to_owned()).filter(|m| !m.is_empty()),
         },
         rack: Some("R2".into()),
         hook: u32::try_from(line).ok(),
