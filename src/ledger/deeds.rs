@@ -810,10 +810,7 @@ fn plan(
     for piece in plan.taken() {
         check_possible(conn, book, calendar, piece)?;
     }
-    if let DeedWhat::Rehang { rack } = &request.what {
-        let taken: Vec<&PlannedPiece> = plan.taken().collect();
-        check_hooks(conn, rack, &taken, request.began)?;
-    }
+    check_hooks(conn, &plan, request.began)?;
     Ok(plan)
 }
 
@@ -1206,17 +1203,15 @@ fn lines(w: &Writer<'_>, request: &DeedRequest, plan: &Plan) -> Result<Vec<Line>
         if let Fact::Coat(coat) = &mut fact {
             coat.amount = shares.as_ref().and_then(|s| s.get(i)).map(|ul| Volume(*ul));
         }
+        let hangs = hangs_at(&piece.now, &fact);
         if let Fact::Placed { rack, hook, room } = &mut fact {
-            // A move names what changes; a rack that is rolled to another room keeps its hooks, and a piece that is
-            // hung on another rack goes to that rack's room.
-            let place = piece.now.place();
-            if rack.is_none() {
-                *rack = place.and_then(|p| p.rack.clone());
-                *hook = hook.or(place.and_then(|p| p.hook));
-            } else if room.is_none() {
-                *room = rack_room(w, rack.as_deref().unwrap_or_default(), request.began)?;
+            // A piece that is hung on another rack goes to that rack's room.
+            if let (Some(rack), None) = (rack.as_deref(), room.as_ref()) {
+                *room = rack_room(w, rack, request.began)?;
             }
-            *room = room.take().or_else(|| place.and_then(|p| p.room.clone()));
+            let stays = piece.now.place().and_then(|p| p.room.clone());
+            *room = room.take().or(stays);
+            (*rack, *hook) = hangs;
         }
         let mut line = Line::piece(piece.now.id, piece.now.branch(), What::Piece(fact));
         line.surface.clone_from(&piece.surface);
@@ -1267,36 +1262,68 @@ fn check_possible(
     }
 }
 
-// Two pieces do not hang on one hook.
-fn check_hooks(
-    conn: &Connection,
-    rack: &str,
-    taken: &[&PlannedPiece],
-    at: Moment,
-) -> Result<(), LedgerError> {
-    let mut clashes = Vec::new();
-    for (id, hook) in members(conn, rack, at)? {
-        let mover = taken
-            .iter()
-            .find(|p| p.now.id != id && hook.is_some() && p.hook == hook)
-            .filter(|_| !taken.iter().any(|p| p.now.id == id));
-        if let (Some(mover), Some(hook)) = (mover, hook) {
-            let there: String = conn
-                .prepare_cached("SELECT serial FROM piece WHERE id = ?1")?
-                .query_row([id.0], |r| r.get(0))?;
-            clashes.push(format!(
-                "hook {hook} has {there}, and {} would hang there too",
-                mover.now.piece.serial
+// Two pieces do not hang on one hook, whichever way they came there. A piece that stays where it hangs is not asked.
+fn check_hooks(conn: &Connection, plan: &Plan, at: Moment) -> Result<(), LedgerError> {
+    let mut hung: Vec<(PieceId, &str, (String, u32))> = Vec::new();
+    for p in plan.taken() {
+        let place = p.now.place();
+        if let (Some(rack), Some(hook)) = hangs_at(&p.now, &p.fact)
+            && place.is_none_or(|s| s.rack.as_ref() != Some(&rack) || s.hook != Some(hook))
+        {
+            hung.push((p.now.id, &p.now.piece.serial, (rack, hook)));
+        }
+    }
+    let mut members_of: BTreeMap<&str, Vec<(PieceId, Option<u32>)>> = BTreeMap::new();
+    let mut clashes: BTreeMap<&str, Vec<String>> = BTreeMap::new();
+    for (i, (id, serial, to)) in hung.iter().enumerate() {
+        let (rack, hook) = (to.0.as_str(), to.1);
+        if !members_of.contains_key(rack) {
+            members_of.insert(rack, members(conn, rack, at)?);
+        }
+        let there = members_of.get(rack).into_iter().flatten();
+        let there = there
+            .filter(|(other, on)| other != id && *on == Some(hook))
+            .find(|(other, _)| !hung.iter().any(|(mover, ..)| mover == other));
+        let there: Option<String> = match there {
+            Some((other, _)) => Some(
+                conn.prepare_cached("SELECT serial FROM piece WHERE id = ?1")?
+                    .query_row([other.0], |r| r.get(0))?,
+            ),
+            None => hung
+                .iter()
+                .take(i)
+                .find(|(_, _, theirs)| theirs == to)
+                .map(|(_, other, _)| (*other).to_owned()),
+        };
+        if let Some(there) = there {
+            clashes.entry(rack).or_default().push(format!(
+                "hook {hook} has {there}, and {serial} would hang there too"
             ));
         }
     }
-    if clashes.is_empty() {
+    let Some((rack, first)) = clashes.first_key_value() else {
         return Ok(());
-    }
+    };
     Err(LedgerError::Input(format!(
         "rack {rack}: {}; hang one of them elsewhere with \"hangtime move PIECE --hook N\" first",
-        clashes.join("; ")
+        first.join("; ")
     )))
+}
+
+// The rack and hook on which a piece hangs after a move. A move names what changes: a rack that is rolled to another
+// room keeps its hooks, and the hook of one rack means nothing on another.
+fn hangs_at(now: &PieceNow, fact: &Fact) -> (Option<String>, Option<u32>) {
+    let place = now.place();
+    match fact {
+        Fact::Placed {
+            rack: None, hook, ..
+        } => (
+            place.and_then(|p| p.rack.clone()),
+            hook.or(place.and_then(|p| p.hook)),
+        ),
+        Fact::Placed { rack, hook, .. } => (rack.clone(), *hook),
+        _ => (None, None),
+    }
 }
 
 fn check_rework(
