@@ -2,6 +2,7 @@
 
 use super::{Answer, Desk, Trouble, read_time};
 use crate::ledger::{DraftFate, Drafts};
+use crate::reports::together::together;
 use crate::reports::{entries, ready, tally};
 use crate::shop::words::{StepKind, Word};
 use serde_json::json;
@@ -139,8 +140,9 @@ impl Action {
             list.iter()
                 .map(|e| entries::line(e, &shop.calendar, desk.system())),
         );
-        for (serial, why) in &action.shared.left_out {
-            lines.push(format!("  left out: {serial}: {why}"));
+        let left_out = action.shared.left_out.iter();
+        for group in together(left_out.map(|(serial, why)| (why, serial.as_str(), None))) {
+            lines.push(format!("  left out: {}: {}", group.whom(0), group.said));
         }
         if totals.voc.0 > 0 {
             lines.push(format!(

@@ -4,6 +4,68 @@
 use crate::world::{World, holds};
 
 #[test]
+fn a_rack_with_one_reason_is_one_line_before_the_deed_and_after_it() {
+    let world = World::new();
+    world.rack("2026-03-05 07:00", "R12", 201, 24);
+    world.bring_to("--rack R12", 1, "2026-03-10 08:00", "");
+    let desk = world.at("2026-03-10 08:30");
+    let said = desk.run("coat --rack R12 --preview").good().out;
+    let lines: Vec<&str> = said.lines().filter(|l| l.contains("min left")).collect();
+    assert_eq!(lines.len(), 1, "{said}");
+    assert!(lines[0].starts_with("all 24: "), "{said}");
+    assert!(!lines[0].contains("[left out]"), "{said}");
+    let said = desk.run("coat --rack R12 --another").good().out;
+    let lines: Vec<&str> = said
+        .lines()
+        .filter(|l| l.contains("deviation on"))
+        .collect();
+    assert_eq!(lines.len(), 1, "{said}");
+    holds(lines[0], &["deviation on all 24: ", "(entries "]);
+
+    // Part of the rack has been coated, part is on hold: each cause has its hooks.
+    let desk = world.at("2026-03-10 09:30");
+    desk.run("hold B-0209 --why 'dent in the top'").good();
+    desk.run("coat --rack R12 --hooks 1-6 --touch-up --kind clear")
+        .good();
+    let desk = world.at("2026-03-10 10:10");
+    let said = desk.run("coat --rack R12 --preview").good().out;
+    holds(&said, &["hooks 1-6: ", "hook 9 B-0209: on hold"]);
+    assert_eq!(said.matches("[left out]").count(), 2, "{said}");
+    let saved = desk.run("coat --rack R12").good().out;
+    holds(
+        &saved,
+        &["left out: hooks 1-6: ", "left out: hook 9 B-0209: "],
+    );
+    assert_eq!(saved.matches("left out").count(), 2, "{saved}");
+}
+
+#[test]
+fn one_fault_in_every_row_of_a_list_is_said_once() {
+    let world = World::new();
+    let mut list = String::from("serial,kind,model,recipe,area\n");
+    for n in 1..=24 {
+        let kind = if n == 9 { "torso" } else { "body" };
+        list.push_str(&format!("B-{n:04},{kind},Arden,G7,0.40 m2\n"));
+    }
+    let file = world.file("list.csv", &list);
+    let said = world
+        .at("2026-03-05 07:00")
+        .run(&format!("piece import '{}'", file.display()))
+        .refused(2);
+    holds(&said, &["24 rows were refused", "rows 2-25: recipe \"G7\""]);
+    assert_eq!(said.lines().count(), 2, "{said}");
+    let one = world.file(
+        "one.csv",
+        "serial,kind,model,recipe,area\nB-1,torso,A,G9,0.4\n",
+    );
+    let said = world
+        .at("2026-03-05 07:00")
+        .run(&format!("piece import '{}'", one.display()))
+        .refused(2);
+    holds(&said, &["1 row was refused", "one.csv:2: kind \"torso\""]);
+}
+
+#[test]
 fn a_hook_that_is_taken_is_named_whichever_way_a_piece_comes_there() {
     let world = World::new();
     world.rack("2026-03-05 07:00", "R12", 201, 3);

@@ -1,7 +1,7 @@
 //! Facts and figures in words, as every page says them.
 
 use crate::ledger::{MixRow, Seen};
-use crate::reports::racks;
+use crate::reports::together::ranges;
 use crate::screens::model::Shop;
 use crate::shop::calendar::Calendar;
 use crate::shop::outlook::View;
@@ -78,7 +78,7 @@ pub(super) fn hooks(all: &[u32]) -> String {
     match all {
         [] => String::new(),
         [one] => format!("hook {one}"),
-        _ => format!("hooks {}", racks::ranges(all)),
+        _ => format!("hooks {}", ranges(all)),
     }
 }
 
