@@ -976,9 +976,9 @@ fn dew_spread_mk(air: Temperature, damp: Humidity) -> Option<i64> {
     num::whole(((air.base() - dew.to_base()) * 1e3).round())
 }
 
-// What is left of a wait, rounded up to the minute: one second is shown as one minute, never as none.
+// What is left of a wait: one second is shown as one minute, never as none.
 fn left(until: Moment, at: Moment) -> String {
-    Span::minutes(until.since(at).minutes_up()).words()
+    until.since(at).wait().words()
 }
 
 fn percent(share: Share) -> String {

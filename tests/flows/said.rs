@@ -1,7 +1,7 @@
 //! What is said with a deed: the line that repeats it, what the pot can hold, which action an undo means, and one line
 //! for what is the same on a whole rack.
 
-use crate::world::{World, holds};
+use crate::world::{World, holds, sample};
 
 #[test]
 fn a_rack_with_one_reason_is_one_line_before_the_deed_and_after_it() {
@@ -102,4 +102,50 @@ fn a_hook_that_is_taken_is_named_whichever_way_a_piece_comes_there() {
     }
     assert_eq!(world.now().json("piece show B-0202")["hook"], 1);
     assert_eq!(world.now().run("verify").code, 0);
+}
+
+#[test]
+fn the_floor_and_the_card_round_a_wait_up_alike() {
+    let world = World::new();
+    world.piece("2026-03-05 07:00", "B-0117", "G9", "");
+    world.bring_to("B-0117", 9, "2026-03-17 09:00", "");
+    // The cure waits for days: what is left of an hour counts as a whole one.
+    let said = world.at("2026-03-19 10:20").run("floor").good().out;
+    let wait = said.split(" 09:00 in ").nth(1).unwrap();
+    let card = world.at("2026-03-19 10:20").json("piece show B-0117");
+    let minutes = card["minutes_left"].as_i64().unwrap();
+    let hours = (minutes + 59) / 60;
+    assert!(minutes % 60 > 0 && hours > 24, "{minutes}");
+    assert!(
+        wait.starts_with(&format!("{} d {:02} h", hours / 24, hours % 24)),
+        "{said}"
+    );
+}
+
+#[test]
+fn a_coat_with_one_wet_reading_is_worked_with_one_reading() {
+    let world = World::new();
+    world.piece("2026-03-05 07:00", "B-0117", "G9", "");
+    world.bring_to("B-0117", 1, "2026-03-10 07:00", "--wet 100um");
+    let said = world.now().run("working film B-0117").good().out;
+    holds(&said, &["1 wet reading and"]);
+    assert!(!said.contains("1 wet readings"), "{said}");
+}
+
+#[test]
+fn the_steps_of_a_printed_card_have_a_column_as_wide_as_the_longest() {
+    let world = World::new();
+    let desk = world.at("2026-03-05 07:00");
+    desk.run(&format!("recipe adopt '{}'", sample("recipes/rx9.toml")))
+        .good();
+    world.piece("2026-03-05 07:00", "B-0117", "RX9", "");
+    let card = desk.run("piece show B-0117 --card").good().out;
+    let steps = card.split("STEPS\n").nth(1).unwrap();
+    let steps = steps.split("FILM\n").next().unwrap();
+    let dashes: std::collections::BTreeSet<usize> = steps
+        .lines()
+        .filter_map(|l| l.strip_suffix(" -").map(str::len))
+        .collect();
+    assert_eq!(dashes.len(), 1, "{card}");
+    holds(steps, &["  level sand 1, top -"]);
 }

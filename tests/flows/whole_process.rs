@@ -347,9 +347,9 @@ fn a_burst_sanded_to_the_wood_goes_back_to_its_colour_and_the_sides_keep_their_f
     holds(
         &page,
         &[
-            "level sand 2     Wed 11 Mar 07:00 MK (P400)",
+            "level sand 2       Wed 11 Mar 07:00 MK (P400)",
             "REWORK RW-W for through-wood on top, opened Wed 11 Mar 07:15 MK",
-            "clear set 2 again 1 Wed 11 Mar 09:05 MK, 2 10:40 MK, 3 12:15 MK",
+            "clear set 2 again  1 Wed 11 Mar 09:05 MK, 2 10:40 MK, 3 12:15 MK",
             "defect: through-wood, at lower bout, treble side, 4.0 mm on top",
             "batch C-31, panel P-4, judged by KV",
         ],
