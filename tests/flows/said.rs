@@ -4,6 +4,19 @@
 use crate::world::{World, holds, sample};
 
 #[test]
+fn a_bare_per_cent_at_the_mixing_bench_is_answered_with_both_notations() {
+    let world = World::new();
+    let said = world
+        .at("2026-03-10 08:00")
+        .run("mix make M2 L-221=1.000L T-9=10%")
+        .refused(2);
+    holds(
+        &said,
+        &["--thin T-9=10%-of-mix", "--thin T-9=10%-added", "on top of"],
+    );
+}
+
+#[test]
 fn a_rack_with_one_reason_is_one_line_before_the_deed_and_after_it() {
     let world = World::new();
     world.rack("2026-03-05 07:00", "R12", 201, 24);
