@@ -12,8 +12,8 @@ use super::error::LedgerError;
 use super::models::{around, deed_of};
 use super::open::Ledger;
 use super::read::{
-    DeviationRow, Reach, Seen, around_next, deviations_where, find_piece, load_piece, members,
-    piece_entries, recipes_of, retired_owner, standing_after,
+    DeviationRow, Reach, Seen, around_next, check_mix, deviations_where, find_piece, load_piece,
+    members, piece_entries, recipes_of, retired_owner, standing_after,
 };
 use super::stored::Shared;
 use crate::shop::calendar::Calendar;
@@ -721,14 +721,7 @@ fn plan(
         ..
     } = &request.what
     {
-        let known: i64 = conn
-            .prepare_cached("SELECT count(*) FROM mix WHERE mix = ?1")?
-            .query_row([mix], |r| r.get(0))?;
-        if known == 0 {
-            return Err(LedgerError::Input(format!(
-                "mix {mix} was not made; run \"hangtime mix make\" first"
-            )));
-        }
+        check_mix(conn, *mix)?;
         if lot.is_some() {
             return Err(LedgerError::Input(
                 "a coat has one cup: name the mix or the lot".to_owned(),

@@ -707,6 +707,31 @@ pub(super) fn action_row(conn: &Connection, seq: i64) -> Result<Option<ActionRow
     }))
 }
 
+/// Whether a mix was made and still counts; the fault says which of the two it is not.
+pub(super) fn check_mix(conn: &Connection, mix: u32) -> Result<(), LedgerError> {
+    let known: i64 = conn
+        .prepare_cached("SELECT count(*) FROM mix WHERE mix = ?1")?
+        .query_row([mix], |r| r.get(0))?;
+    if known > 0 {
+        return Ok(());
+    }
+    let back: Option<(i64, i64)> = conn
+        .prepare_cached(
+            "SELECT v.entry, b.action FROM entry e JOIN void v ON v.entry = e.seq JOIN entry b ON b.seq = v.by
+             WHERE e.kind = 'mix/1' AND json_extract(e.body, '$.mix') = ?1 ORDER BY e.seq DESC LIMIT 1",
+        )?
+        .query_row([mix], |r| Ok((r.get(0)?, r.get(1)?)))
+        .optional()?;
+    Err(LedgerError::Input(back.map_or_else(
+        || format!("mix {mix} was not made; run \"hangtime mix make\" first"),
+        |(entry, action)| {
+            format!(
+                "mix {mix} was taken back by action {action} (entry {entry} no longer counts); make it anew with \"hangtime mix make\""
+            )
+        },
+    )))
+}
+
 /// The members of a rack at a moment, in hook order.
 pub(super) fn members(
     conn: &Connection,
@@ -1170,6 +1195,16 @@ impl Ledger {
     /// One mix by its number.
     pub fn mix(&self, mix: u32) -> Result<Option<MixRow>, LedgerError> {
         Ok(self.mixes_where("WHERE mix = ?1", &[mix])?.pop())
+    }
+
+    /// The same for a question that needs it.
+    ///
+    /// # Errors
+    /// An input error that says whether it was never made or taken back, and by what.
+    pub fn mix_made(&self, mix: u32) -> Result<MixRow, LedgerError> {
+        check_mix(&self.conn, mix)?;
+        self.mix(mix)?
+            .ok_or_else(|| LedgerError::Damaged(format!("mix {mix} is gone")))
     }
 
     fn mixes_where(&self, condition: &str, values: &[u32]) -> Result<Vec<MixRow>, LedgerError> {

@@ -4,6 +4,36 @@
 use crate::world::{World, holds, sample};
 
 #[test]
+fn a_mix_that_was_taken_back_is_said_to_be_so_and_by_which_action() {
+    let world = World::new();
+    world.piece("2026-03-06 07:00", "B-0117", "G9", "");
+    world
+        .at("2026-03-10 08:00")
+        .run("mix make M2 L-221=3.00L T-9=1.00L")
+        .good();
+    let undone = world.at("2026-03-10 08:01").json("undo");
+    let desk = world.at("2026-03-10 09:00");
+    for words in [
+        "coat B-0117 --kind clear --mix 2 --preview",
+        "working mix 2",
+        "cautions --mix 2",
+        "mix make M3 L-221=1L --tops-up 2",
+    ] {
+        holds(
+            &desk.run(words).refused(2),
+            &[&format!(
+                "mix 2 was taken back by action {}",
+                undone["action"]
+            )],
+        );
+    }
+    holds(
+        &desk.run("coat B-0117 --kind clear --mix 7").refused(2),
+        &["mix 7 was not made"],
+    );
+}
+
+#[test]
 fn a_bare_per_cent_at_the_mixing_bench_is_answered_with_both_notations() {
     let world = World::new();
     let said = world
