@@ -502,6 +502,7 @@ pub(super) fn exhaust_aside(
 
 fn preview(plan: &Plan, shop: &Shop) -> (Value, Vec<String>) {
     let mut lines = vec![format!("would save: {}", plan.line)];
+    lines.extend(plan.remarks.iter().map(|r| format!("  {r}")));
     let against = plan.pieces.iter().map(|p| {
         let objections: Vec<&str> = p.objections.iter().map(|o| o.before.as_str()).collect();
         let said = (p.taken, p.stays.as_deref(), objections);
@@ -524,6 +525,7 @@ fn preview(plan: &Plan, shop: &Shop) -> (Value, Vec<String>) {
     }
     let value = json!({
         "line": plan.line,
+        "remarks": plan.remarks,
         "pieces": plan.pieces.iter().map(|p| json!({
             "serial": p.now.piece.serial, "hook": p.hook, "deed": p.words, "coat": p.coat, "taken": p.taken,
             "surface": p.surface, "stays": p.stays,
@@ -574,6 +576,7 @@ fn not_saved(why: &str, c: &Conflict, shop: &Shop) -> Value {
 
 fn receipt_lines(r: &Receipt) -> Vec<String> {
     let mut lines = vec![format!("saved: {} (action {})", r.line, r.saved.action)];
+    lines.extend(r.remarks.iter().map(|r| format!("  {r}")));
     let left_out = r.left_out.iter();
     for group in together(left_out.map(|l| (&l.why, l.serial.as_str(), l.hook))) {
         // Where something was saved, it is never all of the rack that was left out.

@@ -25,7 +25,7 @@ use crate::shop::rules::{Around, Deed, Ground, Objection, objections};
 use crate::shop::standing::PieceNow;
 use crate::shop::text::clean;
 use crate::shop::words::{Reason, Rule, StepKind, Word};
-use crate::units::{Film, Humidity, Moment, Span, Temperature, Volume};
+use crate::units::{Amount, Film, Humidity, Moment, Span, Temperature, Volume};
 use rusqlite::{Connection, OptionalExtension, params};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -213,6 +213,8 @@ pub struct Plan {
     pub pieces: Vec<PlannedPiece>,
     /// One line that repeats what will be saved.
     pub line: String,
+    /// What to look at besides; it speaks against no piece and is no deviation.
+    pub remarks: Vec<String>,
 }
 
 impl Plan {
@@ -248,6 +250,8 @@ pub struct Receipt {
     pub deviations: Vec<DeviationRow>,
     /// Solvent of this action.
     pub totals: Totals,
+    /// What to look at besides.
+    pub remarks: Vec<String>,
 }
 
 /// Somebody else was quicker.
@@ -336,16 +340,22 @@ impl Ledger {
         Ok(before.zip(self.judge(vec![after], request.ended)?.pop()))
     }
 
-    /// What an action saved, in one line such as `Rack R12 - clear coat 3 - 24 pieces - ended 09:31`, seen from `now`.
+    /// What an action saved, in one line such as `Rack R12 - clear coat 3 - 24 pieces - ended 09:31 - mix 7`, seen from `now`.
     pub fn line_of(&self, action: i64, now: Moment) -> Result<String, LedgerError> {
         let (row, entries) = self.action(action)?;
         let mut words = Vec::new();
         let mut serials = Vec::new();
+        let mut cup = (None, None);
+        let mut shares = Vec::new();
         for entry in &entries {
             let (Some((piece, serial)), What::Piece(fact)) = (&entry.piece, &entry.what) else {
                 continue;
             };
             serials.push(serial.as_str());
+            if let Fact::Coat(c) = fact {
+                cup = (c.mix, c.lot.as_deref());
+                shares.extend(c.amount.map(|a| a.0));
+            }
             words.push(match fact {
                 Fact::Coat(c) if !c.touch_up => {
                     let coat = self.coat_number(*piece, c.kind, entry.began, entry.seq)?;
@@ -377,6 +387,7 @@ impl Ledger {
             many => parts.push(format!("{} pieces", many.len())),
         }
         parts.push(format!("ended {}", self.calendar().near(row.ended, now)));
+        parts.extend(cup_words(cup.0, cup.1, &shares));
         Ok(parts.join(" - "))
     }
 
@@ -799,7 +810,12 @@ fn plan(
         }
     }
     let line = line_for(calendar, request, &pieces);
-    let plan = Plan { pieces, line };
+    let remarks = overdrawn(conn, request, &pieces)?.into_iter().collect();
+    let plan = Plan {
+        pieces,
+        line,
+        remarks,
+    };
     for piece in plan.taken() {
         check_possible(conn, book, calendar, piece)?;
     }
@@ -945,10 +961,7 @@ fn words_for(now: &PieceNow, fact: &Fact, surface: &str, recipe: &Recipe) -> (St
             ];
             (format!("moved to {}", place(parts)), None)
         }
-        (Fact::Gauged { film }, _) => {
-            use crate::units::Amount;
-            (format!("film reading {}{on}", film.text(1)), None)
-        }
+        (Fact::Gauged { film }, _) => (format!("film reading {}{on}", film.text(1)), None),
         (Fact::Held { .. }, _) => ("hold".to_owned(), None),
         (Fact::Lifted { .. }, _) => ("hold lifted".to_owned(), None),
         (Fact::Scrapped { .. }, _) => ("scrap".to_owned(), None),
@@ -1052,12 +1065,84 @@ fn line_for(calendar: &Calendar, request: &DeedRequest, pieces: &[PlannedPiece])
         "ended"
     };
     parts.push(format!("{moment} {}", calendar.clock(request.ended)));
-    match &request.what {
-        DeedWhat::Coat { mix: Some(mix), .. } => parts.push(format!("mix {mix}")),
-        DeedWhat::Coat { lot: Some(lot), .. } => parts.push(format!("lot {lot}")),
-        _ => {}
+    if let DeedWhat::Coat {
+        mix, lot, amount, ..
+    } = &request.what
+    {
+        let areas: Vec<i64> = taken.iter().map(|p| p.now.piece.area.0).collect();
+        let shares = amount.map_or_else(Vec::new, |a| split(a.0, &areas));
+        parts.extend(cup_words(*mix, lot.as_deref(), &shares));
     }
     parts.join(" - ")
+}
+
+// What left the cup, with its unit, and what came on each piece: `240 mL from mix 20, 10 mL a piece`.
+fn cup_words(mix: Option<u32>, lot: Option<&str>, shares: &[i64]) -> Option<String> {
+    let cup = match (mix, lot) {
+        (Some(mix), _) => Some(format!("mix {mix}")),
+        (None, Some(lot)) => Some(format!("lot {lot}")),
+        (None, None) => None,
+    };
+    let whole = Volume(shares.iter().sum());
+    let (Some(low), Some(high)) = (shares.iter().min(), shares.iter().max()) else {
+        return cup;
+    };
+    let from = cup.map_or_else(String::new, |cup| format!(" from {cup}"));
+    // A tenth of a millilitre is what people read; the record has the rest.
+    let [low, high] = [*low, *high].map(|ul| Volume((ul + 50).div_euclid(100) * 100).trimmed());
+    let each = match shares.len() {
+        1 => String::new(),
+        _ if low == high => format!(", {low} a piece"),
+        _ => format!(", {low} to {high} a piece"),
+    };
+    Some(format!("{}{from}{each}", whole.trimmed()))
+}
+
+// Whether more is logged from a mix than was made of it. What was topped up is one pot: the mix and those that it tops up.
+fn overdrawn(
+    conn: &Connection,
+    request: &DeedRequest,
+    pieces: &[PlannedPiece],
+) -> Result<Option<String>, LedgerError> {
+    let DeedWhat::Coat {
+        mix: Some(mix),
+        amount: Some(amount),
+        ..
+    } = &request.what
+    else {
+        return Ok(None);
+    };
+    if !pieces.iter().any(|p| p.taken) {
+        return Ok(None);
+    }
+    let (made, used, mixes): (i64, i64, String) = conn
+        .prepare_cached(
+            "WITH RECURSIVE pot (mix, entry, volume) AS (
+               SELECT mix, entry, volume FROM mix WHERE mix = ?1
+               UNION
+               SELECT m.mix, m.entry, m.volume FROM pot JOIN entry e ON e.seq = pot.entry
+                 JOIN mix m ON m.mix = json_extract(e.body, '$.parent'))
+             SELECT (SELECT sum(volume) FROM pot),
+                    (SELECT coalesce(sum(json_extract(body, '$.ul')), 0) FROM entry
+                     WHERE seq > (SELECT min(entry) FROM pot) AND kind IN ('coat/1', 'coat/2')
+                       AND json_extract(body, '$.mix') IN (SELECT mix FROM pot)
+                       AND seq NOT IN (SELECT entry FROM void)),
+                    (SELECT group_concat(mix, ' and ') FROM (SELECT mix FROM pot ORDER BY mix))",
+        )?
+        .query_row([mix], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)))?;
+    let used = used.saturating_add(amount.0);
+    Ok((used > made).then(|| {
+        let (mix, was, it) = if mixes.contains(' ') {
+            ("mixes", "were", "them")
+        } else {
+            ("mix", "was", "it")
+        };
+        format!(
+            "{mix} {mixes} {was} made with {}, {} are logged from {it}",
+            Volume(made).trimmed(),
+            Volume(used).trimmed()
+        )
+    }))
 }
 
 // A pair in one sentence, with those that are left without a half.
@@ -1145,7 +1230,11 @@ fn save(w: &Writer<'_>, request: &DeedRequest, stamp: &Stamp) -> Result<Outcome,
         lines,
     };
     let saved = w.append(&action, &shared, stamp)?;
-    receipt(w, saved, plan.line, left_out).map(Outcome::Saved)
+    let receipt = receipt(w, saved, plan.line, left_out)?;
+    Ok(Outcome::Saved(Receipt {
+        remarks: plan.remarks,
+        ..receipt
+    }))
 }
 
 fn deed_word(what: &DeedWhat) -> &'static str {
@@ -1616,5 +1705,6 @@ fn receipt(
         left_out,
         deviations,
         totals: Totals::default(),
+        remarks: Vec::new(),
     })
 }

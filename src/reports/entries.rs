@@ -484,5 +484,6 @@ pub fn receipt(r: &Receipt, again: bool) -> Value {
         "left_out": r.left_out.iter().map(|l| json!({"serial": l.serial, "hook": l.hook, "why": l.why})).collect::<Vec<_>>(),
         "deviations": r.deviations.iter().map(deviation).collect::<Vec<_>>(),
         "solvent": totals(&r.totals),
+        "remarks": r.remarks,
     })
 }

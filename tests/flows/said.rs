@@ -2,6 +2,102 @@
 //! for what is the same on a whole rack.
 
 use crate::world::{World, holds, sample};
+use serde_json::json;
+
+#[test]
+fn the_line_of_a_coat_repeats_the_amount_with_its_unit_and_the_share_a_piece() {
+    let world = World::new();
+    world.rack("2026-03-05 07:00", "R12", 201, 4);
+    world.bring_to("--rack R12", 1, "2026-03-10 07:00", "");
+    let desk = world.at("2026-03-10 09:00");
+    let line = |words: &str| {
+        let plan = desk.json(&format!("coat {words} --preview"));
+        assert_eq!(plan["remarks"], json!([]), "{words}");
+        plan["line"].as_str().unwrap().to_owned()
+    };
+    assert_eq!(
+        line("B-0201 --mix 1 --amount 48mL"),
+        "B-0201 - clear coat 2 - ended 09:00 - 48 mL from mix 1"
+    );
+    // A bare number is taken as millilitres, and the line says so.
+    assert_eq!(
+        line("B-0201 --amount 100"),
+        "B-0201 - clear coat 2 - ended 09:00 - 100 mL"
+    );
+    assert_eq!(
+        line("B-0201 --lot L-221 --amount 2floz"),
+        "B-0201 - clear coat 2 - ended 09:00 - 59.147 mL from lot L-221"
+    );
+    assert_eq!(
+        line("--rack R12 --mix 1"),
+        "Rack R12 - clear coat 2 - 4 pieces - ended 09:00 - mix 1"
+    );
+    let rack =
+        "Rack R12 - clear coat 2 - 4 pieces - ended 09:00 - 198 mL from mix 1, 49.5 mL a piece";
+    assert_eq!(line("--rack R12 --mix 1 --amount 198mL"), rack);
+    let said = desk
+        .run("coat --rack R12 --mix 1 --amount 198mL")
+        .good()
+        .out;
+    holds(&said, &[&format!("saved: {rack} (action ")]);
+    holds(
+        &world.at("2026-03-10 09:05").run("last").good().out,
+        &["198 mL from mix 1, 49.5 mL a piece"],
+    );
+}
+
+#[test]
+fn shares_that_differ_are_said_from_the_least_to_the_most() {
+    let world = World::new();
+    for (serial, area) in [("B-0201", "0.40m2"), ("B-0202", "0.20m2")] {
+        world
+            .at("2026-03-05 07:00")
+            .run(&format!(
+                "piece add {serial} --kind body --model Arden --recipe G9 --area {area} --rack R12"
+            ))
+            .good();
+    }
+    let plan = world
+        .at("2026-03-10 09:00")
+        .json("coat --rack R12 --kind seal --mix 1 --amount 60mL --include all --preview");
+    holds(
+        plan["line"].as_str().unwrap(),
+        &["60 mL from mix 1, 20 mL to 40 mL a piece"],
+    );
+}
+
+#[test]
+fn more_than_the_pot_can_hold_is_said_before_and_after_and_recorded_all_the_same() {
+    let world = World::new();
+    world.rack("2026-03-05 07:00", "R12", 201, 4);
+    world.bring_to("--rack R12", 1, "2026-03-10 07:00", "");
+    let coat = |at: &str, words: &str| world.at(at).json(&format!("coat --rack R12 {words}"));
+    // M1 was made with 3.00 + 1.00 + 0.08 L.
+    let all = coat("2026-03-10 09:00", "--mix 1 --amount 4.08L");
+    assert_eq!(all["remarks"], json!([]));
+    let remark = "mix 1 was made with 4080 mL, 4200 mL are logged from it";
+    let plan = coat("2026-03-10 10:40", "--mix 1 --amount 120mL --preview");
+    assert_eq!(plan["remarks"], json!([remark]));
+    let said = world
+        .at("2026-03-10 10:40")
+        .run("coat --rack R12 --mix 1 --amount 120mL")
+        .good()
+        .out;
+    holds(&said, &["saved: Rack R12", remark]);
+    // What is taken back left no pot.
+    world.at("2026-03-10 10:41").run("undo").good();
+    // A top-up is one pot with what it tops up.
+    let desk = world.at("2026-03-10 10:42");
+    desk.run("mix make M1 L-221=900mL T-9=100mL --tops-up 1")
+        .good();
+    let topped = coat("2026-03-10 10:43", "--mix 2 --amount 1000mL --preview");
+    assert_eq!(topped["remarks"], json!([]));
+    let topped = coat("2026-03-10 10:43", "--mix 2 --amount 1001mL --preview");
+    assert_eq!(
+        topped["remarks"],
+        json!(["mixes 1 and 2 were made with 5080 mL, 5081 mL are logged from them"])
+    );
+}
 
 #[test]
 fn a_mix_that_was_taken_back_is_said_to_be_so_and_by_which_action() {

@@ -56,7 +56,9 @@ fn confirm(model: &Model, log: &Log) -> Vec<Line> {
             Ink::Faint,
         )];
     };
-    let mut out = vec![line(plan.line.clone(), Ink::Strong), Vec::new()];
+    let mut out = vec![line(plan.line.clone(), Ink::Strong)];
+    out.extend(plan.remarks.iter().map(|r| line(r.clone(), Ink::Late)));
+    out.push(Vec::new());
     if log.deed == Some(DeedKey::Coat) {
         let mixes = model.floor.data.as_ref().map(|d| d.mixes.as_slice());
         let mix = log
@@ -175,6 +177,7 @@ fn receipt(done: &Done, width: u16) -> Vec<Line> {
             Ink::Faint,
         ));
     }
+    out.extend(r.remarks.iter().map(|r| line(r.clone(), Ink::Late)));
     if r.totals.voc.0 > 0 {
         out.push(line(
             format!("VOC {}, HAP {}", r.totals.voc.text(1), r.totals.hap.text(1)),
