@@ -130,6 +130,72 @@ fn a_mix_that_was_taken_back_is_said_to_be_so_and_by_which_action() {
 }
 
 #[test]
+fn an_undo_says_which_action_it_takes_back_and_asks_for_its_number_beyond_the_day() {
+    let world = World::new();
+    world.piece("2026-03-05 07:00", "B-0117", "G9", "");
+    world.bring_to("B-0117", 1, "2026-03-09 09:00", "");
+    let evening = world
+        .at("2026-03-09 22:40")
+        .json("note B-0117 --why 'hairline near the heel'");
+    let coat = world
+        .at("2026-03-10 08:00")
+        .json("coat B-0117 --mix 1 --amount 48mL");
+    let said = world.at("2026-03-10 08:05").run("undo").good().out;
+    holds(
+        &said,
+        &[&format!(
+            "saved: action {} taken back: B-0117 - clear coat 2 - ended 08:00 - 48 mL from mix 1, written 08:00",
+            coat["action"]
+        )],
+    );
+    // The next one is the note of the evening before: it is named, and not taken back without its number.
+    let number = &evening["action"];
+    let said = world.at("2026-03-10 08:06").run("undo").refused(2);
+    holds(
+        &said,
+        &[
+            &format!("last action here is {number} (note), written Mon 9 Mar 22:40"),
+            &format!("hangtime undo --action {number}"),
+        ],
+    );
+    let other = world
+        .at("2026-03-10 08:07")
+        .run("undo --action 2")
+        .refused(2);
+    holds(
+        &other,
+        &[
+            "action 2 is not the last one of MK",
+            &format!("that is action {number}"),
+            "hangtime void --action 2",
+        ],
+    );
+    let undone = world
+        .at("2026-03-10 08:08")
+        .json(&format!("undo --action {number}"));
+    assert_eq!(&undone["undone"]["action"], number);
+    assert_eq!(undone["undone"]["written"], "2026-03-09T22:40:00.000-04:00");
+}
+
+#[test]
+fn an_undo_reaches_over_the_start_of_the_production_day_for_an_hour() {
+    let world = World::new();
+    world.piece("2026-03-05 07:00", "B-0117", "G9", "");
+    // The production day begins at six.
+    for (at, words) in [
+        ("2026-03-10 05:20", "note B-0117 --why first"),
+        ("2026-03-10 05:50", "note B-0117 --why second"),
+    ] {
+        world.at(at).run(words).good();
+    }
+    world.at("2026-03-10 06:30").run("undo").good();
+    holds(
+        &world.at("2026-03-10 06:31").run("undo").refused(2),
+        &["undo --action"],
+    );
+}
+
+#[test]
 fn a_bare_per_cent_at_the_mixing_bench_is_answered_with_both_notations() {
     let world = World::new();
     let said = world

@@ -365,7 +365,10 @@ fn play(ledger: &mut Ledger, turn: &Turn, now: Moment) -> Result<(), LedgerError
                 .amend_entry(entry, Some((then, then)), None, "wrong time", &mk, &at)
                 .map(|_| ())
         }
-        Turn::Undo => ledger.undo(false, &mk, &at).map(|_| ()),
+        Turn::Undo => {
+            let last = ledger.undoable(&mk)?.map(|a| a.seq);
+            ledger.undo(last, false, &mk, &at).map(|_| ())
+        }
     }
 }
 
