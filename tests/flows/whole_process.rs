@@ -839,14 +839,11 @@ fn white_wood_is_taken_in_beside_the_air_that_it_will_hang_in() {
         .at("2026-02-21 08:00")
         .run("room declare 'white room' --every 15m")
         .good();
-    let file = world.file(
-        "white.csv",
+    world.readings(
+        "2026-03-05 07:00",
+        "white room",
         "time,temperature,humidity\n2026-03-05 06:45,21.0,50\n2026-03-05 07:00,21.0,50\n",
     );
-    world
-        .at("2026-03-05 07:00")
-        .run(&format!("room readings 'white room' '{}'", file.display()))
-        .good();
     for serial in ["B-0501", "B-0502", "B-0503"] {
         world.piece("2026-03-05 07:00", serial, "G9", "--room 'white room'");
     }
