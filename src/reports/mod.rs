@@ -17,6 +17,7 @@ pub mod receiving;
 pub mod rehearsal;
 pub mod sums;
 pub mod tally;
+pub mod together;
 pub mod traveller;
 pub mod workings;
 
