@@ -48,30 +48,30 @@ NECK_AREA = {OM: 0.08, CT: 0.09, PG: 0.09}
 
 
 class Piece:
-    def __init__(self, serial, kind, model, recipe, due, rack, hook, mate="", room="", tag=""):
+    def __init__(self, serial, kind, model, recipe, due, rack, hook, pair="", room="", tag=""):
         area = (BODY_AREA if kind == "body" else NECK_AREA)[model]
         self.serial, self.kind, self.model, self.recipe = serial, kind, model, recipe
         self.area, self.due, self.rack, self.hook = area, due, rack, hook
-        self.mate, self.room, self.tag = mate, room, tag
+        self.pair, self.room, self.tag = pair, room, tag
         # What stands on it, by this walk: end of the last wet coat, and whether a rack's deed leaves it out.
         self.wet, self.last = None, None
         self.away = False
 
     def row(self):
-        return [self.serial, self.kind, self.model, self.recipe, f"{self.area:.2f} m2", self.tag, self.due, self.mate,
+        return [self.serial, self.kind, self.model, self.recipe, f"{self.area:.2f} m2", self.tag, self.due, self.pair,
                 self.rack, self.hook, self.room]
 
 
 def make_pieces():
     pieces = []
 
-    def body(n, model, recipe, due, rack, hook, mate=None, room="", tag=""):
-        mate = f"N-{mate:04}" if mate else ""
-        pieces.append(Piece(f"B-{n:04}", "body", model, recipe, due, rack, hook, mate, room, tag))
+    def body(n, model, recipe, due, rack, hook, pair=None, room="", tag=""):
+        pair = f"N-{pair:04}" if pair else ""
+        pieces.append(Piece(f"B-{n:04}", "body", model, recipe, due, rack, hook, pair, room, tag))
 
-    def neck(n, model, due, rack, hook, mate=None, room=""):
-        mate = f"B-{mate:04}" if mate else ""
-        pieces.append(Piece(f"N-{n:04}", "neck", model, "N8 rev 1", due, rack, hook, mate, room))
+    def neck(n, model, due, rack, hook, pair=None, room=""):
+        pair = f"B-{pair:04}" if pair else ""
+        pieces.append(Piece(f"N-{n:04}", "neck", model, "N8 rev 1", due, rack, hook, pair, room))
 
     first = [OM, OM, OM, CT, CT, CT, PG, PG, OM, CT]
     dues = ["2026-03-27", "2026-03-27", "2026-03-27", "2026-04-01", "2026-04-01",
@@ -584,7 +584,7 @@ def rack_6(s):
     necks = [p for p in s.pieces if p.rack == "R6"]
     for i, p in enumerate(necks):
         command = f'piece add {p.serial} --kind neck --model "{p.model}" --recipe "{p.recipe}" --area "{p.area:.2f} m2"'
-        command += f' --due {p.due} --mate {p.mate} --rack R6 --hook {p.hook} --room "flash room"'
+        command += f' --due {p.due} --pair {p.pair} --rack R6 --hook {p.hook} --room "flash room"'
         s.say(at("3-19 13:20") + minutes(i), "DP", "prep", command, [None, None])
     s.receive(at("3-19 13:40"), "R6", (1, 11))
     s.done("mask", at("3-20 06:40"), "R6", hooks=(1, 9), each=5)
@@ -653,7 +653,7 @@ def main():
     (HERE / "season.txt").write_text("\n".join(head + lines) + "\n", encoding="utf-8")
     with open(HERE / "pieces.csv", "w", newline="", encoding="utf-8") as file:
         out = csv.writer(file, lineterminator="\n")
-        out.writerow(["serial", "kind", "model", "recipe", "area", "tag", "due", "mate", "rack", "hook", "room"])
+        out.writerow(["serial", "kind", "model", "recipe", "area", "tag", "due", "pair", "rack", "hook", "room"])
         out.writerows(p.row() for p in pieces if p.rack != "R6")
     write_climate("booth.csv", booth_air)
     write_climate("cure.csv", cure_air)

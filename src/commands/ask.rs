@@ -2,6 +2,7 @@
 
 use super::{Answer, Desk, Trouble, read_time};
 use crate::ledger::{DraftFate, Drafts};
+use crate::reports::together::together;
 use crate::reports::{entries, ready, tally};
 use crate::shop::words::{StepKind, Word};
 use serde_json::json;
@@ -139,8 +140,9 @@ impl Action {
             list.iter()
                 .map(|e| entries::line(e, &shop.calendar, desk.system())),
         );
-        for (serial, why) in &action.shared.left_out {
-            lines.push(format!("  left out: {serial}: {why}"));
+        let left_out = action.shared.left_out.iter();
+        for group in together(left_out.map(|(serial, why)| (why, serial.as_str(), None))) {
+            lines.push(format!("  left out: {}: {}", group.whom(0), group.said));
         }
         if totals.voc.0 > 0 {
             lines.push(format!(
@@ -218,13 +220,13 @@ fn quoted(words: &[String]) -> String {
     words.join(" ")
 }
 
-/// Pieces whose mate is scrapped or missing.
+/// Pieces whose other half is scrapped or missing.
 pub(super) fn unpaired(desk: &mut Desk<'_>) -> Answer {
     let shop = desk.shop()?;
     let list = shop.ledger.unpaired()?;
     let mut lines: Vec<String> = list.iter().map(|(s, why)| format!("{s}: {why}")).collect();
     if lines.is_empty() {
-        lines.push("every piece in process that names a mate has it".to_owned());
+        lines.push("every piece in process that names its pair has it".to_owned());
     }
     desk.print(
         &list

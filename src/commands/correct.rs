@@ -1,7 +1,7 @@
 //! Corrections and words on deviations.
 
 use super::deed::read_reason;
-use super::{Answer as Code, Desk, Trouble, read_time};
+use super::{Answer as Code, Desk, Shop, Trouble, read_time};
 use crate::ledger::{Fixed, PinDeed};
 use crate::reports::entries;
 use crate::shop::record::{Fact, What};
@@ -9,12 +9,15 @@ use crate::shop::words::{Rule, Word};
 use crate::units::{Amount, Volume};
 use serde_json::json;
 
-/// Undo your last action at this station.
+/// Undo your last action at this station; one of a day before is asked for by its number.
 #[derive(Debug, clap::Args)]
 pub(super) struct Undo {
     /// Undo although others built on it.
     #[arg(long)]
     anyway: bool,
+    /// The action that you mean: needed when it is of a day before.
+    #[arg(long, value_name = "N")]
+    action: Option<i64>,
 }
 
 /// Take back an entry or an action.
@@ -84,23 +87,38 @@ pub(super) struct Explain {
     reason: String,
 }
 
-fn fixed(desk: &mut Desk<'_>, fixed: &Fixed, calendar: &crate::shop::calendar::Calendar) -> Code {
-    let value = json!({
+// What a correction took back. A whole action is named first, with its time and in the words in which it was saved.
+fn fixed(desk: &mut Desk<'_>, fixed: &Fixed, shop: &Shop, whole: bool) -> Code {
+    let calendar = &shop.calendar;
+    let mut value = json!({
         "saved": true, "action": fixed.saved.action,
         "taken_back": fixed.voided.iter().map(|e| entries::entry(e, calendar)).collect::<Vec<_>>(),
     });
-    let mut lines = vec![format!(
+    let mut said = format!(
         "saved: {} taken back (action {})",
         fixed.voided.len(),
         fixed.saved.action
-    )];
-    let system = desk.system();
-    lines.extend(
-        fixed
-            .voided
-            .iter()
-            .map(|e| entries::line(e, calendar, system)),
     );
+    if let Some(first) = fixed.voided.first().filter(|_| whole) {
+        let line = shop.ledger.line_of(first.action, shop.present())?;
+        said = format!(
+            "saved: action {} taken back: {line}, written {} (action {})",
+            first.action,
+            calendar.near(first.written, shop.present()),
+            fixed.saved.action
+        );
+        if let Some(map) = value.as_object_mut() {
+            let undone = json!({
+                "action": first.action, "line": line, "written": calendar.rfc3339(first.written),
+            });
+            map.insert("undone".to_owned(), undone);
+        }
+    }
+    let system = desk.system();
+    let listed = fixed.voided.iter();
+    let lines: Vec<String> = std::iter::once(said)
+        .chain(listed.map(|e| entries::line(e, calendar, system)))
+        .collect();
     desk.print(&value, &lines)?;
     Ok(0)
 }
@@ -110,8 +128,8 @@ impl Undo {
         let mut shop = desk.shop()?;
         let done = shop
             .ledger
-            .undo(self.anyway, &desk.who(None)?, &shop.stamp())?;
-        fixed(desk, &done, &shop.calendar)
+            .undo(self.action, self.anyway, &desk.who(None)?, &shop.stamp())?;
+        fixed(desk, &done, &shop, true)
     }
 }
 
@@ -129,7 +147,7 @@ impl Void {
                 ));
             }
         };
-        fixed(desk, &done, &shop.calendar)
+        fixed(desk, &done, &shop, self.entry.is_none())
     }
 }
 
@@ -143,7 +161,7 @@ impl Relocate {
             &desk.who(None)?,
             &shop.stamp(),
         )?;
-        fixed(desk, &done, &shop.calendar)
+        fixed(desk, &done, &shop, false)
     }
 }
 
@@ -200,7 +218,7 @@ impl Amend {
             &desk.who(None)?,
             &stamp,
         )?;
-        fixed(desk, &done, &shop.calendar)
+        fixed(desk, &done, &shop, false)
     }
 }
 

@@ -8,6 +8,7 @@ use crate::ledger::{
 };
 use crate::reports::entries;
 use crate::reports::piece_json::reason as reason_json;
+use crate::reports::together::{ranges, together};
 use crate::shop::record::{CoatMore, Fact};
 use crate::shop::words::{Reason, Rub, StepKind, Word};
 use crate::units::{Amount, Film, Humidity, Moment, Temperature, Volume};
@@ -502,23 +503,30 @@ pub(super) fn exhaust_aside(
 
 fn preview(plan: &Plan, shop: &Shop) -> (Value, Vec<String>) {
     let mut lines = vec![format!("would save: {}", plan.line)];
-    for p in &plan.pieces {
-        if let Some(stays) = &p.stays {
+    lines.extend(plan.remarks.iter().map(|r| format!("  {r}")));
+    let against = plan.pieces.iter().map(|p| {
+        let objections: Vec<&str> = p.objections.iter().map(|o| o.before.as_str()).collect();
+        let said = (p.taken, p.stays.as_deref(), objections);
+        (said, p.now.piece.serial.as_str(), p.hook)
+    });
+    for group in together(against) {
+        let (taken, stays, objections) = &group.said;
+        if let Some(stays) = stays {
             lines.push(format!("{stays} [left out]"));
         }
-        for (i, o) in p.objections.iter().enumerate() {
-            let hook = p.hook.map_or(String::new(), |h| format!("hook {h} "));
+        for (i, before) in objections.iter().enumerate() {
             let lead = if i == 0 {
-                format!("{hook}{}: ", p.now.piece.serial)
+                format!("{}: ", group.whom(plan.pieces.len()))
             } else {
                 "    ".to_owned()
             };
-            let tail = if p.taken || i > 0 { "" } else { " [left out]" };
-            lines.push(format!("{lead}{}{tail}", o.before));
+            let tail = if *taken || i > 0 { "" } else { " [left out]" };
+            lines.push(format!("{lead}{before}{tail}"));
         }
     }
     let value = json!({
         "line": plan.line,
+        "remarks": plan.remarks,
         "pieces": plan.pieces.iter().map(|p| json!({
             "serial": p.now.piece.serial, "hook": p.hook, "deed": p.words, "coat": p.coat, "taken": p.taken,
             "surface": p.surface, "stays": p.stays,
@@ -569,14 +577,30 @@ fn not_saved(why: &str, c: &Conflict, shop: &Shop) -> Value {
 
 fn receipt_lines(r: &Receipt) -> Vec<String> {
     let mut lines = vec![format!("saved: {} (action {})", r.line, r.saved.action)];
-    for l in &r.left_out {
-        let hook = l.hook.map_or(String::new(), |h| format!("hook {h} "));
-        lines.push(format!("  left out: {hook}{}: {}", l.serial, l.why));
+    lines.extend(r.remarks.iter().map(|r| format!("  {r}")));
+    let left_out = r.left_out.iter();
+    for group in together(left_out.map(|l| (&l.why, l.serial.as_str(), l.hook))) {
+        // Where something was saved, it is never all of the rack that was left out.
+        lines.push(format!("  left out: {}: {}", group.whom(0), group.said));
     }
-    for d in &r.deviations {
+    let hook_of = |serial: &str| {
+        let piece = r.pieces.iter().find(|(s, _)| s == serial);
+        piece.and_then(|(_, hook)| *hook)
+    };
+    let deviations = r.deviations.iter();
+    for group in together(deviations.map(|d| (&d.text, d.serial.as_str(), hook_of(&d.serial)))) {
+        let same = r.deviations.iter().filter(|d| d.text == *group.said);
+        let entries: Vec<i64> = same.map(|d| d.entry.0).collect();
+        let word = if entries.len() == 1 {
+            "entry"
+        } else {
+            "entries"
+        };
         lines.push(format!(
-            "  deviation on {}: {} (entry {})",
-            d.serial, d.text, d.entry.0
+            "  deviation on {}: {} ({word} {})",
+            group.whom(r.pieces.len()),
+            group.said,
+            ranges(&entries)
         ));
     }
     if let Some(open) = r.deviations.iter().find(|d| d.reason.is_none()) {

@@ -224,7 +224,7 @@ enum Command {
     Last,
     /// Pairs that are forecast to miss their due date.
     AtRisk(rehearse::AtRisk),
-    /// Pieces whose mate is scrapped or missing.
+    /// Pieces whose other half is scrapped or missing.
     Unpaired,
     /// A month's solvent from the log.
     Month(months::Month),
@@ -300,12 +300,28 @@ pub enum Trouble {
 }
 
 fn list_rows(file: &str, rows: &[RowFault]) -> String {
-    let mut text = format!(
-        "{file}: {} rows were refused; nothing was taken in",
-        rows.len()
-    );
+    let refused = if rows.len() == 1 {
+        "1 row was refused".to_owned()
+    } else {
+        format!("{} rows were refused", rows.len())
+    };
+    let mut text = format!("{file}: {refused}; nothing was taken in");
+    // One and the same fault in many rows is said once.
+    let mut faults: Vec<(&str, Vec<u64>)> = Vec::new();
     for row in rows {
-        text.push_str(&format!("\n{file}:{}: {}", row.line, row.why));
+        match faults.iter_mut().find(|(why, _)| *why == row.why) {
+            Some((_, lines)) => lines.push(row.line),
+            None => faults.push((&row.why, vec![row.line])),
+        }
+    }
+    for (why, lines) in faults {
+        match lines.as_slice() {
+            [one] => text.push_str(&format!("\n{file}:{one}: {why}")),
+            many => text.push_str(&format!(
+                "\n{file}: rows {}: {why}",
+                crate::reports::together::ranges(many)
+            )),
+        }
     }
     text
 }

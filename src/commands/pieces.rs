@@ -17,7 +17,7 @@ use std::path::PathBuf;
 pub(super) enum Piece {
     /// Take in one piece.
     Add(Box<Add>),
-    /// Take in a list: CSV with serial, kind, model, recipe, area and optionally tag, due, mate, rack, hook, room.
+    /// Take in a list: CSV with serial, kind, model, recipe, area and optionally tag, due, pair, rack, hook, room.
     Import {
         /// The file.
         file: PathBuf,
@@ -57,7 +57,7 @@ pub(super) struct Add {
     due: Option<String>,
     /// Serial of the other half of the pair.
     #[arg(long)]
-    mate: Option<String>,
+    pair: Option<String>,
     /// Rack.
     #[arg(long)]
     rack: Option<String>,
@@ -108,7 +108,7 @@ impl Piece {
                             .map(|d| pieces_csv::read_date("due", &d))
                             .transpose()
                             .map_err(Trouble::Input)?,
-                        mate: add.mate,
+                        pair: add.pair,
                     },
                     rack: add.rack,
                     hook: add.hook,

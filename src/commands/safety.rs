@@ -333,8 +333,7 @@ impl Cautions {
         let shop = desk.shop()?;
         let mut materials = Vec::new();
         if let Some(mix) = self.mix {
-            let found = shop.ledger.mixes()?.into_iter().find(|m| m.mix == mix);
-            let found = found.ok_or_else(|| Trouble::Input(format!("mix {mix} was not made")))?;
+            let found = shop.ledger.mix_made(mix)?;
             for part in &found.parts {
                 materials.push(shop.ledger.lot_material(&part.lot)?);
             }

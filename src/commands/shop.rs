@@ -379,6 +379,13 @@ fn read_pour(text: &str) -> Result<Pour, Trouble> {
             "part \"{text}\" is not understood; write LOT=VOLUME, L-221=3.00L"
         ))
     })?;
+    if let Some((share, _)) = volume.split_once('%') {
+        let part = format!("{}={}", lot.trim(), share.trim());
+        return Err(Trouble::Input(format!(
+            "part {}: a per cent is no volume; write --thin {part}%-of-mix for that much of the finished mix, or --thin {part}%-added for that much on top of the parts that have a volume",
+            crate::shop::text::shown(lot.trim())
+        )));
+    }
     let volume = Volume::read_within(volume, None, 1, 1_000_000_000)
         .map_err(|e| Trouble::Input(format!("part {lot}: {e}")))?;
     Ok(Pour {

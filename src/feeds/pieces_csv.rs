@@ -1,5 +1,5 @@
 //! A list of pieces as CSV with a header: `serial,kind,model,recipe,area` and, each optional,
-//! `tag,due,mate,rack,hook,room`. A recipe is written `G9 rev 3`; a bare code takes the newest adopted revision.
+//! `tag,due,pair,rack,hook,room`. A recipe is written `G9 rev 3`; a bare code takes the newest adopted revision.
 
 use crate::ledger::{PieceRow, RowFault};
 use crate::shop::record::NewPiece;
@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 
 /// Columns that a list may have.
 pub const COLUMNS: &[&str] = &[
-    "serial", "kind", "model", "recipe", "area", "tag", "due", "mate", "rack", "hook", "room",
+    "serial", "kind", "model", "recipe", "area", "tag", "due", "pair", "rack", "hook", "room",
 ];
 const NEEDED: &[&str] = &["serial", "kind", "model", "recipe", "area"];
 const LONGEST: usize = 200;
@@ -160,7 +160,7 @@ fn row<'a>(
             revision,
             area: Area::read(&must("area", 20)?, Some("m2")).map_err(|e| e.to_string())?,
             due: may("due")?.map(|d| read_date("due", &d)).transpose()?,
-            mate: may("mate")?,
+            pair: may("pair")?,
         },
         rack: may("rack")?,
         hook,

@@ -181,7 +181,7 @@ impl Ledger {
         let floor = self.floor(at, None)?;
         let mut told: BTreeMap<String, Result<Told, String>> = BTreeMap::new();
         let mut by_recipe: BTreeMap<String, Vec<&Seen>> = BTreeMap::new();
-        for seen in floor.iter().filter(|s| s.now.piece.mate.is_some()) {
+        for seen in floor.iter().filter(|s| s.now.piece.pair.is_some()) {
             by_recipe.entry(seen.recipe.label()).or_default().push(seen);
         }
         for group in by_recipe.values() {
@@ -220,11 +220,11 @@ impl Ledger {
             pairs: Vec::new(),
         };
         for seen in &floor {
-            let (serial, Some(mate)) = (&seen.now.piece.serial, &seen.now.piece.mate) else {
+            let (serial, Some(pair)) = (&seen.now.piece.serial, &seen.now.piece.pair) else {
                 continue;
             };
-            let other = by_serial.get(mate.as_str());
-            let mutual = other.is_some_and(|o| o.now.piece.mate.as_ref() == Some(serial));
+            let other = by_serial.get(pair.as_str());
+            let mutual = other.is_some_and(|o| o.now.piece.pair.as_ref() == Some(serial));
             // Each pair once: the half that sorts first, bodies before necks, speaks for it.
             let first = |s: &Seen| (s.now.piece.kind, s.now.piece.serial.clone());
             if mutual && other.is_some_and(|o| first(o) < first(seen)) {
@@ -240,7 +240,7 @@ impl Ledger {
                 continue;
             };
             out.looked_at += 1;
-            let halves = [half(serial, None), half(mate, missing.get(serial))];
+            let halves = [half(serial, None), half(pair, missing.get(serial))];
             out.pairs.extend(weigh(halves, due, shift, &calendar));
         }
         out.pairs.sort_by(|a, b| {

@@ -8,7 +8,7 @@ use super::stored::Shared;
 use crate::shop::record::{EntrySeq, Fact, ShopFact, What};
 use crate::shop::text::clean;
 use crate::shop::words::{Reason, Rule};
-use crate::units::Moment;
+use crate::units::{Moment, Span};
 use rusqlite::{Connection, OptionalExtension, params};
 
 /// What a correction did.
@@ -19,6 +19,10 @@ pub struct Fixed {
     /// The entries that no longer count.
     pub voided: Vec<EntryRow>,
 }
+
+/// How far an undo that names no action reaches back over the start of the production day: who logs a deed at the end of
+/// the night can still take it back, and no other deed of the day before is met by one undo too many.
+const OVER_THE_DAY: Span = Span::hours(1);
 
 impl Ledger {
     /// Takes back one entry.
@@ -61,9 +65,20 @@ impl Ledger {
         }
     }
 
-    /// Undoes the last action of this person at this station that still stands. When others built on it, nothing is
-    /// done and what follows is listed, unless `anyway`.
-    pub fn undo(&mut self, anyway: bool, who: &Who, stamp: &Stamp) -> Result<Fixed, LedgerError> {
+    /// Undoes the last action of this person at this station that still stands; `named` is its number, where it was
+    /// looked at first. Without a name, one that was written before this production day and over an hour ago is not
+    /// taken back. When others built on it, nothing is done and what follows is listed, unless `anyway`.
+    ///
+    /// # Errors
+    /// An input error when there is none, when it is not the named one, when it lies too far back, or when others built
+    /// on it.
+    pub fn undo(
+        &mut self,
+        named: Option<i64>,
+        anyway: bool,
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<Fixed, LedgerError> {
         self.write(|w| {
             let last = last_undoable(&w.tx, who)?;
             let Some(last) = last else {
@@ -72,6 +87,16 @@ impl Ledger {
                     who.writer, who.station
                 )));
             };
+            match named {
+                Some(named) if named != last => {
+                    return Err(LedgerError::Input(format!(
+                        "action {named} is not the last one of {} at station {}, that is action {last}; take back another one with \"hangtime void --action {named}\"",
+                        who.writer, who.station
+                    )));
+                }
+                Some(_) => {}
+                None => check_reach(w, last, stamp.written)?,
+            }
             let later: Vec<i64> = w
                 .tx
                 .prepare_cached(
@@ -203,6 +228,21 @@ fn last_undoable(conn: &Connection, who: &Who) -> Result<Option<i64>, LedgerErro
         )?
         .query_row(params![who.writer, who.station], |r| r.get(0))?;
     Ok(last)
+}
+
+fn check_reach(w: &Writer<'_>, last: i64, now: Moment) -> Result<(), LedgerError> {
+    let Some(action) = action_row(&w.tx, last)? else {
+        return Ok(());
+    };
+    let day = w.calendar.day(now);
+    if w.calendar.day(action.written) >= day || now.since(action.written) <= OVER_THE_DAY {
+        return Ok(());
+    }
+    Err(LedgerError::Input(format!(
+        "your last action here is {last} ({}), written {}, before this production day; to take it back, name it: hangtime undo --action {last}",
+        action.deed,
+        w.calendar.stamp(action.written)
+    )))
 }
 
 fn deviation_there(w: &Writer<'_>, entry: i64, rule: Option<Rule>) -> Result<(), LedgerError> {

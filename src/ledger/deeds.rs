@@ -12,8 +12,8 @@ use super::error::LedgerError;
 use super::models::{around, deed_of};
 use super::open::Ledger;
 use super::read::{
-    DeviationRow, Reach, Seen, around_next, deviations_where, find_piece, load_piece, members,
-    piece_entries, recipes_of, retired_owner, standing_after,
+    DeviationRow, Reach, Seen, around_next, check_mix, deviations_where, find_piece, load_piece,
+    members, piece_entries, recipes_of, retired_owner, standing_after,
 };
 use super::stored::Shared;
 use crate::shop::calendar::Calendar;
@@ -26,7 +26,7 @@ use crate::shop::rules::{Around, Deed, Ground, Objection, objections};
 use crate::shop::standing::PieceNow;
 use crate::shop::text::clean;
 use crate::shop::words::{Reason, Rule, StepKind, Word};
-use crate::units::{Film, Humidity, Moment, Span, Temperature, Volume};
+use crate::units::{Amount, Film, Humidity, Moment, Span, Temperature, Volume};
 use rusqlite::{Connection, OptionalExtension, params};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -214,6 +214,8 @@ pub struct Plan {
     pub pieces: Vec<PlannedPiece>,
     /// One line that repeats what will be saved.
     pub line: String,
+    /// What to look at besides; it speaks against no piece and is no deviation.
+    pub remarks: Vec<String>,
 }
 
 impl Plan {
@@ -249,6 +251,8 @@ pub struct Receipt {
     pub deviations: Vec<DeviationRow>,
     /// Solvent of this action.
     pub totals: Totals,
+    /// What to look at besides.
+    pub remarks: Vec<String>,
 }
 
 /// Somebody else was quicker.
@@ -337,16 +341,22 @@ impl Ledger {
         Ok(before.zip(self.judge(vec![after], request.ended)?.pop()))
     }
 
-    /// What an action saved, in one line such as `Rack R12 - clear coat 3 - 24 pieces - ended 09:31`, seen from `now`.
+    /// What an action saved, in one line such as `Rack R12 - clear coat 3 - 24 pieces - ended 09:31 - mix 7`, seen from `now`.
     pub fn line_of(&self, action: i64, now: Moment) -> Result<String, LedgerError> {
         let (row, entries) = self.action(action)?;
         let mut words = Vec::new();
         let mut serials = Vec::new();
+        let mut cup = (None, None);
+        let mut shares = Vec::new();
         for entry in &entries {
             let (Some((piece, serial)), What::Piece(fact)) = (&entry.piece, &entry.what) else {
                 continue;
             };
             serials.push(serial.as_str());
+            if let Fact::Coat(c) = fact {
+                cup = (c.mix, c.lot.as_deref());
+                shares.extend(c.amount.map(|a| a.0));
+            }
             words.push(match fact {
                 Fact::Coat(c) if !c.touch_up => {
                     let coat = self.coat_number(*piece, c.kind, entry.began, entry.seq)?;
@@ -378,6 +388,7 @@ impl Ledger {
             many => parts.push(format!("{} pieces", many.len())),
         }
         parts.push(format!("ended {}", self.calendar().near(row.ended, now)));
+        parts.extend(cup_words(cup.0, cup.1, &shares));
         Ok(parts.join(" - "))
     }
 
@@ -607,7 +618,7 @@ fn fact_for(
         },
         DeedWhat::Pair { why } => Fact::Paired {
             // The first two are the new pair; whoever follows gave a half away.
-            mate: match serials {
+            pair: match serials {
                 [a, b, ..] if *a == now.piece.serial => Some(b.clone()),
                 [a, b, ..] if *b == now.piece.serial => Some(a.clone()),
                 _ => None,
@@ -627,7 +638,7 @@ fn fact_for(
             };
             let other = serials.iter().find(|s| **s != now.piece.serial);
             Fact::Mated {
-                with: other.or(now.piece.mate.as_ref()).cloned().ok_or_else(|| {
+                with: other.or(now.piece.pair.as_ref()).cloned().ok_or_else(|| {
                     LedgerError::Input(format!(
                         "{} has no other half listed; name both pieces",
                         now.piece.serial
@@ -722,14 +733,7 @@ fn plan(
         ..
     } = &request.what
     {
-        let known: i64 = conn
-            .prepare_cached("SELECT count(*) FROM mix WHERE mix = ?1")?
-            .query_row([mix], |r| r.get(0))?;
-        if known == 0 {
-            return Err(LedgerError::Input(format!(
-                "mix {mix} was not made; run \"hangtime mix make\" first"
-            )));
-        }
+        check_mix(conn, *mix)?;
         if lot.is_some() {
             return Err(LedgerError::Input(
                 "a coat has one cup: name the mix or the lot".to_owned(),
@@ -807,14 +811,16 @@ fn plan(
         }
     }
     let line = line_for(calendar, request, &pieces);
-    let plan = Plan { pieces, line };
+    let remarks = overdrawn(conn, request, &pieces)?.into_iter().collect();
+    let plan = Plan {
+        pieces,
+        line,
+        remarks,
+    };
     for piece in plan.taken() {
         check_possible(conn, book, calendar, piece)?;
     }
-    if let DeedWhat::Rehang { rack } = &request.what {
-        let taken: Vec<&PlannedPiece> = plan.taken().collect();
-        check_hooks(conn, rack, &taken, request.began)?;
-    }
+    check_hooks(conn, &plan, request.began)?;
     Ok(plan)
 }
 
@@ -956,10 +962,7 @@ fn words_for(now: &PieceNow, fact: &Fact, surface: &str, recipe: &Recipe) -> (St
             ];
             (format!("moved to {}", place(parts)), None)
         }
-        (Fact::Gauged { film }, _) => {
-            use crate::units::Amount;
-            (format!("film reading {}{on}", film.text(1)), None)
-        }
+        (Fact::Gauged { film }, _) => (format!("film reading {}{on}", film.text(1)), None),
         (Fact::Held { .. }, _) => ("hold".to_owned(), None),
         (Fact::Lifted { .. }, _) => ("hold lifted".to_owned(), None),
         (Fact::Scrapped { .. }, _) => ("scrap".to_owned(), None),
@@ -980,8 +983,8 @@ fn words_for(now: &PieceNow, fact: &Fact, surface: &str, recipe: &Recipe) -> (St
                 .map_or_else(|| "tag taken off".to_owned(), |t| format!("tag {t}")),
             None,
         ),
-        (Fact::Paired { mate, .. }, _) => (
-            mate.as_ref()
+        (Fact::Paired { pair, .. }, _) => (
+            pair.as_ref()
                 .map_or_else(|| "unpaired".to_owned(), |m| format!("belongs to {m}")),
             None,
         ),
@@ -1063,12 +1066,84 @@ fn line_for(calendar: &Calendar, request: &DeedRequest, pieces: &[PlannedPiece])
         "ended"
     };
     parts.push(format!("{moment} {}", calendar.clock(request.ended)));
-    match &request.what {
-        DeedWhat::Coat { mix: Some(mix), .. } => parts.push(format!("mix {mix}")),
-        DeedWhat::Coat { lot: Some(lot), .. } => parts.push(format!("lot {lot}")),
-        _ => {}
+    if let DeedWhat::Coat {
+        mix, lot, amount, ..
+    } = &request.what
+    {
+        let areas: Vec<i64> = taken.iter().map(|p| p.now.piece.area.0).collect();
+        let shares = amount.map_or_else(Vec::new, |a| split(a.0, &areas));
+        parts.extend(cup_words(*mix, lot.as_deref(), &shares));
     }
     parts.join(" - ")
+}
+
+// What left the cup, with its unit, and what came on each piece: `240 mL from mix 20, 10 mL a piece`.
+fn cup_words(mix: Option<u32>, lot: Option<&str>, shares: &[i64]) -> Option<String> {
+    let cup = match (mix, lot) {
+        (Some(mix), _) => Some(format!("mix {mix}")),
+        (None, Some(lot)) => Some(format!("lot {lot}")),
+        (None, None) => None,
+    };
+    let whole = Volume(shares.iter().sum());
+    let (Some(low), Some(high)) = (shares.iter().min(), shares.iter().max()) else {
+        return cup;
+    };
+    let from = cup.map_or_else(String::new, |cup| format!(" from {cup}"));
+    // A tenth of a millilitre is what people read; the record has the rest.
+    let [low, high] = [*low, *high].map(|ul| Volume((ul + 50).div_euclid(100) * 100).trimmed());
+    let each = match shares.len() {
+        1 => String::new(),
+        _ if low == high => format!(", {low} a piece"),
+        _ => format!(", {low} to {high} a piece"),
+    };
+    Some(format!("{}{from}{each}", whole.trimmed()))
+}
+
+// Whether more is logged from a mix than was made of it. What was topped up is one pot: the mix and those that it tops up.
+fn overdrawn(
+    conn: &Connection,
+    request: &DeedRequest,
+    pieces: &[PlannedPiece],
+) -> Result<Option<String>, LedgerError> {
+    let DeedWhat::Coat {
+        mix: Some(mix),
+        amount: Some(amount),
+        ..
+    } = &request.what
+    else {
+        return Ok(None);
+    };
+    if !pieces.iter().any(|p| p.taken) {
+        return Ok(None);
+    }
+    let (made, used, mixes): (i64, i64, String) = conn
+        .prepare_cached(
+            "WITH RECURSIVE pot (mix, entry, volume) AS (
+               SELECT mix, entry, volume FROM mix WHERE mix = ?1
+               UNION
+               SELECT m.mix, m.entry, m.volume FROM pot JOIN entry e ON e.seq = pot.entry
+                 JOIN mix m ON m.mix = json_extract(e.body, '$.parent'))
+             SELECT (SELECT sum(volume) FROM pot),
+                    (SELECT coalesce(sum(json_extract(body, '$.ul')), 0) FROM entry
+                     WHERE seq > (SELECT min(entry) FROM pot) AND kind IN ('coat/1', 'coat/2')
+                       AND json_extract(body, '$.mix') IN (SELECT mix FROM pot)
+                       AND seq NOT IN (SELECT entry FROM void)),
+                    (SELECT group_concat(mix, ' and ') FROM (SELECT mix FROM pot ORDER BY mix))",
+        )?
+        .query_row([mix], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)))?;
+    let used = used.saturating_add(amount.0);
+    Ok((used > made).then(|| {
+        let (mix, was, it) = if mixes.contains(' ') {
+            ("mixes", "were", "them")
+        } else {
+            ("mix", "was", "it")
+        };
+        format!(
+            "{mix} {mixes} {was} made with {}, {} are logged from {it}",
+            Volume(made).trimmed(),
+            Volume(used).trimmed()
+        )
+    }))
 }
 
 // A pair in one sentence, with those that are left without a half.
@@ -1076,7 +1151,7 @@ fn pair_words(taken: &[&PlannedPiece]) -> String {
     let named = |with: bool| -> Vec<&str> {
         taken
             .iter()
-            .filter(|p| matches!(&p.fact, Fact::Paired { mate, .. } if mate.is_some() == with))
+            .filter(|p| matches!(&p.fact, Fact::Paired { pair, .. } if pair.is_some() == with))
             .map(|p| p.now.piece.serial.as_str())
             .collect()
     };
@@ -1156,7 +1231,11 @@ fn save(w: &Writer<'_>, request: &DeedRequest, stamp: &Stamp) -> Result<Outcome,
         lines,
     };
     let saved = w.append(&action, &shared, stamp)?;
-    receipt(w, saved, plan.line, left_out).map(Outcome::Saved)
+    let receipt = receipt(w, saved, plan.line, left_out)?;
+    Ok(Outcome::Saved(Receipt {
+        remarks: plan.remarks,
+        ..receipt
+    }))
 }
 
 fn deed_word(what: &DeedWhat) -> &'static str {
@@ -1207,17 +1286,15 @@ fn lines(w: &Writer<'_>, request: &DeedRequest, plan: &Plan) -> Result<Vec<Line>
         if let Fact::Coat(coat) = &mut fact {
             coat.amount = shares.as_ref().and_then(|s| s.get(i)).map(|ul| Volume(*ul));
         }
+        let hangs = hangs_at(&piece.now, &fact);
         if let Fact::Placed { rack, hook, room } = &mut fact {
-            // A move names what changes; a rack that is rolled to another room keeps its hooks, and a piece that is
-            // hung on another rack goes to that rack's room.
-            let place = piece.now.place();
-            if rack.is_none() {
-                *rack = place.and_then(|p| p.rack.clone());
-                *hook = hook.or(place.and_then(|p| p.hook));
-            } else if room.is_none() {
-                *room = rack_room(w, rack.as_deref().unwrap_or_default(), request.began)?;
+            // A piece that is hung on another rack goes to that rack's room.
+            if let (Some(rack), None) = (rack.as_deref(), room.as_ref()) {
+                *room = rack_room(w, rack, request.began)?;
             }
-            *room = room.take().or_else(|| place.and_then(|p| p.room.clone()));
+            let stays = piece.now.place().and_then(|p| p.room.clone());
+            *room = room.take().or(stays);
+            (*rack, *hook) = hangs;
         }
         let mut line = Line::piece(piece.now.id, piece.now.branch(), What::Piece(fact));
         line.surface.clone_from(&piece.surface);
@@ -1262,8 +1339,8 @@ fn check_possible(
         Fact::Reworked { rework, .. } => check_rework(conn, book, now, &piece.surface, rework),
         Fact::Tagged { tag: Some(tag), .. } => check_tag(conn, now, tag),
         Fact::Paired {
-            mate: Some(mate), ..
-        } => check_pair(conn, now, mate),
+            pair: Some(pair), ..
+        } => check_pair(conn, now, pair),
         Fact::Placed {
             rack: Some(rack), ..
         } => no_control("rack", rack).map_err(LedgerError::Input),
@@ -1271,36 +1348,68 @@ fn check_possible(
     }
 }
 
-// Two pieces do not hang on one hook.
-fn check_hooks(
-    conn: &Connection,
-    rack: &str,
-    taken: &[&PlannedPiece],
-    at: Moment,
-) -> Result<(), LedgerError> {
-    let mut clashes = Vec::new();
-    for (id, hook) in members(conn, rack, at)? {
-        let mover = taken
-            .iter()
-            .find(|p| p.now.id != id && hook.is_some() && p.hook == hook)
-            .filter(|_| !taken.iter().any(|p| p.now.id == id));
-        if let (Some(mover), Some(hook)) = (mover, hook) {
-            let there: String = conn
-                .prepare_cached("SELECT serial FROM piece WHERE id = ?1")?
-                .query_row([id.0], |r| r.get(0))?;
-            clashes.push(format!(
-                "hook {hook} has {there}, and {} would hang there too",
-                mover.now.piece.serial
+// Two pieces do not hang on one hook, whichever way they came there. A piece that stays where it hangs is not asked.
+fn check_hooks(conn: &Connection, plan: &Plan, at: Moment) -> Result<(), LedgerError> {
+    let mut hung: Vec<(PieceId, &str, (String, u32))> = Vec::new();
+    for p in plan.taken() {
+        let place = p.now.place();
+        if let (Some(rack), Some(hook)) = hangs_at(&p.now, &p.fact)
+            && place.is_none_or(|s| s.rack.as_ref() != Some(&rack) || s.hook != Some(hook))
+        {
+            hung.push((p.now.id, &p.now.piece.serial, (rack, hook)));
+        }
+    }
+    let mut members_of: BTreeMap<&str, Vec<(PieceId, Option<u32>)>> = BTreeMap::new();
+    let mut clashes: BTreeMap<&str, Vec<String>> = BTreeMap::new();
+    for (i, (id, serial, to)) in hung.iter().enumerate() {
+        let (rack, hook) = (to.0.as_str(), to.1);
+        if !members_of.contains_key(rack) {
+            members_of.insert(rack, members(conn, rack, at)?);
+        }
+        let there = members_of.get(rack).into_iter().flatten();
+        let there = there
+            .filter(|(other, on)| other != id && *on == Some(hook))
+            .find(|(other, _)| !hung.iter().any(|(mover, ..)| mover == other));
+        let there: Option<String> = match there {
+            Some((other, _)) => Some(
+                conn.prepare_cached("SELECT serial FROM piece WHERE id = ?1")?
+                    .query_row([other.0], |r| r.get(0))?,
+            ),
+            None => hung
+                .iter()
+                .take(i)
+                .find(|(_, _, theirs)| theirs == to)
+                .map(|(_, other, _)| (*other).to_owned()),
+        };
+        if let Some(there) = there {
+            clashes.entry(rack).or_default().push(format!(
+                "hook {hook} has {there}, and {serial} would hang there too"
             ));
         }
     }
-    if clashes.is_empty() {
+    let Some((rack, first)) = clashes.first_key_value() else {
         return Ok(());
-    }
+    };
     Err(LedgerError::Input(format!(
         "rack {rack}: {}; hang one of them elsewhere with \"hangtime move PIECE --hook N\" first",
-        clashes.join("; ")
+        first.join("; ")
     )))
+}
+
+// The rack and hook on which a piece hangs after a move. A move names what changes: a rack that is rolled to another
+// room keeps its hooks, and the hook of one rack means nothing on another.
+fn hangs_at(now: &PieceNow, fact: &Fact) -> (Option<String>, Option<u32>) {
+    let place = now.place();
+    match fact {
+        Fact::Placed {
+            rack: None, hook, ..
+        } => (
+            place.and_then(|p| p.rack.clone()),
+            hook.or(place.and_then(|p| p.hook)),
+        ),
+        Fact::Placed { rack, hook, .. } => (rack.clone(), *hook),
+        _ => (None, None),
+    }
 }
 
 fn check_rework(
@@ -1392,24 +1501,24 @@ fn check_tag(conn: &Connection, now: &PieceNow, tag: &str) -> Result<(), LedgerE
     }
 }
 
-fn check_pair(conn: &Connection, now: &PieceNow, mate: &str) -> Result<(), LedgerError> {
-    if mate == now.piece.serial {
+fn check_pair(conn: &Connection, now: &PieceNow, pair: &str) -> Result<(), LedgerError> {
+    if pair == now.piece.serial {
         return Err(LedgerError::Input(format!(
-            "{mate} cannot be its own other half"
+            "{pair} cannot be its own other half"
         )));
     }
     let kind: Option<String> = conn
         .prepare_cached("SELECT kind FROM piece WHERE serial = ?1")?
-        .query_row([mate], |r| r.get(0))
+        .query_row([pair], |r| r.get(0))
         .optional()?;
     match kind {
         Some(kind) if kind == now.piece.kind.word() => Err(LedgerError::Input(format!(
-            "{mate} is a {kind} too; a pair is one body and one neck"
+            "{pair} is a {kind} too; a pair is one body and one neck"
         ))),
         Some(_) => Ok(()),
         None => Err(LedgerError::Input(format!(
             "no piece \"{}\"; take it in first",
-            crate::shop::text::shown(mate)
+            crate::shop::text::shown(pair)
         ))),
     }
 }
@@ -1601,5 +1710,6 @@ fn receipt(
         left_out,
         deviations,
         totals: Totals::default(),
+        remarks: Vec::new(),
     })
 }

@@ -5,6 +5,7 @@
 //! *Invariants*: a draft is written whole before the save and taken away after it; it carries the identity that the
 //! action is saved under, so saving it again adds nothing.
 
+use super::backup::sync_folder;
 use super::error::LedgerError;
 use super::open::Ledger;
 use super::read::ActionRow;
@@ -56,22 +57,20 @@ impl Drafts {
         LedgerError::File(self.path.clone(), e)
     }
 
-    /// Keeps a draft: written beside its place, synced, then put there in one step.
+    /// Keeps a draft: written beside its place, synced, put there in one step, and its name synced in the folder.
     pub fn keep(&self, draft: &Draft) -> Result<(), LedgerError> {
         let text = serde_json::to_vec(draft).map_err(|e| LedgerError::Damaged(e.to_string()))?;
         // Terminals may share a station's name, so each process writes under a name of its own.
         let mut new = self.path.as_os_str().to_owned();
         new.push(format!(".new-{}", std::process::id()));
         let new = PathBuf::from(new);
-        let mut options = std::fs::OpenOptions::new();
-        options.write(true).create(true).truncate(true);
-        #[cfg(unix)]
-        std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o660);
-        let mut file = options.open(&new).map_err(|e| self.fault(e))?;
-        file.write_all(&text)
-            .and_then(|()| file.sync_all())
-            .map_err(|e| self.fault(e))?;
-        std::fs::rename(&new, &self.path).map_err(|e| self.fault(e))
+        let kept = write(&new, &text).and_then(|()| std::fs::rename(&new, &self.path));
+        if let Err(e) = kept {
+            // A full disk is not made fuller; that it cannot be taken away either changes nothing of the fault.
+            let _ = std::fs::remove_file(&new);
+            return Err(self.fault(e));
+        }
+        sync_folder(&self.path)
     }
 
     /// Takes the draft away: it is saved, or the person let it go.
@@ -101,4 +100,14 @@ impl Drafts {
             None => DraftFate::NotSaved(draft),
         }))
     }
+}
+
+fn write(path: &Path, text: &[u8]) -> std::io::Result<()> {
+    let mut options = std::fs::OpenOptions::new();
+    options.write(true).create(true).truncate(true);
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o660);
+    let mut file = options.open(path)?;
+    file.write_all(text)?;
+    file.sync_all()
 }

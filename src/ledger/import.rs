@@ -62,7 +62,7 @@ impl Ledger {
             take_in(&tx, folder, &manifest)?;
             replace_read_models(&tx, opened(&tx)?)?;
             tx.commit()?;
-            let ledger = Self::from_copy(conn, &part.0)?;
+            let mut ledger = Self::from_copy(conn, &part.0)?;
             if let Some(first) = ledger.verify(Some(&manifest.head))?.differences.first() {
                 return Err(LedgerError::Damaged(first.clone()));
             }
@@ -86,6 +86,17 @@ impl Ledger {
                     0,
                     "shop, zone, day_start or demo differ from the first action",
                 ));
+            }
+            // The last connection folds the write-ahead file when it closes, and is silent where it could not: then what
+            // was taken in lies in a file that does not get the ledger's name.
+            std::mem::replace(&mut ledger.conn, Connection::open_in_memory()?)
+                .close()
+                .map_err(|(_, e)| LedgerError::Engine(e))?;
+            if beside(&part.0, "-wal").exists() {
+                return Err(LedgerError::Place(format!(
+                    "{} could not be written to its end; nothing was taken in. Look at the disk and its free space, then import again",
+                    part.0.display()
+                )));
             }
         }
         std::fs::File::open(&part.0)

@@ -290,7 +290,7 @@ pub(super) fn around(
 ) -> Result<Around, LedgerError> {
     let asks =
         deed.kind == StepKind::Mate || (deed.kind == StepKind::Colour && deed.batch.is_some());
-    let serial = deed.with.as_ref().or(now.piece.mate.as_ref());
+    let serial = deed.with.as_ref().or(now.piece.pair.as_ref());
     let other = match serial.filter(|_| asks) {
         Some(serial) => other_half(conn, book, serial, entry.began)?,
         None => None,
@@ -472,7 +472,7 @@ fn save(conn: &Connection, now: &PieceNow) -> Result<(), LedgerError> {
         p.revision,
         p.area.0,
         p.due.map(|d| Day::of(d).0),
-        p.mate,
+        p.pair,
         holds,
         now.scrapped,
         now.mated,

@@ -225,6 +225,9 @@ impl Ledger {
         }
         // The witness is read before the record: the record only grows, so what was seen must still be in it.
         let seen = witness::read(&path)?;
+        let mixed = seen
+            .as_ref()
+            .is_some_and(|s| witness::may_be_mixed(&path, s));
         let ledger = Self::open_unheld(&path).map_err(|e| match (e, &seen) {
             // A new ledger whose first actions lay in the write-ahead file alone.
             (LedgerError::Foreign(ledger, why), Some(seen)) if why == EMPTY => LedgerError::Lost {
@@ -234,6 +237,9 @@ impl Ledger {
             },
             (e, _) => e,
         })?;
+        if mixed {
+            ledger.check_mixture()?;
+        }
         if let Some(seen) = seen {
             witness::hold(&ledger.conn, &ledger.path, &seen)?;
         }
@@ -242,9 +248,37 @@ impl Ledger {
         if let Some(turn) = &ledger.turn
             && let Ok(Some(_turn)) = turn.take_if_free()
         {
-            let _ = witness::catch_up(&ledger.conn, &ledger.path);
+            match witness::catch_up(&ledger.conn, &ledger.path) {
+                // What cannot be read now cannot be read by the next question either, after as long a wait again.
+                Err(e @ LedgerError::Engine(_)) => return Err(e),
+                Ok(()) | Err(_) => {}
+            }
         }
         Ok(ledger)
+    }
+
+    // Another file lies here than the witness saw, beside a write-ahead file: a ledger that was copied together with it, or
+    // another shop's in the place of the one that the write-ahead file belongs to. Only the record as a whole tells.
+    fn check_mixture(&self) -> Result<(), LedgerError> {
+        let fold = |leave: bool| {
+            self.conn
+                .set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, leave)
+        };
+        fold(true)?;
+        // What cannot even be read to its end does not belong together either.
+        let first = match self.verify(None) {
+            Ok(report) => report.differences.into_iter().next(),
+            Err(LedgerError::Engine(e)) => Some(e.to_string()),
+            Err(other) => return Err(other),
+        };
+        if let Some(first) = first {
+            return Err(LedgerError::Place(format!(
+                "{} is another file than the one that lay here, and the write-ahead file beside it belongs to that one ({first}); nothing was changed. Put the ledger that lay here back, or move the -wal, -shm and .witness files to where it lies now, and open again",
+                self.path.display()
+            )));
+        }
+        fold(false)?;
+        Ok(())
     }
 
     /// Opens the ledger at `path` without holding it against its witness: to look at what is left, to copy it, and to
@@ -284,6 +318,11 @@ impl Ledger {
     /// although the next sync succeeds, so nothing is tried again on what is left in memory.
     pub(super) fn reopen(&mut self) -> Result<(), LedgerError> {
         let seen = witness::read(&self.path)?;
+        // The old connection is closed first: the files that it has open, and how the engine could open them, last as long
+        // as any connection of this process. It leaves the write-ahead file to be checked.
+        let before = std::mem::replace(&mut self.conn, Connection::open_in_memory()?);
+        before.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)?;
+        drop(before);
         self.conn = connect(&self.path, false)?;
         if let Some(seen) = seen {
             witness::hold(&self.conn, &self.path, &seen)?;
@@ -610,6 +649,8 @@ pub(super) fn connect(path: &Path, new: bool) -> Result<Connection, LedgerError>
     };
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let mut conn = Connection::open_with_flags(path, flags).map_err(foreign)?;
+    // Until it is known what lies here nothing is folded into it.
+    conn.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)?;
     conn.busy_timeout(BUSY)?;
     conn.set_limit(Limit::SQLITE_LIMIT_ATTACHED, 0)?;
     conn.set_limit(Limit::SQLITE_LIMIT_LENGTH, 1_000_000)?;
@@ -661,6 +702,7 @@ pub(super) fn connect(path: &Path, new: bool) -> Result<Connection, LedgerError>
             )));
         }
     }
+    conn.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, false)?;
     Ok(conn)
 }
 

@@ -354,7 +354,7 @@ pub(super) fn load_piece(conn: &Connection, id: PieceId) -> Result<Option<PieceN
         revision: row.get(5)?,
         area: Area(row.get(6)?),
         due: row.get::<_, Option<i32>>(7)?.map(|d| Day(d).date()),
-        mate: row.get(8)?,
+        pair: row.get(8)?,
     };
     let more: String = row.get(13)?;
     let mut now = PieceNow {
@@ -630,7 +630,7 @@ pub(super) fn other_half(
     };
     Ok(Some(OtherHalf {
         serial: serial.to_owned(),
-        belongs_to: now.piece.mate.clone(),
+        belongs_to: now.piece.pair.clone(),
         batch: now.batch.clone(),
         there: now.mated || next == "mate",
         next,
@@ -712,6 +712,31 @@ pub(super) fn action_row(conn: &Connection, seq: i64) -> Result<Option<ActionRow
         shared: serde_json::from_str(&body)
             .map_err(|e| LedgerError::Damaged(format!("action {seq} cannot be read: {e}")))?,
     }))
+}
+
+/// Whether a mix was made and still counts; the fault says which of the two it is not.
+pub(super) fn check_mix(conn: &Connection, mix: u32) -> Result<(), LedgerError> {
+    let known: i64 = conn
+        .prepare_cached("SELECT count(*) FROM mix WHERE mix = ?1")?
+        .query_row([mix], |r| r.get(0))?;
+    if known > 0 {
+        return Ok(());
+    }
+    let back: Option<(i64, i64)> = conn
+        .prepare_cached(
+            "SELECT v.entry, b.action FROM entry e JOIN void v ON v.entry = e.seq JOIN entry b ON b.seq = v.by
+             WHERE e.kind = 'mix/1' AND json_extract(e.body, '$.mix') = ?1 ORDER BY e.seq DESC LIMIT 1",
+        )?
+        .query_row([mix], |r| Ok((r.get(0)?, r.get(1)?)))
+        .optional()?;
+    Err(LedgerError::Input(back.map_or_else(
+        || format!("mix {mix} was not made; run \"hangtime mix make\" first"),
+        |(entry, action)| {
+            format!(
+                "mix {mix} was taken back by action {action} (entry {entry} no longer counts); make it anew with \"hangtime mix make\""
+            )
+        },
+    )))
 }
 
 /// The members of a rack at a moment, in hook order.
@@ -962,11 +987,11 @@ impl Ledger {
              ORDER BY p.serial",
         )?;
         let rows = list.query_map([], |r| {
-            let (serial, mate): (String, String) = (r.get(0)?, r.get(1)?);
+            let (serial, pair): (String, String) = (r.get(0)?, r.get(1)?);
             let scrapped: Option<String> = r.get(3)?;
             let why = scrapped.map_or_else(
-                || format!("{mate} is not taken in"),
-                |w| format!("{mate} is scrapped: {w}"),
+                || format!("{pair} is not taken in"),
+                |w| format!("{pair} is scrapped: {w}"),
             );
             Ok((serial, why))
         })?;
@@ -1177,6 +1202,16 @@ impl Ledger {
     /// One mix by its number.
     pub fn mix(&self, mix: u32) -> Result<Option<MixRow>, LedgerError> {
         Ok(self.mixes_where("WHERE mix = ?1", &[mix])?.pop())
+    }
+
+    /// The same for a question that needs it.
+    ///
+    /// # Errors
+    /// An input error that says whether it was never made or taken back, and by what.
+    pub fn mix_made(&self, mix: u32) -> Result<MixRow, LedgerError> {
+        check_mix(&self.conn, mix)?;
+        self.mix(mix)?
+            .ok_or_else(|| LedgerError::Damaged(format!("mix {mix} is gone")))
     }
 
     fn mixes_where(&self, condition: &str, values: &[u32]) -> Result<Vec<MixRow>, LedgerError> {
@@ -1516,7 +1551,7 @@ pub(super) fn around_next(
         let next = s.standing.next(s.steps).and_then(|i| s.steps.get(i));
         next.is_some_and(|step| step.kind == StepKind::Mate)
     });
-    let other = match &now.piece.mate {
+    let other = match &now.piece.pair {
         Some(serial) if mates => other_half(conn, book, serial, at)?,
         _ => None,
     };

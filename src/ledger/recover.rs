@@ -238,10 +238,13 @@ fn move_aside(path: &Path, now: Moment) -> Result<Vec<(PathBuf, PathBuf)>, Ledge
     let mut moved = Vec::new();
     for part in PARTS {
         let (old, new) = (beside(path, part), beside(&target, part));
-        let Ok(meta) = std::fs::metadata(&old) else {
-            continue;
-        };
         let fault = |e| LedgerError::File(old.clone(), e);
+        // Only what is not there is left out: what cannot be looked at would be overwritten.
+        let meta = match std::fs::metadata(&old) {
+            Ok(meta) => meta,
+            Err(e) if e.kind() == std::io::ErrorKind::NotFound => continue,
+            Err(e) => return Err(fault(e)),
+        };
         if meta.len() == 0 && !part.is_empty() {
             std::fs::remove_file(&old).map_err(fault)?;
         } else {

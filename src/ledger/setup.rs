@@ -233,6 +233,9 @@ impl Ledger {
             ));
         }
         self.write(|w| {
+            if let Some(parent) = parent {
+                super::read::check_mix(&w.tx, parent)?;
+            }
             for part in &parts {
                 super::models::lot_sheet(&w.tx, &part.lot)?;
             }

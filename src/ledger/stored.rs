@@ -221,7 +221,7 @@ fn encode_fact(fact: &Fact) -> Result<(&'static str, String), LedgerError> {
                 revision: p.revision,
                 area_mm2: p.area.0,
                 due: p.due.map(|d| d.to_string()),
-                mate: p.mate.clone(),
+                mate: p.pair.clone(),
             })?,
         )),
         Fact::Placed { rack, hook, room } => Ok((
@@ -383,7 +383,7 @@ fn encode_more(fact: &Fact) -> Result<(&'static str, String), LedgerError> {
             })?,
         ),
         Fact::Tagged { tag, why } => ("tagged/1", json(&TaggedShape { tag, why })?),
-        Fact::Paired { mate, why } => ("paired/1", json(&PairedShape { mate, why })?),
+        Fact::Paired { pair: mate, why } => ("paired/1", json(&PairedShape { mate, why })?),
         other => {
             return Err(LedgerError::Damaged(format!(
                 "a fact has no stored shape: {other:?}"
@@ -661,7 +661,7 @@ fn decode_fact(kind: &str, body: &str) -> Result<Fact, LedgerError> {
                 revision: s.revision,
                 area: Area(s.area_mm2),
                 due: date(kind, s.due)?,
-                mate: s.mate,
+                pair: s.mate,
             })
         }
         "placed/1" => {
@@ -829,7 +829,7 @@ fn decode_more(kind: &str, body: &str) -> Result<Fact, LedgerError> {
         _ => {
             let s: PairedShape = read(kind, body)?;
             Fact::Paired {
-                mate: s.mate,
+                pair: s.mate,
                 why: s.why,
             }
         }

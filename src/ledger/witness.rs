@@ -7,9 +7,14 @@
 //! The file has two lines of one length, the first at byte 0, the second at byte 4 096, and action *n* is written into
 //! line *n mod 2*: a cut in the middle of a write, or a page that the disk lost, spoils that line and leaves the other.
 //! What lies between them is no line and is not read. It is overwritten in place: a page that has its room already, and
-//! one sync, where a new file that is renamed would be three writes of the file system's journal for each deed. A line is `hangtime witness 1 NUMBER HASH CHECK` with the number in twenty
-//! digits, the hash in 64 hexadecimal ones and the first sixteen of the SHA-256 of what stands before them as the
-//! check. The newest line whose check holds counts.
+//! one sync, where a new file that is renamed would be three writes of the file system's journal for each deed. A line is
+//! `hangtime witness 2 NUMBER HASH FILE CHECK` with the number in twenty digits, the hash in 64 hexadecimal ones, the number that
+//! the file system has given to the ledger's file in sixteen, and the first sixteen of the SHA-256 of what stands before them as the check. The newest
+//! line whose check holds counts. Lines of an earlier form, `hangtime witness 1 NUMBER HASH CHECK`, are read.
+//!
+//! The engine takes a write-ahead file that stayed behind for that of whatever ledger lies beside it. So the number of the
+//! ledger's file is kept, too: where another file has its name and a write-ahead file is not empty, the record is checked as
+//! a whole before anything is made of it.
 //!
 //! *Invariants*: a witness is never ahead of what was committed; one that is behind, as a crash between the two leaves
 //! it, is caught up by the next opening. A fault while it is written does not make a saved action unsaved; it stops the next
@@ -30,7 +35,9 @@ use std::fs::{File, OpenOptions};
 use std::io::{Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
-const HEAD: &str = "hangtime witness 1";
+const HEAD: &str = "hangtime witness 2";
+
+const EARLIER: &str = "hangtime witness 1";
 
 // A page of its own for each line: no disk writes, or loses, both in one go.
 const SLOT: u64 = 4_096;
@@ -40,6 +47,8 @@ const SLOT: u64 = 4_096;
 pub(super) struct Seen {
     pub(super) action: i64,
     pub(super) hash: String,
+    /// Number of the ledger's file in its file system; `None` in a line of the earlier form.
+    pub(super) file: Option<u64>,
 }
 
 /// Where the witness of a ledger lies.
@@ -94,18 +103,34 @@ pub(super) fn look(ledger: &Path) -> Result<Look, LedgerError> {
 
 fn line(text: &str) -> Option<Seen> {
     let (said, check) = text.rsplit_once(' ')?;
-    let rest = said.strip_prefix(HEAD)?.trim_start();
-    let (number, hash) = rest.split_once(' ')?;
     let whole = sha256_hex(said.as_bytes());
-    (whole.get(..16) == Some(check)).then_some(Seen {
+    if whole.get(..16) != Some(check) {
+        return None;
+    }
+    let (rest, earlier) = match said.strip_prefix(HEAD) {
+        Some(rest) => (rest, false),
+        None => (said.strip_prefix(EARLIER)?, true),
+    };
+    let (number, rest) = rest.trim_start().split_once(' ')?;
+    let (hash, file) = match rest.split_once(' ') {
+        Some((hash, file)) if !earlier => (hash, Some(u64::from_str_radix(file, 16).ok()?)),
+        None if earlier => (rest, None),
+        _ => return None,
+    };
+    Some(Seen {
         action: number.parse().ok()?,
         hash: hash.to_owned(),
+        file,
     })
 }
 
 /// Writes down what was committed. Call it while the turn is held.
 pub(super) fn write(ledger: &Path, action: i64, hash: &Hash) -> std::io::Result<()> {
-    let said = format!("{HEAD} {action:020} {}", hex(hash));
+    let said = format!(
+        "{HEAD} {action:020} {} {:016x}",
+        hex(hash),
+        file_number(ledger)?
+    );
     let check = sha256_hex(said.as_bytes());
     let line = format!("{said} {}\n", check.get(..16).unwrap_or_default());
     let mut options = OpenOptions::new();
@@ -126,6 +151,28 @@ pub(super) fn write(ledger: &Path, action: i64, hash: &Hash) -> std::io::Result<
     }
 }
 
+// The number that the file system has given to a file; zero where there is none such.
+fn file_number(ledger: &Path) -> std::io::Result<u64> {
+    #[cfg(unix)]
+    {
+        std::fs::metadata(ledger).map(|m| std::os::unix::fs::MetadataExt::ino(&m))
+    }
+    #[cfg(not(unix))]
+    {
+        std::fs::metadata(ledger).map(|_| 0)
+    }
+}
+
+/// Whether another file has the ledger's name than the one that the witness saw, and a write-ahead file lies beside it that may
+/// belong to that one.
+pub(super) fn may_be_mixed(ledger: &Path, seen: &Seen) -> bool {
+    let mut log: OsString = ledger.as_os_str().to_owned();
+    log.push("-wal");
+    let left = std::fs::metadata(PathBuf::from(log)).is_ok_and(|m| m.len() > 0);
+    let number = file_number(ledger).ok();
+    left && seen.file.is_some() && seen.file != number
+}
+
 /// Brings a witness that is behind up to the ledger; the caller holds the turn and knows that nothing is lost.
 pub(super) fn catch_up(conn: &Connection, ledger: &Path) -> Result<(), LedgerError> {
     let newest: Option<(i64, Hash)> = conn
@@ -139,7 +186,9 @@ pub(super) fn catch_up(conn: &Connection, ledger: &Path) -> Result<(), LedgerErr
         return Ok(());
     };
     match look(ledger)? {
-        Look::Seen(seen) if seen.action >= action => return Ok(()),
+        Look::Seen(seen) if seen.action >= action && seen.file == file_number(ledger).ok() => {
+            return Ok(());
+        }
         // It is not written over without a word: somebody renews it by name.
         Look::Spoilt => return Ok(()),
         Look::Seen(_) | Look::Missing => {}
@@ -324,20 +373,22 @@ pub(super) fn hold(conn: &Connection, ledger: &Path, seen: &Seen) -> Result<(), 
 mod tests {
     use super::*;
 
-    // Words, spaces and the line's end: 18 + 1 + 20 + 1 + 64 + 1 + 16 + 1.
-    const LINE: u64 = 122;
+    // Words, spaces and the line's end: 18 + 1 + 20 + 1 + 64 + 1 + 16 + 1 + 16 + 1.
+    const LINE: u64 = 139;
 
     #[test]
     fn a_spoilt_line_leaves_the_other_one() {
         let folder = tempfile::tempdir().unwrap();
         let ledger = folder.path().join("shop.ledger");
         assert_eq!(read(&ledger).unwrap(), None);
+        std::fs::write(&ledger, "").unwrap();
         for action in 1..=5 {
             write(&ledger, action, &[u8::try_from(action).unwrap(); 32]).unwrap();
         }
         let five = read(&ledger).unwrap().unwrap();
         assert_eq!(five.action, 5);
         assert_eq!(five.hash, "05".repeat(32));
+        assert_eq!(five.file, file_number(&ledger).ok());
         let lies_at = path_of(&ledger);
         let whole = std::fs::read(&lies_at).unwrap();
         // Both lines spoilt are no witness that is missing; a file that never held a line is.
@@ -362,5 +413,18 @@ mod tests {
         // A write that was cut short is spoilt, too.
         std::fs::write(&lies_at, &whole[..start + 60]).unwrap();
         assert_eq!(read(&ledger).unwrap().unwrap().action, 4);
+    }
+
+    #[test]
+    fn a_line_of_the_earlier_form_is_read() {
+        let folder = tempfile::tempdir().unwrap();
+        let ledger = folder.path().join("shop.ledger");
+        let said = format!("{EARLIER} {:020} {}", 7, "ab".repeat(32));
+        let check = sha256_hex(said.as_bytes());
+        let line = format!("{said} {}\n", check.get(..16).unwrap());
+        std::fs::write(path_of(&ledger), line).unwrap();
+        let seen = read(&ledger).unwrap().unwrap();
+        assert_eq!((seen.action, seen.file), (7, None));
+        assert_eq!(seen.hash, "ab".repeat(32));
     }
 }

@@ -21,7 +21,7 @@ pub fn card(
 ) -> Value {
     let mut value = piece(seen, at, calendar);
     if let Some(map) = value.as_object_mut() {
-        map.insert("mate".into(), json!(seen.now.piece.mate));
+        map.insert("pair".into(), json!(seen.now.piece.pair));
         map.insert("scrapped".into(), json!(seen.now.scrapped));
         map.insert("mated".into(), json!(seen.now.mated));
         map.insert("tag".into(), json!(seen.now.piece.tag));
@@ -100,13 +100,13 @@ pub fn lines(
 ) -> Vec<String> {
     let p = &seen.now.piece;
     let mut out = vec![format!(
-        "{}  {} {}  recipe {}  due {}  mate {}",
+        "{}  {} {}  recipe {}  due {}  pair {}",
         p.serial,
         p.kind.word(),
         p.model,
         seen.recipe.label(),
         p.due.map_or_else(|| "-".to_owned(), |d| d.to_string()),
-        p.mate.as_deref().unwrap_or("-")
+        p.pair.as_deref().unwrap_or("-")
     )];
     if let Some(why) = &seen.now.scrapped {
         out.push(format!("SCRAPPED: {why}"));

@@ -176,7 +176,7 @@ fn deed_words(fact: &Fact) -> String {
                 .map_or_else(|| "taken off".to_owned(), |t| shown(t));
             format!("tag {tag}: {}", shown(why))
         }
-        Fact::Paired { mate, why } => mate.as_ref().map_or_else(
+        Fact::Paired { pair, why } => pair.as_ref().map_or_else(
             || format!("no other half: {}", shown(why)),
             |m| format!("belongs to {}: {}", shown(m), shown(why)),
         ),
@@ -529,5 +529,6 @@ pub fn receipt(r: &Receipt, again: bool) -> Value {
         "left_out": r.left_out.iter().map(|l| json!({"serial": l.serial, "hook": l.hook, "why": l.why})).collect::<Vec<_>>(),
         "deviations": r.deviations.iter().map(deviation).collect::<Vec<_>>(),
         "solvent": totals(&r.totals),
+        "remarks": r.remarks,
     })
 }

@@ -18,6 +18,7 @@ pub mod rehearsal;
 pub mod sums;
 pub mod tags;
 pub mod tally;
+pub mod together;
 pub mod traveller;
 pub mod workings;
 

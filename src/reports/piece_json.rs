@@ -6,7 +6,7 @@ use crate::shop::rules::Objection;
 use crate::shop::shift::Shift;
 use crate::shop::standing::Site;
 use crate::shop::words::{Outlook, StepKind, Word};
-use crate::units::{Amount, Film, Moment, Span, System, num};
+use crate::units::{Amount, Film, Moment, System, num};
 use serde_json::{Value, json};
 
 /// Coats of the kind that the recipe counts as clear coats: done and planned.
@@ -134,9 +134,9 @@ pub fn hours(ms: i64) -> f64 {
     num::float(ms.div_euclid(36_000)) / 100.0
 }
 
-/// The wait that is left, rounded up to the minute: in minutes below two hours, in hours and days beyond.
+/// The wait that is left, rounded up: in minutes below two hours, in hours and days beyond.
 pub fn left(until: Moment, at: Moment) -> String {
-    Span::minutes(until.since(at).minutes_up()).words()
+    until.since(at).wait().words()
 }
 
 /// The time that people read: `ready`, or when and how long.

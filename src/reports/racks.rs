@@ -4,6 +4,7 @@
 
 use super::piece_json::{line, piece};
 use super::ready::{by_rack, mixed};
+use super::together::ranges;
 use crate::ledger::Seen;
 use crate::shop::calendar::Calendar;
 use crate::shop::text::shown;
@@ -58,28 +59,6 @@ impl OpenDeed {
             "pieces": self.pieces.iter().map(|(s, h)| json!({"serial": s, "hook": h})).collect::<Vec<_>>(),
         })
     }
-}
-
-/// Hooks as people write them: `1-17, 20`.
-pub fn ranges(hooks: &[u32]) -> String {
-    let mut parts: Vec<(u32, u32)> = Vec::new();
-    for hook in hooks {
-        match parts.last_mut() {
-            Some((_, last)) if *last + 1 == *hook => *last = *hook,
-            _ => parts.push((*hook, *hook)),
-        }
-    }
-    let words: Vec<String> = parts
-        .iter()
-        .map(|(a, b)| {
-            if a == b {
-                a.to_string()
-            } else {
-                format!("{a}-{b}")
-            }
-        })
-        .collect();
-    words.join(", ")
 }
 
 /// The deeds that are begun and not ended, the oldest first.

@@ -82,11 +82,14 @@ struct Played {
     mended: BTreeMap<i64, String>,
     changes: Vec<String>,
     notes: Vec<String>,
+    // The width of the column of steps.
+    wide: usize,
 }
 
 /// The page.
 pub fn lines(t: &Traveller<'_>, calendar: &Calendar, system: System) -> Vec<String> {
-    let played = play(t, calendar, system);
+    let mut played = play(t, calendar, system);
+    played.wide = step_width(t, &played);
     let mut out = head(t, calendar);
     steps(t, &played, calendar, &mut out);
     film(t, &played, system, calendar, &mut out);
@@ -100,6 +103,22 @@ pub fn lines(t: &Traveller<'_>, calendar: &Calendar, system: System) -> Vec<Stri
     }
     section("taken back", taken_back(t, calendar, system), &mut out);
     out.iter().flat_map(|line| wrapped(line)).collect()
+}
+
+// As wide as the longest name of a step on the card, so that what follows the names stands in one column.
+fn step_width(t: &Traveller<'_>, played: &Played) -> usize {
+    let recipe = &t.seen.recipe;
+    let reworks = played.reworks.iter().flat_map(|(number, _)| {
+        let code = t.seen.now.code_of(*number).unwrap_or_default();
+        recipe.steps_of(Some(code))
+    });
+    let steps = recipe.steps.iter().chain(reworks).map(|s| s.name.as_str());
+    steps
+        .chain(played.lines.iter().map(|l| l.name.as_str()))
+        .map(|name| shown(name).chars().count())
+        .max()
+        .unwrap_or(0)
+        .max(16)
 }
 
 // A line that is wider than the page goes on in the next one, further in.
@@ -176,7 +195,7 @@ fn head(t: &Traveller<'_>, calendar: &Calendar) -> Vec<String> {
         format!("tag {tag}"),
         format!(
             "pair {}    due {}    hangs {}",
-            dash(p.mate.as_deref()),
+            dash(p.pair.as_deref()),
             p.due.map_or_else(|| "-".to_owned(), |d| d.to_string()),
             if hangs.is_empty() {
                 "-".to_owned()
@@ -429,6 +448,7 @@ fn detail(fact: &Fact, system: System) -> String {
 
 fn steps(t: &Traveller<'_>, played: &Played, calendar: &Calendar, out: &mut Vec<String>) {
     out.push("STEPS".to_owned());
+    let wide = played.wide;
     let mut names: Vec<&str> = Vec::new();
     for step in &t.seen.recipe.steps {
         names.push(&step.name);
@@ -439,14 +459,14 @@ fn steps(t: &Traveller<'_>, played: &Played, calendar: &Calendar, out: &mut Vec<
         }
         let empty = step.waits() || step.kind == StepKind::DropFill;
         if let Some(line) = find(played, 0, &step.name) {
-            step_lines("  ", line, calendar, out);
+            step_lines("  ", line, wide, calendar, out);
         } else if !empty {
-            out.push(format!("  {:<16} -", shown(&step.name)));
+            out.push(format!("  {:<wide$} -", shown(&step.name)));
         }
     }
     for line in &played.lines {
         if line.branch == 0 && !names.contains(&line.name.as_str()) {
-            step_lines("  ", line, calendar, out);
+            step_lines("  ", line, wide, calendar, out);
         }
     }
     out.extend(played.touch_ups.iter().map(|l| format!("  {l}")));
@@ -459,9 +479,9 @@ fn steps(t: &Traveller<'_>, played: &Played, calendar: &Calendar, out: &mut Vec<
                 let cured = cure_line(t, played, own, &step.name, *number, calendar);
                 out.push(format!("    {cured}"));
             } else if let Some(line) = find(played, *number, &step.name) {
-                step_lines("      ", line, calendar, out);
+                step_lines("      ", line, wide, calendar, out);
             } else {
-                out.push(format!("      {:<16} -", shown(&step.name)));
+                out.push(format!("      {:<wide$} -", shown(&step.name)));
             }
         }
     }
@@ -486,7 +506,7 @@ fn cure_line(
     let text = curing(t, branch, calendar)
         .or_else(|| cured(played, steps, name, branch, calendar))
         .unwrap_or_else(|| "-".to_owned());
-    format!("  {:<16} {text}", shown(name))
+    format!("  {:<wide$} {text}", shown(name), wide = played.wide)
 }
 
 fn curing(t: &Traveller<'_>, branch: u32, calendar: &Calendar) -> Option<String> {
@@ -535,8 +555,14 @@ fn cured(
 }
 
 // The ticks of a step, wrapped so that the page stays a page wide. Of coats on one day only the first has the date.
-fn step_lines(lead: &str, line: &StepLine, calendar: &Calendar, out: &mut Vec<String>) {
-    let mut text = format!("{lead}{:<16} ", shown(&line.name));
+fn step_lines(
+    lead: &str,
+    line: &StepLine,
+    wide: usize,
+    calendar: &Calendar,
+    out: &mut Vec<String>,
+) {
+    let mut text = format!("{lead}{:<wide$} ", shown(&line.name));
     let indent = text.chars().count();
     let mut before: Option<Moment> = None;
     for tick in &line.ticks {
@@ -578,7 +604,7 @@ fn film(
     for site in t.seen.sites() {
         let finish = t.seen.now.finish_of(recipe, &site);
         out.push(format!(
-            "  {:<16} {} now ({}), {} at the end: {} the band {} to {}{}",
+            "  {:<wide$} {} now ({}), {} at the end: {} the band {} to {}{}",
             shown(site.surface),
             Film(site.standing.film_nm).shown(system, 1),
             if site.standing.gauged {
@@ -590,7 +616,8 @@ fn film(
             side(t.seen, &site),
             recipe.band(site.surface).0.shown(system, 0),
             recipe.band(site.surface).1.shown(system, 0),
-            next_on(&site)
+            next_on(&site),
+            wide = played.wide
         ));
     }
     out.extend(played.readings.iter().map(|r| format!("  gauge {r}")));

@@ -259,7 +259,7 @@ impl Store {
         }
         let stamp = self.stamp();
         self.ledger
-            .undo(anyway, who, &stamp)
+            .undo(Some(action), anyway, who, &stamp)
             .map(Box::new)
             .map_err(|e| said(&e))
     }

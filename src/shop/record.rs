@@ -40,7 +40,7 @@ pub struct NewPiece {
     /// Due date.
     pub due: Option<NaiveDate>,
     /// Serial of the other half of the pair.
-    pub mate: Option<String>,
+    pub pair: Option<String>,
 }
 
 /// One coat, or a touch-up.
@@ -239,7 +239,7 @@ pub enum Fact {
     /// It belongs to another half from now on.
     Paired {
         /// Serial of the other half; `None` when it has none for now.
-        mate: Option<String>,
+        pair: Option<String>,
         /// Why.
         why: String,
     },

@@ -252,7 +252,7 @@ fn taken_in(recipe: &Recipe, at: Moment, calendar: &Calendar) -> (Entry, NewPiec
         revision: recipe.revision,
         area: Area(0),
         due: None,
-        mate: None,
+        pair: None,
     };
     let entry = Entry {
         seq: EntrySeq(0),
@@ -397,14 +397,14 @@ impl<'a> Play<'a> {
     fn new(mut now: PieceNow, from: Moment, stage: &'a Stage<'a>) -> Self {
         let mut recipes = Recipes::default();
         recipes.add(Arc::clone(stage.recipe));
-        let mate = now
+        let other = now
             .piece
-            .mate
+            .pair
             .get_or_insert_with(|| "the other half".to_owned())
             .clone();
         let around = Around {
             other: Some(OtherHalf {
-                serial: mate,
+                serial: other,
                 belongs_to: Some(now.piece.serial.clone()),
                 batch: now.batch.clone(),
                 there: true,
@@ -554,7 +554,7 @@ impl<'a> Play<'a> {
         let mates = kind == StepKind::Mate;
         Deed {
             person: hand(kind).to_owned(),
-            with: self.now.piece.mate.clone().filter(|_| mates),
+            with: self.now.piece.pair.clone().filter(|_| mates),
             fit: mates.then_some(Fit::Snug),
             ..Deed::of(kind)
         }
@@ -702,7 +702,7 @@ impl<'a> Play<'a> {
                 grit: None,
             },
             StepKind::Mate => Fact::Mated {
-                with: self.now.piece.mate.clone().unwrap_or_default(),
+                with: self.now.piece.pair.clone().unwrap_or_default(),
                 fit: Some(Fit::Snug),
                 joint: None,
             },

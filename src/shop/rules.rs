@@ -447,7 +447,7 @@ fn mate_bounds(
     say: &mut impl FnMut(Rule, String),
 ) {
     let own = now.piece.serial.as_str();
-    let listed = now.piece.mate.as_deref();
+    let listed = now.piece.pair.as_deref();
     let with = deed.with.as_deref().or(listed);
     match (listed, with) {
         (Some(listed), Some(with)) if listed != with => say(
@@ -980,9 +980,9 @@ fn dew_spread_mk(air: Temperature, damp: Humidity) -> Option<i64> {
     num::whole(((air.base() - dew.to_base()) * 1e3).round())
 }
 
-// What is left of a wait, rounded up to the minute: one second is shown as one minute, never as none.
+// What is left of a wait: one second is shown as one minute, never as none.
 fn left(until: Moment, at: Moment) -> String {
-    Span::minutes(until.since(at).minutes_up()).words()
+    until.since(at).wait().words()
 }
 
 fn percent(share: Share) -> String {

@@ -578,7 +578,7 @@ impl PieceNow {
                     });
                 }
             }
-            Fact::Paired { mate, .. } => self.piece.mate.clone_from(mate),
+            Fact::Paired { pair, .. } => self.piece.pair.clone_from(pair),
             _ => {}
         }
         if self.begun.as_ref().map(|b| b.kind) == entry.fact.step_kind()

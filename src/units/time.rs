@@ -30,6 +30,18 @@ impl Span {
         self.0.div_euclid(60_000) + if self.0.rem_euclid(60_000) > 0 { 1 } else { 0 }
     }
 
+    /// A wait as far as it is shown, rounded up: to the minute, and from a day on to the hour, so that a wait is never
+    /// shown shorter than it is.
+    #[must_use]
+    pub const fn wait(self) -> Self {
+        let minutes = self.minutes_up();
+        if minutes < 1_440 {
+            Self::minutes(minutes)
+        } else {
+            Self::minutes((minutes + 59) / 60 * 60)
+        }
+    }
+
     /// The span as people say it: `45 s`, `89 min 58 s`, `2 h 05 min`, `3 d 04 h`. Minutes are kept up to two hours,
     /// because intervals between coats are spoken of in minutes.
     pub fn words(self) -> String {
@@ -92,6 +104,15 @@ mod tests {
         assert_eq!(Span(60_000).minutes_up(), 1);
         assert_eq!(Span(60_001).minutes_up(), 2);
         assert_eq!(Span(0).minutes_up(), 0);
+    }
+
+    #[test]
+    fn a_wait_of_a_day_and_more_is_shown_in_whole_hours_rounded_up() {
+        assert_eq!(Span(1_000).wait(), Span::minutes(1));
+        assert_eq!(Span::minutes(1_439).wait(), Span::minutes(1_439));
+        assert_eq!(Span(86_399_999).wait(), Span::hours(24));
+        assert_eq!(Span(86_400_001).wait(), Span::hours(25));
+        assert_eq!(Span::minutes(38 * 60 + 1).wait().words(), "1 d 15 h");
     }
 
     #[test]

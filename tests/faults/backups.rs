@@ -16,7 +16,8 @@ fn backups(shop: &Shop) -> Vec<PathBuf> {
     all
 }
 
-fn points(script: &Script, most: usize) -> Vec<(Fault, &'static str, usize)> {
+/// Killed, EIO and ENOSPC at the calls of a command: at most so many of each, and all that give or take a name.
+pub fn points(script: &Script, most: usize) -> Vec<(Fault, &'static str, usize)> {
     let mut all = Vec::new();
     for (call, count) in &script.points {
         for n in 1..=*count {
@@ -34,10 +35,14 @@ fn points(script: &Script, most: usize) -> Vec<(Fault, &'static str, usize)> {
             })
             .map(|(c, n)| (fault, *c, *n))
             .collect();
-        // The steps that give and take names are few and decide: they are all taken.
-        let (names, others): (Vec<_>, Vec<_>) = these
-            .into_iter()
-            .partition(|(_, c, _)| matches!(*c, "rename" | "renameat2" | "link" | "unlink"));
+        // The steps that give and take names, or ask whether one is given, are few and decide: they are all taken.
+        let decides = |call: &str| {
+            matches!(
+                call,
+                "rename" | "renameat2" | "link" | "unlink" | "mkdir" | "statx"
+            )
+        };
+        let (names, others): (Vec<_>, Vec<_>) = these.into_iter().partition(|(_, c, _)| decides(c));
         jobs.extend(names);
         jobs.extend(thin(others, most));
     }

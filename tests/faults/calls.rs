@@ -23,6 +23,7 @@ pub const CALLS: &[&str] = &[
     "renameat2",
     "link",
     "unlink",
+    "mkdir",
     "newfstatat",
     "fstat",
     "statx",
@@ -127,6 +128,30 @@ fn call_of(line: &str) -> Option<&str> {
     rest.split_once('(').map(|(call, _)| call)
 }
 
+impl Script {
+    /// Leaves only what concerns one file of the folder.
+    pub fn only(&mut self, file: &str, base: &Shop) {
+        self.touched.retain(|t| t == file);
+        self.points = counted(base, &self.line, &self.touched);
+    }
+}
+
+// How often the command makes each call on these files of a copy of the shop.
+fn counted(base: &Shop, words: &str, touched: &[String]) -> Vec<(&'static str, usize)> {
+    let shop = base.copy();
+    let line = words.replace("FOLDER", shop.folder.to_str().unwrap());
+    let (answer, lines) = traced(&shop, &line, &CALLS.join(","), None, &here(touched, &shop));
+    assert_eq!(answer.code, Some(0), "{line}: {answer:?}");
+    CALLS
+        .iter()
+        .map(|call| {
+            let n = lines.iter().filter(|l| call_of(l) == Some(call)).count();
+            (*call, n)
+        })
+        .filter(|(_, n)| *n > 0)
+        .collect()
+}
+
 pub fn script(base: &Shop, line: &str) -> Script {
     let words = line;
     let shop = base.copy();
@@ -134,7 +159,7 @@ pub fn script(base: &Shop, line: &str) -> Script {
     let (answer, lines) = traced(
         &shop,
         &line,
-        "openat,rename,renameat2,link,unlink",
+        "openat,rename,renameat2,link,unlink,mkdir",
         None,
         &[],
     );
@@ -149,18 +174,7 @@ pub fn script(base: &Shop, line: &str) -> Script {
         }
     }
     let touched: Vec<String> = touched.into_iter().collect();
-    let shop = base.copy();
-    let line = words.replace("FOLDER", shop.folder.to_str().unwrap());
-    let (answer, lines) = traced(&shop, &line, &CALLS.join(","), None, &here(&touched, &shop));
-    assert_eq!(answer.code, Some(0), "{line}: {answer:?}");
-    let points = CALLS
-        .iter()
-        .map(|call| {
-            let n = lines.iter().filter(|l| call_of(l) == Some(call)).count();
-            (*call, n)
-        })
-        .filter(|(_, n)| *n > 0)
-        .collect();
+    let points = counted(base, words, &touched);
     Script {
         line: words.to_owned(),
         touched,
@@ -304,9 +318,19 @@ fn note_script(base: &Shop) -> Script {
 }
 
 pub fn with_strace(id: &'static str, what: &'static str, work: impl FnOnce(&mut Row)) -> Row {
+    with_tool(id, what, "strace", work)
+}
+
+/// A row that needs a tool, or says that it is missing.
+pub fn with_tool(
+    id: &'static str,
+    what: &'static str,
+    name: &str,
+    work: impl FnOnce(&mut Row),
+) -> Row {
     let mut row = Row::new(id, what);
-    if !tool("strace") {
-        return row.skip("strace is missing");
+    if !tool(name) {
+        return row.skip(&format!("{name} is missing"));
     }
     work(&mut row);
     row

@@ -21,6 +21,7 @@ use std::time::{Duration, Instant};
 const LEDGER: &str = "HANGTIME_LIVE_LEDGER";
 const STATION: &str = "HANGTIME_LIVE_STATION";
 const STORM: &str = "HANGTIME_LIVE_STORM";
+const SECONDS: &str = "HANGTIME_LIVE_SECONDS";
 
 // Mon 9 March 2026 09:00 in New York.
 const START: Moment = Moment(1_773_061_200_000);
@@ -59,6 +60,35 @@ fn terminal() {
         None => std::io::stdin().lines().all(|tag| one(tag.unwrap().trim())),
     };
     assert!(heard, "nobody is there any more");
+}
+
+/// Somebody who folds the write-ahead file without a pause, in each way that the engine knows, and takes no turn for it.
+/// Without its environment there is nothing for it to do.
+#[test]
+#[ignore = "the row of the folding processes starts it"]
+fn folder() {
+    let path = std::env::var(LEDGER).expect("the row of the folding processes starts it");
+    let seconds = std::env::var(SECONDS).unwrap().parse().unwrap();
+    let conn = Connection::open(path).unwrap();
+    conn.busy_timeout(Duration::from_millis(20)).unwrap();
+    let start = Instant::now();
+    let (mut whole, mut busy) = (0_usize, 0_usize);
+    while start.elapsed() < Duration::from_secs(seconds) {
+        for how in ["PASSIVE", "RESTART", "TRUNCATE"] {
+            let told: rusqlite::Result<i64> =
+                conn.query_row(&format!("PRAGMA wal_checkpoint({how})"), [], |r| r.get(0));
+            match told {
+                Ok(0) => whole += 1,
+                Ok(_) => busy += 1,
+                Err(e) => assert_eq!(
+                    e.sqlite_error_code(),
+                    Some(rusqlite::ErrorCode::DatabaseBusy),
+                    "{how}: {e}"
+                ),
+            }
+        }
+    }
+    tell(&format!("folded {whole} {busy}"));
 }
 
 // Whether somebody is there to be told: a terminal whose pipe was closed ends.
@@ -376,18 +406,10 @@ pub fn sixteen(size: Size) -> Row {
         || "another number of actions than was saved".to_owned(),
     );
     row.take(whole(&shop, "after the storm"));
-    times.sort_unstable();
-    let at = |share: usize| {
-        times
-            .get((times.len().max(1) - 1) * share / 1000)
-            .map_or(0.0, |t| t.as_secs_f64() * 1e3)
-    };
     row.note(format!(
-        "{:.0}/s, median {:.1} ms, p99 {:.0} ms, longest {:.0} ms",
+        "{:.0}/s, {}",
         f64::from(u32::try_from(times.len()).unwrap()) / took.as_secs_f64(),
-        at(500),
-        at(990),
-        at(1000)
+        shares(&mut times)
     ));
     row
 }
@@ -700,6 +722,398 @@ fn changed(round: usize, name: &str, way: Way) -> (Outcome, Option<String>) {
         one,
         (refused > 0).then(|| format!("{name}: {refused} saves refused")),
     )
+}
+
+/// Sixteen terminals with people at them, who think between two actions.
+pub fn thinking(size: Size) -> Row {
+    let each = size.pick(4, 40, 200);
+    let mut row = Row::new("R-19", "16 open terminals with 0.25 s of thinking time");
+    let shop = Shop::new();
+    let before = actions(&shop);
+    let told: Vec<Told> = std::thread::scope(|scope| {
+        let shop = &shop;
+        let people: Vec<_> = (0..16)
+            .map(|k| {
+                scope.spawn(move || {
+                    let mut dice = Dice::new(190 + k);
+                    let mut live = Live::start(shop, &[], &format!("t{k}"), None).opened();
+                    let mut told = Vec::new();
+                    for i in 0..each {
+                        std::thread::sleep(
+                            Duration::from_millis(200) + dice.span(Duration::from_millis(100)),
+                        );
+                        told.extend(live.ask(&format!("t{k}x{i:05}")));
+                    }
+                    told.extend(live.end());
+                    told
+                })
+            })
+            .collect();
+        people.into_iter().flat_map(|p| p.join().unwrap()).collect()
+    });
+    let mut times = Vec::new();
+    for t in &told {
+        match t {
+            Told::Ok { took, .. } => times.push(*took),
+            other => row.broken.push(format!("{other:?}")),
+        }
+    }
+    row.must(times.len() == 16 * each, || {
+        format!("{} of {} were saved", times.len(), 16 * each)
+    });
+    row.must(
+        actions(&shop) - before == i64::try_from(16 * each).unwrap(),
+        || "another number of actions than was saved".to_owned(),
+    );
+    row.take(found(&shop, &told));
+    row.take(whole(&shop, "after the shift"));
+    row.note(shares(&mut times));
+    row
+}
+
+// Median, 99th of a hundred, and longest.
+fn shares(times: &mut [Duration]) -> String {
+    times.sort_unstable();
+    let at = |share: usize| {
+        times
+            .get((times.len().max(1) - 1) * share / 1000)
+            .map_or(0.0, |t| t.as_secs_f64() * 1e3)
+    };
+    format!(
+        "median {:.1} ms, p99 {:.0} ms, longest {:.0} ms",
+        at(500),
+        at(990),
+        at(1000)
+    )
+}
+
+/// Four terminals save, two others fold the write-ahead file without a pause and without a turn, and short commands come
+/// and go, each of which may be the last to leave.
+pub fn folding(size: Size) -> Row {
+    let mut row = Row::new(
+        "R-20",
+        "4 writers, 2 that only fold, commands that come and go",
+    );
+    let (rounds, seconds) = (size.pick(1, 1, 10), size.pick(1, 8, 60) as u64);
+    let (mut folds, mut busy, mut short) = (0, 0, 0);
+    let mut times = Vec::new();
+    for round in 0..rounds {
+        let shop = Shop::new();
+        let before = actions(&shop);
+        let folders: Vec<Child> = (0..2)
+            .map(|_| {
+                Command::new(std::env::current_exe().unwrap())
+                    .args(["--exact", "live::folder", "--ignored", "--nocapture"])
+                    .env(LEDGER, &shop.ledger)
+                    .env(SECONDS, seconds.to_string())
+                    .stdin(Stdio::null())
+                    .stdout(Stdio::piped())
+                    .stderr(Stdio::piped())
+                    .spawn()
+                    .unwrap()
+            })
+            .collect();
+        let end = Instant::now() + Duration::from_secs(seconds);
+        let (told, answers) = std::thread::scope(|scope| {
+            let shop = &shop;
+            let writers: Vec<_> = (0..4)
+                .map(|k| {
+                    scope.spawn(move || {
+                        let mut told = Vec::new();
+                        let mut i = 0;
+                        // Each leaves now and then, and comes again.
+                        while Instant::now() < end {
+                            let mut live = Live::start(shop, &[], &format!("g{k}"), None).opened();
+                            for _ in 0..100 {
+                                if Instant::now() >= end {
+                                    break;
+                                }
+                                told.extend(live.ask(&format!("g{k}x{i:06}")));
+                                i += 1;
+                            }
+                            told.extend(live.end());
+                        }
+                        told
+                    })
+                })
+                .collect();
+            let guest = scope.spawn(move || {
+                let mut answers = Vec::new();
+                while Instant::now() < end {
+                    let tag = format!("guest{:06}", answers.len());
+                    let line = match answers.len() % 3 {
+                        0 => format!("note B-0404 --why {tag}"),
+                        1 => "floor".to_owned(),
+                        _ => "ready".to_owned(),
+                    };
+                    answers.push((tag, line.clone(), shop.run(&line)));
+                }
+                answers
+            });
+            let told: Vec<Told> = writers
+                .into_iter()
+                .flat_map(|w| w.join().unwrap())
+                .collect();
+            (told, guest.join().unwrap())
+        });
+        for child in folders {
+            let out = child.wait_with_output().unwrap();
+            let text = String::from_utf8_lossy(&out.stdout).into_owned();
+            row.must(out.status.success(), || {
+                format!(
+                    "round {round}: {text}{}",
+                    String::from_utf8_lossy(&out.stderr)
+                )
+            });
+            let counts: Vec<usize> = text
+                .lines()
+                .filter_map(|l| l.split_once("live folded "))
+                .flat_map(|(_, l)| l.split(' ').filter_map(|n| n.parse().ok()))
+                .collect();
+            folds += counts.first().copied().unwrap_or(0);
+            busy += counts.get(1).copied().unwrap_or(0);
+        }
+        let mut told = told;
+        for (tag, line, answer) in answers {
+            short += 1;
+            row.must(answer.code == Some(0), || format!("{line}: {answer:?}"));
+            told.extend(
+                answer
+                    .acknowledged()
+                    .filter(|_| line.starts_with("note"))
+                    .map(|action| Told::Ok {
+                        tag,
+                        action,
+                        took: Duration::ZERO,
+                    }),
+            );
+        }
+        let saved = told.iter().filter(|t| matches!(t, Told::Ok { .. })).count();
+        for t in &told {
+            match t {
+                Told::Ok { took, .. } if !took.is_zero() => times.push(*took),
+                Told::Ok { .. } => {}
+                other => row.broken.push(format!("round {round}: {other:?}")),
+            }
+        }
+        row.must(
+            actions(&shop) - before == i64::try_from(saved).unwrap(),
+            || format!("round {round}: another number of actions than was saved"),
+        );
+        row.take(found(&shop, &told));
+        row.take(whole(&shop, &format!("round {round}")));
+        let said: String = Connection::open(&shop.ledger)
+            .unwrap()
+            .query_row("PRAGMA integrity_check(1)", [], |r| r.get(0))
+            .unwrap();
+        row.must(said == "ok", || format!("round {round}: {said}"));
+    }
+    row.must(folds > 0 && short > 0 && !times.is_empty(), || {
+        format!("{folds} folds, {short} commands: the row shows too little")
+    });
+    row.note(format!(
+        "{} s, folded {folds} times and {busy} times in part, {short} short commands, {}",
+        rounds as u64 * seconds,
+        shares(&mut times)
+    ));
+    row
+}
+
+/// The ledger is moved, put back, replaced or overwritten under open terminals.
+pub fn replaced(size: Size) -> Row {
+    let mut row = Row::new(
+        "R-17",
+        "ledger renamed, replaced, restored under open terminals",
+    );
+    let ways = [
+        "moved away and put back",
+        "its folder renamed and named back",
+        "another shop's in its place",
+        "a recovery while terminals have it open",
+        "an older copy written over it",
+    ];
+    let rounds = size.pick(1, 4, 40);
+    let jobs: Vec<_> = (0..rounds).flat_map(|r| ways.map(|way| (r, way))).collect();
+    let mut named = 0;
+    for (one, said) in spread(&jobs, |(round, way)| replace(*round, way)) {
+        named += usize::from(said);
+        row.take(one);
+    }
+    row.note(format!(
+        "written over {rounds} times, {named} times with something gone, each time named"
+    ));
+    row
+}
+
+fn replace(round: usize, way: &str) -> (Outcome, bool) {
+    let own = tempfile::tempdir().unwrap();
+    let folder = own.path().join("shop");
+    std::fs::create_dir(&folder).unwrap();
+    let shop = Shop::inside(&folder);
+    let aside = own.path().join("aside");
+    let mut one = Outcome {
+        faults: 1,
+        ..Outcome::default()
+    };
+    let made = shop.run(&format!(
+        "backup '{}'",
+        own.path().join("older.backup").display()
+    ));
+    assert_eq!(made.code, Some(0), "{made:?}");
+    let older = std::fs::read(own.path().join("older.backup")).unwrap();
+    let mut terminals: Vec<Live> = (0..2)
+        .map(|k| Live::start(&shop, &[], &format!("r{k}"), None).opened())
+        .collect();
+    let mut told: Vec<Told> = Vec::new();
+    let turn = |terminals: &mut Vec<Live>, i: usize, told: &mut Vec<Told>, one: &mut Outcome| {
+        let from = told.len();
+        for (k, t) in terminals.iter_mut().enumerate() {
+            match t.ask(&format!("r{k}x{i}")) {
+                Some(answer) => {
+                    if let Told::No { why, .. } = &answer {
+                        one.must(why.len() > 20, || format!("{way}: only said \"{why}\""));
+                    }
+                    told.push(answer);
+                }
+                None => one.broken.push(format!("{way}: a terminal died of it")),
+            }
+        }
+        told[from..]
+            .iter()
+            .filter(|t| matches!(t, Told::Ok { .. }))
+            .count()
+    };
+    for i in 0..=round % 5 {
+        turn(&mut terminals, i, &mut told, &mut one);
+    }
+    let no_tail = round.is_multiple_of(2);
+    if no_tail {
+        Connection::open(&shop.ledger)
+            .unwrap()
+            .query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))
+            .unwrap();
+    }
+    let mut silent_allowed = false;
+    match way {
+        "moved away and put back" | "its folder renamed and named back" => {
+            let (here, there) = if way.starts_with("its") {
+                (folder.clone(), aside)
+            } else {
+                (shop.ledger.clone(), shop.beside(".away"))
+            };
+            std::fs::rename(&here, &there).unwrap();
+            let saved = turn(&mut terminals, 10, &mut told, &mut one);
+            one.must(saved == 0, || {
+                format!("{way}: {saved} saved where no ledger lies: {told:?}")
+            });
+            one.must(!here.exists(), || {
+                format!("{way}: something was made there")
+            });
+            std::fs::rename(&there, &here).unwrap();
+            turn(&mut terminals, 20, &mut told, &mut one);
+            let saved = turn(&mut terminals, 21, &mut told, &mut one);
+            one.must(saved == 2, || {
+                format!("{way}: only {saved} of 2 go on once it lies there again: {told:?}")
+            });
+        }
+        "another shop's in its place" => {
+            let other = Shop::owning(tempfile::tempdir().unwrap());
+            let opened = other.run("open --name Other --zone America/New_York --demo");
+            assert_eq!(opened.code, Some(0), "{opened:?}");
+            let there = other.record().unwrap();
+            std::fs::rename(&shop.ledger, &aside).unwrap();
+            std::fs::copy(&other.ledger, shop.beside(".new")).unwrap();
+            std::fs::rename(shop.beside(".new"), &shop.ledger).unwrap();
+            for i in 10..12 {
+                let saved = turn(&mut terminals, i, &mut told, &mut one);
+                one.must(saved == 0, || {
+                    format!("{way}: {saved} saved into another shop's: {told:?}")
+                });
+            }
+            let deeds = ["note B-0103 --why third", "room declare Z9 --every 10min"];
+            for (line, code) in deeds.map(|d| (d, 3)).into_iter().chain([("verify", 1)]) {
+                let third = shop.run(line);
+                // Where the write-ahead file lies there still, no opening takes it for the other's.
+                let code = if no_tail { code } else { code.max(1) };
+                one.must(third.code == Some(code), || {
+                    format!("{way}: {line}: {third:?}")
+                });
+                one.broken
+                    .extend(third.manners().map(|bad| format!("{way}: {bad}")));
+            }
+            for t in terminals.drain(..) {
+                told.extend(t.end());
+            }
+            let copy = Shop::owning(tempfile::tempdir().unwrap());
+            std::fs::copy(&shop.ledger, &copy.ledger).unwrap();
+            one.must(copy.record().as_ref() == Ok(&there), || {
+                format!("{way}: the other shop's record was changed")
+            });
+            std::fs::rename(&aside, &shop.ledger).unwrap();
+        }
+        "a recovery while terminals have it open" => {
+            let answer = shop.run(&format!(
+                "recover '{}'",
+                own.path().join("older.backup").display()
+            ));
+            one.must(
+                answer.code == Some(2) && answer.err.contains("another terminal has"),
+                || format!("{way}: {answer:?}"),
+            );
+            let saved = turn(&mut terminals, 10, &mut told, &mut one);
+            one.must(saved == 2, || {
+                format!("{way}: only {saved} of 2 go on: {told:?}")
+            });
+        }
+        _ => {
+            // Into the same file: no name and no number of a file tells of it.
+            let mut file = std::fs::File::options()
+                .write(true)
+                .open(&shop.ledger)
+                .unwrap();
+            file.set_len(older.len() as u64).unwrap();
+            file.write_all(&older).unwrap();
+            drop(file);
+            for i in 10..12 {
+                turn(&mut terminals, i, &mut told, &mut one);
+            }
+            silent_allowed = true;
+        }
+    }
+    for t in terminals {
+        told.extend(t.end());
+    }
+    if silent_allowed {
+        // What was written over is gone, and what was saved upon it may be: somebody must say so.
+        let saved = told
+            .iter()
+            .filter_map(|t| match t {
+                Told::Ok { tag, action, .. } => Some((tag, *action)),
+                _ => None,
+            })
+            .collect::<Vec<_>>();
+        let missing = match shop.record() {
+            Ok(now) => saved
+                .iter()
+                .filter(|(tag, action)| !now.with(&format!("\"{tag}\"")).contains(action))
+                .count(),
+            Err(_) => saved.len(),
+        };
+        let verified = shop.run("verify");
+        one.broken
+            .extend(verified.manners().map(|bad| format!("{way}: {bad}")));
+        one.must(missing == 0 || verified.code != Some(0), || {
+            format!("{way}: {missing} lost in silence: {verified:?}")
+        });
+        return (one, missing > 0);
+    }
+    let sum = found(&shop, &told);
+    one.acknowledged += sum.acknowledged;
+    one.lost += sum.lost;
+    one.broken
+        .extend(sum.broken.iter().map(|b| format!("{way}: {b}")));
+    one.broken.extend(whole(&shop, way).broken);
+    (one, false)
 }
 
 /// Terminals that are stopped, hung up on or told to end while they save.

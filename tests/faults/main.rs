@@ -24,8 +24,14 @@ mod damage;
 mod harness;
 mod kills;
 mod live;
+mod memory;
+mod own_files;
 mod places;
 mod power;
+#[path = "../support/terminal.rs"]
+mod pty;
+mod slow;
+mod surroundings;
 #[path = "../flows/world.rs"]
 mod world;
 
@@ -41,11 +47,14 @@ const ROWS: &[(&str, Work)] = &[
     ("R-18a", kills::sixteen_writers),
     ("R-18b", places::held),
     ("R-18c", live::sixteen),
+    ("R-19", live::thinking),
+    ("R-20", live::folding),
     ("R-02", calls::killed),
     ("R-03", calls::fault_once),
     ("R-03b", live::disk_fault),
     ("R-04", calls::fault_for_ever),
     ("R-05", calls::no_room),
+    ("R-06", slow::disk),
     ("R-07", calls::while_recovering),
     ("R-11", places::full_disk),
     ("R-12", places::not_writable),
@@ -56,10 +65,14 @@ const ROWS: &[(&str, Work)] = &[
     ("R-24", damage::hostile),
     ("R-09", power::copied_at_once),
     ("R-10", power::shut_down),
+    ("R-08", own_files::written),
     ("R-27a", backups::cut_backup),
     ("R-27b", backups::cut_recovery),
     ("R-16", live::files_change),
+    ("R-17", live::replaced),
     ("U-06", live::signals),
+    ("U-07", surroundings::strange),
+    ("R-21", memory::short),
     ("R-22", places::starved),
 ];
 
@@ -85,15 +98,13 @@ fn no_fault_of_the_machine_loses_what_was_acknowledged() {
             let row = harness::timed(|| work(size));
             assert_eq!(row.id, *id);
             say(&row.line());
+            for broken in row.broken.iter().take(20) {
+                say(&format!("{}: {broken}", row.id));
+            }
             rows.push(row);
         }
     }
     assert!(!rows.is_empty(), "no such row: {only:?}");
-    for row in &rows {
-        for broken in row.broken.iter().take(10) {
-            say(&format!("{}: {broken}", row.id));
-        }
-    }
     let sum = |what: fn(&Row) -> usize| rows.iter().map(what).sum::<usize>();
     let skipped = rows.iter().filter(|r| r.skipped.is_some()).count();
     if skipped > 0 {

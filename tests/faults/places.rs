@@ -44,7 +44,8 @@ pub fn full_disk(size: Size) -> Row {
         let before = shop.record().unwrap();
         // What is left is filled but for a few pages, another number of them in each round.
         let filler = place.join("filler");
-        let mut leave = 4096 * (90 + 7 * round);
+        // More than some 130 pages are not left beside the ledger: then there would be nothing to fill, or to free.
+        let mut leave = 4096 * (90 + 7 * round % 40);
         fill(&filler, leave);
         let mut saved: Vec<(i64, String)> = Vec::new();
         let mut refusals = 0;

@@ -138,13 +138,13 @@ fn a_pair_that_cannot_meet() -> World {
         "2026-04-01 07:00",
         "B-0045",
         "G9",
-        "--room 'cure room' --due 2026-05-15 --mate N-0045",
+        "--room 'cure room' --due 2026-05-15 --pair N-0045",
     );
     world.piece(
         "2026-04-01 07:00",
         "N-0045",
         "N8",
-        "--room 'cure room' --due 2026-05-20 --mate B-0045",
+        "--room 'cure room' --due 2026-05-20 --pair B-0045",
     );
     world.bring_to("N-0045", 6, "2026-04-20 10:00", "");
     world.bring_to("B-0045", 9, "2026-04-28 09:00", "");
@@ -154,11 +154,7 @@ fn a_pair_that_cannot_meet() -> World {
         let at = start + chrono::TimeDelta::minutes(15 * quarter);
         rows.push_str(&format!("{},22.0\n", at.format("%Y-%m-%d %H:%M")));
     }
-    let file = world.file("cure.csv", &rows);
-    world
-        .at("2026-05-12 09:00")
-        .run(&format!("room readings 'cure room' '{}'", file.display()))
-        .good();
+    world.readings("2026-05-12 09:00", "cure room", &rows);
     for (at, deed) in [
         ("2026-05-04 10:00", "sand N-0045 --kind final-sand"),
         ("2026-05-04 11:00", "done buff N-0045"),
@@ -294,14 +290,11 @@ fn a_film_half_as_thick_again_is_held_back_by_the_worksheets_figure() {
         .at("2026-02-21 08:00")
         .run("room declare 'cure room' --every 15m")
         .good();
-    let file = world.file(
-        "cure.csv",
+    world.readings(
+        "2026-04-06 07:00",
+        "cure room",
         "time,temperature\n2026-04-06 06:45,22.0\n2026-04-06 07:00,22.0\n",
     );
-    world
-        .at("2026-04-06 07:00")
-        .run(&format!("room readings 'cure room' '{}'", file.display()))
-        .good();
     let credit = std::fs::read_to_string(sample("recipes/g9.toml")).unwrap();
     let credit = credit.split("[cure_credit]").nth(1).unwrap();
     let credit = credit.split("[[rework]]").next().unwrap();

@@ -134,13 +134,11 @@ fn s29_the_solvent_model_adds_nothing_to_pieces_that_are_made_to_their_recipe() 
 }
 
 fn cold_night_moves(world: &World) {
-    let file = world.file(
-        "first.csv",
+    let taken = world.readings(
+        "2026-05-04 12:00",
+        "cure room",
         "time,temperature\n2026-05-04 11:45,22.0\n2026-05-04 12:00,22.0\n",
     );
-    let taken = world
-        .at("2026-05-04 12:00")
-        .json(&format!("room readings 'cure room' '{}'", file.display()));
     assert_eq!((&taken["taken"], &taken["known"]), (&json!(2), &json!(0)));
     for card in world
         .at("2026-05-04 13:00")
@@ -152,10 +150,7 @@ fn cold_night_moves(world: &World) {
         assert_eq!(card["provisional"], true);
     }
 
-    let file = world.file("night.csv", &cold_night());
-    let taken = world
-        .at("2026-05-05 12:00")
-        .json(&format!("room readings 'cure room' '{}'", file.display()));
+    let taken = world.readings("2026-05-05 12:00", "cure room", &cold_night());
     assert_eq!((&taken["taken"], &taken["known"]), (&json!(96), &json!(1)));
     for card in world
         .at("2026-05-05 12:00")
@@ -180,9 +175,7 @@ fn cold_night_moves(world: &World) {
     assert_eq!(ready["ready_now"], json!([]));
 
     // The same file again brings nothing, and the chain holds what it brought.
-    let again = world
-        .at("2026-05-05 12:05")
-        .json(&format!("room readings 'cure room' '{}'", file.display()));
+    let again = world.readings("2026-05-05 12:05", "cure room", &cold_night());
     assert_eq!((&again["taken"], &again["known"]), (&json!(0), &json!(97)));
     assert_eq!(world.now().run("verify").code, 0);
 }
@@ -190,14 +183,12 @@ fn cold_night_moves(world: &World) {
 #[test]
 fn a_gap_in_the_readings_earns_nothing_and_is_said() {
     let world = two_in_cure(World::new());
-    let file = world.file(
-        "gap.csv",
-        "time,temperature\n2026-05-04 12:00,22.0\n2026-05-04 12:15,22.0\n2026-05-04 15:15,22.0\n2026-05-04 15:30,22.0\n",
+    world.readings(
+        "2026-05-04 15:30",
+        "cure room",
+        "time,temperature\n2026-05-04 12:00,22.0\n2026-05-04 12:15,22.0\n\
+         2026-05-04 15:15,22.0\n2026-05-04 15:30,22.0\n",
     );
-    world
-        .at("2026-05-04 15:30")
-        .run(&format!("room readings 'cure room' '{}'", file.display()))
-        .good();
     let card = world.at("2026-05-04 15:30").json("piece show B-0290");
     assert_eq!(card["cure"]["credited_h"], 0.5);
     assert_eq!(card["ready_at"], "2026-05-18T15:00:00.000-04:00");

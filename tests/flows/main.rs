@@ -20,6 +20,7 @@ mod mechanisms;
 mod people;
 mod racks;
 mod record;
+mod said;
 mod sheets;
 mod tags;
 mod whole_process;

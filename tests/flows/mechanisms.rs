@@ -186,11 +186,7 @@ fn a_waterborne_film_wants_warm_and_dry_air_and_its_hours_count_by_both() {
             "2026-03-{date} 00:00,18.0,65\n2026-03-{date} 12:00,18.0,65\n"
         ));
     }
-    let file = world.file("damp.csv", &list);
-    world
-        .at("2026-03-07 12:00")
-        .run(&format!("room readings 'cure room' '{}'", file.display()))
-        .good();
+    world.readings("2026-03-07 12:00", "cure room", &list);
     let card = world.at("2026-03-07 12:00").json("piece show B-0701");
     assert_eq!(card["cure"]["wanted_h"], 240.0);
     assert_eq!(card["cure"]["credited_h"], 55.68);

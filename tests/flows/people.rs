@@ -465,8 +465,8 @@ fn a_pin_may_come_from_the_environment() {
 #[test]
 fn a_swap_and_a_months_closing_ask_for_a_pin_once_one_is_set() {
     let world = World::new();
-    world.piece("2026-03-03 07:00", "B-0911", "G9", "--mate N-0911");
-    world.piece("2026-03-03 07:00", "N-0911", "N8", "--mate B-0911");
+    world.piece("2026-03-03 07:00", "B-0911", "G9", "--pair N-0911");
+    world.piece("2026-03-03 07:00", "N-0911", "N8", "--pair B-0911");
     world.piece("2026-03-03 07:00", "N-0912", "N8", "");
     let desk = world.at("2026-04-02 09:00");
     let pin = desk.json("person pin MK --new")["new_pin"]
@@ -477,9 +477,9 @@ fn a_swap_and_a_months_closing_ask_for_a_pin_once_one_is_set() {
     // Looking asks for nothing.
     desk.run(&format!("{swap} --preview")).good();
     holds(&desk.run(swap).refused(2), &["asks for the PIN of MK"]);
-    assert_eq!(desk.json("piece show B-0911")["mate"], "N-0911");
+    assert_eq!(desk.json("piece show B-0911")["pair"], "N-0911");
     desk.run(&format!("{swap} --pin {pin}")).good();
-    assert_eq!(desk.json("piece show B-0911")["mate"], "N-0912");
+    assert_eq!(desk.json("piece show B-0911")["pair"], "N-0912");
     let close = "month close 2026-03";
     holds(&desk.run(close).refused(2), &["asks for the PIN of MK"]);
     desk.run(&format!("{close} --pin {pin}")).good();

@@ -312,9 +312,9 @@ fn s43_a_scrapped_body_leaves_the_queues_and_stays_in_the_solvent_book() {
         "2026-03-05 07:00",
         "B-0610",
         "G9",
-        "--mate N-0610 --tag T-88",
+        "--pair N-0610 --tag T-88",
     );
-    world.piece("2026-03-05 07:00", "N-0610", "N8", "--mate B-0610");
+    world.piece("2026-03-05 07:00", "N-0610", "N8", "--pair B-0610");
     world.bring_to("B-0610", 6, "2026-03-17 09:00", "--mix 1 --amount 48mL");
     let month = world.now().json("month 2026-03");
     // Six clear coats of 27.57 g each.

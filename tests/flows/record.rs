@@ -221,14 +221,11 @@ fn with_readings() -> World {
         .at("2026-03-06 13:00")
         .run("room declare 'cure room' --every 15m")
         .good();
-    let file = world.file(
-        "day.csv",
+    world.readings(
+        "2026-03-06 13:01",
+        "cure room",
         "time,temperature\n2026-03-06 12:00,21.5\n2026-03-06 12:15,21.6\n",
     );
-    world
-        .at("2026-03-06 13:01")
-        .run(&format!("room readings 'cure room' '{}'", file.display()))
-        .good();
     world
 }
 

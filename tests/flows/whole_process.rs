@@ -347,9 +347,9 @@ fn a_burst_sanded_to_the_wood_goes_back_to_its_colour_and_the_sides_keep_their_f
     holds(
         &page,
         &[
-            "level sand 2     Wed 11 Mar 07:00 MK (P400)",
+            "level sand 2       Wed 11 Mar 07:00 MK (P400)",
             "REWORK RW-W for through-wood on top, opened Wed 11 Mar 07:15 MK",
-            "clear set 2 again 1 Wed 11 Mar 09:05 MK, 2 10:40 MK, 3 12:15 MK",
+            "clear set 2 again  1 Wed 11 Mar 09:05 MK, 2 10:40 MK, 3 12:15 MK",
             "defect: through-wood, at lower bout, treble side, 4.0 mm on top",
             "batch C-31, panel P-4, judged by KV",
         ],
@@ -839,14 +839,11 @@ fn white_wood_is_taken_in_beside_the_air_that_it_will_hang_in() {
         .at("2026-02-21 08:00")
         .run("room declare 'white room' --every 15m")
         .good();
-    let file = world.file(
-        "white.csv",
+    world.readings(
+        "2026-03-05 07:00",
+        "white room",
         "time,temperature,humidity\n2026-03-05 06:45,21.0,50\n2026-03-05 07:00,21.0,50\n",
     );
-    world
-        .at("2026-03-05 07:00")
-        .run(&format!("room readings 'white room' '{}'", file.display()))
-        .good();
     for serial in ["B-0501", "B-0502", "B-0503"] {
         world.piece("2026-03-05 07:00", serial, "G9", "--room 'white room'");
     }
@@ -1067,8 +1064,8 @@ fn an_inspection_goes_place_by_place_and_is_not_made_by_who_buffed() {
 #[test]
 fn body_and_neck_are_mated_in_one_deed_on_both() {
     let world = World::new();
-    world.piece("2026-03-05 07:00", "B-0601", "G9", "--mate N-0601");
-    world.piece("2026-03-05 07:00", "N-0601", "N8", "--mate B-0601");
+    world.piece("2026-03-05 07:00", "B-0601", "G9", "--pair N-0601");
+    world.piece("2026-03-05 07:00", "N-0601", "N8", "--pair B-0601");
     world.piece("2026-03-05 07:00", "B-0602", "G9", "");
     let desk = world.at("2026-03-09 08:00");
     holds(
@@ -1106,13 +1103,13 @@ fn a_swap_of_necks_is_one_deed_and_leaves_the_former_halves_without_one() {
             "2026-03-05 07:00",
             &format!("B-{n}"),
             "G9",
-            &format!("--mate N-{n}"),
+            &format!("--pair N-{n}"),
         );
         world.piece(
             "2026-03-05 07:00",
             &format!("N-{n}"),
             "N8",
-            &format!("--mate B-{n}"),
+            &format!("--pair B-{n}"),
         );
     }
     let desk = world.at("2026-03-09 08:00");
@@ -1137,19 +1134,19 @@ fn a_swap_of_necks_is_one_deed_and_leaves_the_former_halves_without_one() {
         saved["line"],
         "4 pieces - B-0601 and N-0602 belong together, N-0601 and B-0602 have no other half now - ended 08:00 EDT"
     );
-    let mate = |serial: &str| world.now().json(&format!("piece show {serial}"))["mate"].clone();
+    let pair = |serial: &str| world.now().json(&format!("piece show {serial}"))["pair"].clone();
     assert_eq!(
-        (mate("B-0601"), mate("N-0602")),
+        (pair("B-0601"), pair("N-0602")),
         (json!("N-0602"), json!("B-0601"))
     );
-    assert_eq!((mate("B-0602"), mate("N-0601")), (json!(null), json!(null)));
+    assert_eq!((pair("B-0602"), pair("N-0601")), (json!(null), json!(null)));
     let unpaired = world.now().json("unpaired");
     assert_eq!(texts(&unpaired, "serial"), ["B-0602", "N-0601"]);
     holds(unpaired[0]["why"].as_str().unwrap(), &["built so"]);
     // Undone, everybody has the half from before.
     world.at("2026-03-09 08:02").run("undo").good();
     assert_eq!(
-        (mate("B-0601"), mate("N-0601")),
+        (pair("B-0601"), pair("N-0601")),
         (json!("N-0601"), json!("B-0601"))
     );
     assert_eq!(world.now().json("unpaired"), json!([]));
@@ -1405,7 +1402,7 @@ fn the_printed_card_reads_like_the_one_that_hangs_with_the_piece() {
         "2026-03-05 07:00",
         "B-0101",
         "G9",
-        "--rack R1 --hook 1 --tag T-1 --mate N-0101 --due 2026-05-15",
+        "--rack R1 --hook 1 --tag T-1 --pair N-0101 --due 2026-05-15",
     );
     let coupon = std::fs::read_to_string(crate::world::sample("recipes/g9.toml"))
         .unwrap()

@@ -243,6 +243,13 @@ impl World {
         assert_eq!(taken["pieces"], count);
     }
 
+    /// Takes over a room's readings, written as its logger's file with a header; gives how many were new and known.
+    pub fn readings(&self, at: &str, room: &str, file: &str) -> Value {
+        let path = self.file("logger.csv", file);
+        self.at(at)
+            .json(&format!("room readings '{room}' '{}'", path.display()))
+    }
+
     /// Brings pieces (`--rack R12`, or serials) from white wood to so many clear coats without any deviation; the last
     /// of them ends at `last`. Sets of three, 95 min apart, a level sand each next day. `with` goes onto every clear.
     pub fn bring_to(&self, whom: &str, clears: u32, last: &str, with: &str) {

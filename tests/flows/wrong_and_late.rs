@@ -15,11 +15,9 @@ fn warm_room(world: &World, from: &str, hours: u32) {
         let at = start + chrono::TimeDelta::hours(i64::from(hour));
         rows.push_str(&format!("{},22.0,45\n", at.format("%Y-%m-%d %H:%M")));
     }
-    let file = world.file("cure.csv", &rows);
     let end = start + chrono::TimeDelta::hours(i64::from(hours));
-    let taken = world
-        .at(&end.format("%Y-%m-%d %H:%M").to_string())
-        .json(&format!("room readings 'cure room' '{}'", file.display()));
+    let end = end.format("%Y-%m-%d %H:%M").to_string();
+    let taken = world.readings(&end, "cure room", &rows);
     assert_eq!(taken["taken"], hours + 1);
 }
 

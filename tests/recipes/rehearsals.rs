@@ -328,7 +328,7 @@ impl Mixes for AsAssumed {
 // Folds the visits anew, apart from the rehearsal, and asks the rules about each before it is done.
 fn held_to_the_rules(recipe: &Arc<Recipe>, from: Moment, shift: &Shift, life: &Rehearsal) {
     let mut now = new_piece(recipe, from, &NEW_YORK);
-    now.piece.mate = Some("N".to_owned());
+    now.piece.pair = Some("N".to_owned());
     let around = Around {
         other: Some(OtherHalf {
             serial: "N".to_owned(),

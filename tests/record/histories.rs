@@ -197,7 +197,10 @@ fn play(ledger: &mut Ledger, deed: &Deed, now: Moment) -> Result<(), LedgerError
                 )
                 .map(|_| ())
         }
-        Deed::Undo => ledger.undo(false, &mk, &at).map(|_| ()),
+        Deed::Undo => {
+            let last = ledger.undoable(&mk)?.map(|a| a.seq);
+            ledger.undo(last, false, &mk, &at).map(|_| ())
+        }
         Deed::Readings {
             temperature_mc,
             rows,
@@ -297,7 +300,9 @@ fn a_month_is_the_sum_of_its_actions() {
         let request = DeedRequest::new(who("MK"), Target::Rack("R1".into(), None), what, now);
         shop.ledger.log(&request, &stamp(now)).unwrap();
     }
-    shop.ledger.undo(false, &who("MK"), &stamp(now)).unwrap();
+    shop.ledger
+        .undo(None, false, &who("MK"), &stamp(now))
+        .unwrap();
     let month = shop.ledger.month("2026-03").unwrap();
     let (newest, _) = shop.ledger.head().unwrap();
     let mut voc = 0;

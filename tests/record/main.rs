@@ -99,7 +99,7 @@ pub(crate) fn shop(bodies: u32) -> Shop {
                 revision: 3,
                 area: Area(240_000),
                 due: None,
-                mate: None,
+                pair: None,
             },
             rack: Some("R1".into()),
             hook: Some(n),

@@ -204,7 +204,7 @@ fn facts() -> impl Strategy<Value = Fact> {
             why: why()
         }),
         prop::option::of(0_usize..4).prop_map(move |n| Fact::Paired {
-            mate: n.and_then(|n| SERIALS.get(n)).map(|s| (*s).to_owned()),
+            pair: n.and_then(|n| SERIALS.get(n)).map(|s| (*s).to_owned()),
             why: why(),
         }),
         (defect, prop::sample::select(Verdict::ALL.to_vec())).prop_map(|(defect, verdict)| {
@@ -365,7 +365,10 @@ fn play(ledger: &mut Ledger, turn: &Turn, now: Moment) -> Result<(), LedgerError
                 .amend_entry(entry, Some((then, then)), None, "wrong time", &mk, &at)
                 .map(|_| ())
         }
-        Turn::Undo => ledger.undo(false, &mk, &at).map(|_| ()),
+        Turn::Undo => {
+            let last = ledger.undoable(&mk)?.map(|a| a.seq);
+            ledger.undo(last, false, &mk, &at).map(|_| ())
+        }
     }
 }
 
@@ -377,7 +380,7 @@ fn process_shop() -> super::Shop {
         .replace("revision = 1", "revision = 2")
         .replace("hours = \"24 h\"", "hours = \"48 h\"");
     shop.ledger.adopt_recipe("ts", &second, &mk, &at).unwrap();
-    let row = |line, serial: &str, kind, recipe: &str, mate: &str| PieceRow {
+    let row = |line, serial: &str, kind, recipe: &str, pair: &str| PieceRow {
         line,
         piece: NewPiece {
             serial: serial.into(),
@@ -388,7 +391,7 @@ fn process_shop() -> super::Shop {
             revision: 1,
             area: Area(240_000),
             due: None,
-            mate: Some(mate.to_owned()).filter(|m| !m.is_empty()),
+            pair: Some(pair.to_owned()).filter(|m| !m.is_empty()),
         },
         rack: Some("R2".into()),
         hook: u32::try_from(line).ok(),

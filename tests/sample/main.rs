@@ -247,7 +247,7 @@ fn one_rack_waits_for_one_piece_and_one_is_mixed() {
 }
 
 #[test]
-fn one_is_scrapped_and_its_mate_is_unpaired() {
+fn one_is_scrapped_and_its_other_half_is_unpaired() {
     let card = answer(NOW, &["piece", "show", "B-0316"]);
     assert!(!card["scrapped"].is_null());
     let unpaired = list(NOW, &["unpaired"]);

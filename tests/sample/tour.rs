@@ -51,3 +51,32 @@ fn every_command_of_the_readme_s_tour_runs_and_answers() {
         "the tour has {run} commands; was its form changed?"
     );
 }
+
+#[test]
+fn every_command_stands_in_the_readme_s_table() {
+    let readme = include_str!("../../README.md");
+    let table = readme.split("## The commands").nth(1).unwrap();
+    let table = table.split("\n\nDeeds on pieces").next().unwrap();
+    let help = Command::new(env!("CARGO_BIN_EXE_hangtime"))
+        .arg("--help")
+        .output()
+        .unwrap();
+    let help = String::from_utf8(help.stdout).unwrap();
+    let list = help.split("Commands:\n").nth(1).unwrap();
+    let list = list.split("\n\n").next().unwrap();
+    let names: Vec<&str> = list
+        .lines()
+        .filter(|l| l.starts_with("  ") && !l.starts_with("   "))
+        .filter_map(|l| l.split_whitespace().next())
+        .filter(|name| *name != "help")
+        .collect();
+    assert!(names.len() > 50, "{names:?}");
+    let missing: Vec<&&str> = names
+        .iter()
+        .filter(|name| {
+            let stands = [format!("`{name}`"), format!("`{name} ")];
+            !stands.iter().any(|s| table.contains(s.as_str()))
+        })
+        .collect();
+    assert!(missing.is_empty(), "{missing:?} stand in no row");
+}

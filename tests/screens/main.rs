@@ -14,6 +14,8 @@ mod desk;
 mod drawn;
 mod flows;
 mod scans;
+#[path = "../support/terminal.rs"]
+mod pty;
 #[path = "../support/shop.rs"]
 mod shop;
 mod terminal;

@@ -1,35 +1,36 @@
 //! The built binary in a real pseudo-terminal: a short shift, and the terminal given back however it ends.
 
-use portable_pty::{Child, CommandBuilder, MasterPty, PtySize, native_pty_system};
-use std::io::{Read, Write};
+use crate::pty::{Terminal, size};
+use portable_pty::CommandBuilder;
 use std::num::NonZeroU16;
-use std::sync::{Arc, Mutex};
-use std::time::{Duration, Instant};
 
-struct Terminal {
-    screen: Arc<Mutex<(vt100::Parser, Instant, Vec<u8>)>>,
-    keys: Box<dyn Write + Send>,
-    child: Box<dyn Child + Send + Sync>,
-    master: Box<dyn MasterPty + Send>,
+/// A terminal and the folder that its ledger lies in.
+struct Desk {
+    terminal: Terminal,
     folder: tempfile::TempDir,
 }
 
-fn size(rows: u16, cols: u16) -> PtySize {
-    PtySize {
-        rows,
-        cols,
-        pixel_width: 0,
-        pixel_height: 0,
+impl std::ops::Deref for Desk {
+    type Target = Terminal;
+
+    fn deref(&self) -> &Terminal {
+        &self.terminal
+    }
+}
+
+impl std::ops::DerefMut for Desk {
+    fn deref_mut(&mut self) -> &mut Terminal {
+        &mut self.terminal
     }
 }
 
 /// Starts the dashboard on a demo ledger that was made from the sample.
-fn start(rows: u16, cols: u16) -> Terminal {
+fn start(rows: u16, cols: u16) -> Desk {
     start_with(rows, cols, &[], &[])
 }
 
 /// The same with commands before it, and with another command than the dashboard.
-fn start_with(rows: u16, cols: u16, before: &[&[&str]], words: &[&str]) -> Terminal {
+fn start_with(rows: u16, cols: u16, before: &[&[&str]], words: &[&str]) -> Desk {
     start_under(rows, cols, before, words, &[], |_| {})
 }
 
@@ -41,7 +42,7 @@ fn start_under(
     words: &[&str],
     around: &[&str],
     change: impl FnOnce(&std::path::Path),
-) -> Terminal {
+) -> Desk {
     let folder = tempfile::tempdir().unwrap();
     let ledger = folder.path().join("s.ledger");
     let made = assert_cmd::Command::new(env!("CARGO_BIN_EXE_hangtime"))
@@ -64,7 +65,6 @@ fn start_under(
             .unwrap();
         assert!(done.status.success(), "{done:?}");
     }
-    let pair = native_pty_system().openpty(size(rows, cols)).unwrap();
     change(folder.path());
     let mut all = around.to_vec();
     all.push(env!("CARGO_BIN_EXE_hangtime"));
@@ -79,85 +79,9 @@ fn start_under(
     command.arg(&ledger);
     command.args(["--as", "AB", "--station", "booth-1"]);
     command.args(words);
-    let child = pair.slave.spawn_command(command).unwrap();
-    // Else the reader never sees the end.
-    drop(pair.slave);
-    let mut reader = pair.master.try_clone_reader().unwrap();
-    let screen = Arc::new(Mutex::new((
-        vt100::Parser::new(
-            NonZeroU16::new(rows).unwrap(),
-            NonZeroU16::new(cols).unwrap(),
-            0,
-        ),
-        Instant::now(),
-        Vec::new(),
-    )));
-    let shared = Arc::clone(&screen);
-    std::thread::spawn(move || {
-        let mut bytes = [0; 4096];
-        while let Ok(n) = reader.read(&mut bytes) {
-            if n == 0 {
-                break;
-            }
-            let mut held = shared.lock().unwrap();
-            held.0.process(&bytes[..n]);
-            held.1 = Instant::now();
-            held.2.extend_from_slice(&bytes[..n]);
-        }
-    });
-    let keys = pair.master.take_writer().unwrap();
-    Terminal {
-        screen,
-        keys,
-        child,
-        master: pair.master,
+    Desk {
+        terminal: Terminal::start(rows, cols, command),
         folder,
-    }
-}
-
-impl Terminal {
-    /// Waits until the screen holds still and holds `wanted`; a frame arrives in pieces.
-    fn wait(&self, wanted: &str) -> String {
-        let begin = Instant::now();
-        loop {
-            {
-                let held = self.screen.lock().unwrap();
-                let text = held.0.screen().contents();
-                if held.1.elapsed() > Duration::from_millis(60) && text.contains(wanted) {
-                    return text;
-                }
-                assert!(
-                    begin.elapsed() < Duration::from_secs(20),
-                    "\"{wanted}\" did not come:\n{text}"
-                );
-            }
-            std::thread::sleep(Duration::from_millis(10));
-        }
-    }
-
-    fn press(&mut self, keys: &str) {
-        self.keys.write_all(keys.as_bytes()).unwrap();
-        self.keys.flush().unwrap();
-    }
-
-    /// Waits for the end and checks that the main screen and the cursor are back.
-    fn ends(&mut self) -> u32 {
-        let begin = Instant::now();
-        let status = loop {
-            if let Some(status) = self.child.try_wait().unwrap() {
-                break status;
-            }
-            assert!(begin.elapsed() < Duration::from_secs(10), "it does not end");
-            std::thread::sleep(Duration::from_millis(10));
-        };
-        std::thread::sleep(Duration::from_millis(100));
-        let held = self.screen.lock().unwrap();
-        assert!(
-            !held.0.screen().alternate_screen(),
-            "the main screen is back"
-        );
-        assert!(!held.0.screen().hide_cursor(), "the cursor is back");
-        status.exit_code()
     }
 }
 

@@ -129,7 +129,7 @@ impl Bench {
                     revision,
                     area: Area(320_000),
                     due,
-                    mate: None,
+                    pair: None,
                 },
                 rack: rack.map(str::to_owned),
                 hook: rack.map(|_| n + 1),

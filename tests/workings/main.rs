@@ -109,7 +109,7 @@ fn shop() -> Shop {
                 // Areas that do not share an amount evenly.
                 area: Area(240_000 + i64::from(n) * 7_001),
                 due: None,
-                mate: None,
+                pair: None,
             },
             rack: Some("R1".into()),
             hook: Some(n),

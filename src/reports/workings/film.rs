@@ -237,11 +237,15 @@ fn coat_words(coat: &CoatFact, step: Option<&Step>) -> String {
     } else {
         step.map_or_else(|| coat.kind.word().to_owned(), |s| s.name.clone())
     };
+    let readings = match coat.wet.len() {
+        1 => "1 wet reading".to_owned(),
+        n => format!("{n} wet readings"),
+    };
     let by = match (coat.wet.len(), coat.mix) {
         (0, Some(mix)) => format!("recipe film for the solids of mix {mix}"),
         (0, None) => "recipe film".to_owned(),
-        (n, Some(mix)) => format!("{n} wet readings and mix {mix}"),
-        (n, None) => format!("{n} wet readings and the solids that the recipe assumes"),
+        (_, Some(mix)) => format!("{readings} and mix {mix}"),
+        (_, None) => format!("{readings} and the solids that the recipe assumes"),
     };
     format!("{what}, {by}")
 }

@@ -251,10 +251,9 @@ pub(super) fn month(ledger: &Ledger, what: &str, _: Moment) -> Result<Working, L
 /// Solids, retarder and VOC of a mix.
 pub(super) fn mix(ledger: &Ledger, what: &str, _: Moment) -> Result<Working, LedgerError> {
     let number = number("mix", what)?;
-    let found = u32::try_from(number)
-        .ok()
-        .map_or(Ok(None), |mix| ledger.mix(mix))?
-        .ok_or_else(|| LedgerError::Input(format!("mix {number} was not made")))?;
+    let mix = u32::try_from(number)
+        .map_err(|_| LedgerError::Input(format!("mix {number} was not made")))?;
+    let found = ledger.mix_made(mix)?;
     let totals = ledger.mix_totals(found.mix, found.volume)?;
     let mut w = Working::new("mix", format!("{number}, {}", found.name));
     w.kept

@@ -43,9 +43,9 @@ pub(super) fn standing(seen: &Seen, model: &Model) -> Vec<Line> {
         |d| format!("due {}", d.format("%a %-d %b %Y")),
     ));
     facts_of.push(
-        p.mate
+        p.pair
             .as_ref()
-            .map_or_else(|| "no mate named".to_owned(), |m| format!("pair with {m}")),
+            .map_or_else(|| "no pair named".to_owned(), |m| format!("pair with {m}")),
     );
     let place = seen.now.place().map(|s| {
         let parts = [

@@ -1,12 +1,12 @@
 //! Facts and figures in words, as every page says them.
 
 use crate::ledger::{MixRow, Seen};
-use crate::reports::racks;
+use crate::reports::together::ranges;
 use crate::screens::model::Shop;
 use crate::shop::calendar::Calendar;
 use crate::shop::outlook::View;
 use crate::shop::words::{Outlook, Word};
-use crate::units::{Amount, Dimension, Film, Moment, Share, System, Volume, show, show_as};
+use crate::units::{Amount, Dimension, Film, Moment, Share, Span, System, Volume, show, show_as};
 
 /// Said on every page that shows the word.
 pub(super) const READY: &str = "ready: recipe time reached, check by hand";
@@ -39,16 +39,17 @@ pub(super) fn left(outlook: Outlook, ready_at: Option<Moment>, at: Moment) -> St
         _ if outlook == Outlook::Held => "-".to_owned(),
         None => "-".to_owned(),
         Some(t) if t <= at => "now".to_owned(),
-        Some(t) => short(t.since(at).minutes_up()),
+        Some(t) => short(t.since(at).wait()),
     }
 }
 
-fn short(minutes: i64) -> String {
-    // Rounded up to the hour as to the minute: a wait is never shown shorter than it is.
-    let hours = (minutes + 59) / 60;
+// A span in the width of a column, in whole minutes, and from a day on in whole hours.
+fn short(span: Span) -> String {
+    let minutes = span.0 / 60_000;
+    let hours = minutes / 60;
     match minutes {
         ..=120 => format!("{minutes} min"),
-        121..=1_439 => format!("{} h {:02}", minutes / 60, minutes % 60),
+        121..=1_439 => format!("{hours} h {:02}", minutes % 60),
         _ => format!("{} d {:02} h", hours / 24, hours % 24),
     }
 }
@@ -78,7 +79,7 @@ pub(super) fn hooks(all: &[u32]) -> String {
     match all {
         [] => String::new(),
         [one] => format!("hook {one}"),
-        _ => format!("hooks {}", racks::ranges(all)),
+        _ => format!("hooks {}", ranges(all)),
     }
 }
 
@@ -116,7 +117,7 @@ pub(super) fn mix(mix: &MixRow, now: Moment, shop: &Shop) -> String {
         mix.mix,
         mix.name,
         shop.calendar.near(mix.made, now),
-        short(now.since(mix.made).0.max(0) / 60_000),
+        short(Span(now.since(mix.made).0.max(0))),
         volume(mix.volume, shop.system),
         parts.join(" + "),
         share(mix.solids),

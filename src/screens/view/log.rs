@@ -3,6 +3,7 @@
 use super::facts;
 use super::text::{Line, flow, line, run};
 use crate::ledger::PlannedPiece;
+use crate::reports::together::together;
 use crate::screens::model::{DeedKey, Done, Log, Model, Stage};
 use crate::screens::theme::Ink;
 use crate::shop::words::{Reason, Word};
@@ -55,7 +56,9 @@ fn confirm(model: &Model, log: &Log) -> Vec<Line> {
             Ink::Faint,
         )];
     };
-    let mut out = vec![line(plan.line.clone(), Ink::Strong), Vec::new()];
+    let mut out = vec![line(plan.line.clone(), Ink::Strong)];
+    out.extend(plan.remarks.iter().map(|r| line(r.clone(), Ink::Late)));
+    out.push(Vec::new());
     if log.deed == Some(DeedKey::Coat) {
         let mixes = model.floor.data.as_ref().map(|d| d.mixes.as_slice());
         let mix = log
@@ -92,17 +95,9 @@ fn confirm(model: &Model, log: &Log) -> Vec<Line> {
             Ink::Head,
         ));
         out.extend(groups(against.iter().map(|p| {
-            Exception {
-                serial: &p.now.piece.serial,
-                hook: p.hook,
-                taken: p.taken,
-                text: p
-                    .objections
-                    .iter()
-                    .map(|o| o.before.as_str())
-                    .collect::<Vec<_>>()
-                    .join("; "),
-            }
+            let texts: Vec<&str> = p.objections.iter().map(|o| o.before.as_str()).collect();
+            let said = (p.taken, texts.join("; "));
+            (said, p.now.piece.serial.as_str(), p.hook)
         })));
     }
     for serial in &log.skipped {
@@ -120,56 +115,21 @@ fn confirm(model: &Model, log: &Log) -> Vec<Line> {
     out
 }
 
-struct Exception<'a> {
-    serial: &'a str,
-    hook: Option<u32>,
-    taken: bool,
-    text: String,
-}
-
-struct Group<'a> {
-    taken: bool,
-    text: String,
-    serials: Vec<&'a str>,
-    hooks: Vec<u32>,
-}
-
 // Pieces with the same reason are said together, by their hooks; a single one with its serial.
-fn groups<'a>(list: impl Iterator<Item = Exception<'a>>) -> Vec<Line> {
-    let mut found: Vec<Group<'_>> = Vec::new();
-    for e in list {
-        let known = found
-            .iter()
-            .position(|g| g.taken == e.taken && g.text == e.text);
-        let group = match known.and_then(|at| found.get_mut(at)) {
-            Some(group) => group,
-            None => found.push_mut(Group {
-                taken: e.taken,
-                text: e.text,
-                serials: Vec::new(),
-                hooks: Vec::new(),
-            }),
-        };
-        group.serials.push(e.serial);
-        group.hooks.extend(e.hook);
-    }
+fn groups<'a>(list: impl Iterator<Item = ((bool, String), &'a str, Option<u32>)>) -> Vec<Line> {
     let mut out = Vec::new();
-    for Group {
-        taken,
-        text,
-        serials,
-        hooks,
-    } in found
-    {
+    for group in together(list) {
+        let (serials, hooks) = (&group.serials, &group.hooks);
         let mut whom = match serials.as_slice() {
             [one] => (*one).to_owned(),
             many => format!("{} pieces", many.len()),
         };
         if hooks.len() == serials.len() {
-            whom = format!("{whom}, {}", facts::hooks(&hooks));
+            whom = format!("{whom}, {}", facts::hooks(hooks));
         } else if serials.len() > 1 {
             whom = format!("{whom}: {}", serials.join(" "));
         }
+        let (taken, text) = group.said;
         out.push(vec![
             run(
                 if taken { "taken along  " } else { "left out  " },
@@ -217,17 +177,16 @@ fn receipt(done: &Done, width: u16) -> Vec<Line> {
             Ink::Faint,
         ));
     }
+    out.extend(r.remarks.iter().map(|r| line(r.clone(), Ink::Late)));
     if r.totals.voc.0 > 0 {
         out.push(line(
             format!("VOC {}, HAP {}", r.totals.voc.text(1), r.totals.hap.text(1)),
             Ink::Plain,
         ));
     }
-    out.extend(groups(r.left_out.iter().map(|l| Exception {
-        serial: &l.serial,
-        hook: l.hook,
-        taken: false,
-        text: l.why.clone(),
+    out.extend(groups(r.left_out.iter().map(|l| {
+        let said = (false, l.why.clone());
+        (said, l.serial.as_str(), l.hook)
     })));
     if !r.deviations.is_empty() {
         out.push(Vec::new());

@@ -1,0 +1,132 @@
+//! A program in a real pseudo-terminal, and what its screen shows.
+
+#![allow(dead_code, reason = "each set of tests uses its own part")]
+
+use portable_pty::{Child, CommandBuilder, MasterPty, PtySize, native_pty_system};
+use std::io::{Read, Write};
+use std::num::NonZeroU16;
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
+
+/// The screen as it is now, when the last byte came, and all bytes that came.
+type Seen = (vt100::Parser, Instant, Vec<u8>);
+
+pub struct Terminal {
+    pub screen: Arc<Mutex<Seen>>,
+    keys: Box<dyn Write + Send>,
+    pub child: Box<dyn Child + Send + Sync>,
+    pub master: Box<dyn MasterPty + Send>,
+}
+
+pub fn size(rows: u16, cols: u16) -> PtySize {
+    PtySize {
+        rows,
+        cols,
+        pixel_width: 0,
+        pixel_height: 0,
+    }
+}
+
+impl Terminal {
+    /// Starts a program in a terminal of its own.
+    pub fn start(rows: u16, cols: u16, command: CommandBuilder) -> Self {
+        let pair = native_pty_system().openpty(size(rows, cols)).unwrap();
+        let child = pair.slave.spawn_command(command).unwrap();
+        // Else the reader never sees the end.
+        drop(pair.slave);
+        let mut reader = pair.master.try_clone_reader().unwrap();
+        let screen = Arc::new(Mutex::new((
+            vt100::Parser::new(
+                NonZeroU16::new(rows).unwrap(),
+                NonZeroU16::new(cols).unwrap(),
+                0,
+            ),
+            Instant::now(),
+            Vec::new(),
+        )));
+        let shared = Arc::clone(&screen);
+        std::thread::spawn(move || {
+            let mut bytes = [0; 4096];
+            while let Ok(n) = reader.read(&mut bytes) {
+                if n == 0 {
+                    break;
+                }
+                let mut held = shared.lock().unwrap();
+                held.0.process(&bytes[..n]);
+                held.1 = Instant::now();
+                held.2.extend_from_slice(&bytes[..n]);
+            }
+        });
+        let keys = pair.master.take_writer().unwrap();
+        Self {
+            screen,
+            keys,
+            child,
+            master: pair.master,
+        }
+    }
+
+    /// What the screen shows now.
+    pub fn text(&self) -> String {
+        self.screen.lock().unwrap().0.screen().contents()
+    }
+
+    /// How long it takes until the screen shows all of `wanted` at once; what it shows instead when that does not come.
+    pub fn until(&self, wanted: &[&str], longest: Duration) -> Result<Duration, String> {
+        let begin = Instant::now();
+        loop {
+            let text = self.text();
+            if wanted.iter().all(|w| text.contains(w)) {
+                return Ok(begin.elapsed());
+            }
+            if begin.elapsed() > longest {
+                return Err(format!("{wanted:?} did not come:\n{text}"));
+            }
+            std::thread::sleep(Duration::from_millis(2));
+        }
+    }
+
+    /// Waits until the screen holds still and holds `wanted`; a frame arrives in pieces.
+    pub fn wait(&self, wanted: &str) -> String {
+        let begin = Instant::now();
+        loop {
+            {
+                let held = self.screen.lock().unwrap();
+                let text = held.0.screen().contents();
+                if held.1.elapsed() > Duration::from_millis(60) && text.contains(wanted) {
+                    return text;
+                }
+                assert!(
+                    begin.elapsed() < Duration::from_secs(20),
+                    "\"{wanted}\" did not come:\n{text}"
+                );
+            }
+            std::thread::sleep(Duration::from_millis(10));
+        }
+    }
+
+    pub fn press(&mut self, keys: &str) {
+        self.keys.write_all(keys.as_bytes()).unwrap();
+        self.keys.flush().unwrap();
+    }
+
+    /// Waits for the end and checks that the main screen and the cursor are back.
+    pub fn ends(&mut self) -> u32 {
+        let begin = Instant::now();
+        let status = loop {
+            if let Some(status) = self.child.try_wait().unwrap() {
+                break status;
+            }
+            assert!(begin.elapsed() < Duration::from_secs(10), "it does not end");
+            std::thread::sleep(Duration::from_millis(10));
+        };
+        std::thread::sleep(Duration::from_millis(100));
+        let held = self.screen.lock().unwrap();
+        assert!(
+            !held.0.screen().alternate_screen(),
+            "the main screen is back"
+        );
+        assert!(!held.0.screen().hide_cursor(), "the cursor is back");
+        status.exit_code()
+    }
+}
