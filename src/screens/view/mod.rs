@@ -6,6 +6,7 @@
 mod air;
 mod booth;
 mod card;
+mod digits;
 mod facts;
 mod floor;
 mod help;
