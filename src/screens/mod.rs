@@ -11,6 +11,7 @@
 //! | [`update`] | the only place that changes the model |
 //! | [`view`] | draws the model; one file per page below it |
 //! | [`theme`] | styles, shapes and their plain forms |
+//! | `figures` | a number typed beside the line that would be saved |
 //! | `redo` | a draft's words and how they are read back |
 //! | [`store`] | the ledger behind the screens |
 //! | `hidden` | a line typed unseen, for commands |
@@ -22,6 +23,7 @@
 //! *Not here*: any judgement (`shop`) and any write of its own (`ledger`).
 
 mod driver;
+mod figures;
 mod hidden;
 pub mod keys;
 mod load;

@@ -54,6 +54,8 @@ pub struct Wanted {
     pub target: Target,
     /// What was done.
     pub what: DeedWhat,
+    /// The surface that it was done on; `None` for those that the recipe has it for.
+    pub surface: Option<String>,
     /// When it ended. A deed without a start counts as one of an instant.
     pub ended: Moment,
     /// Pieces with an objection of their own.
@@ -77,6 +79,9 @@ impl Wanted {
             self.what.clone(),
             self.ended,
         );
+        if let Some(surface) = &self.surface {
+            request.surface.clone_from(surface);
+        }
         request.included = self.included.clone();
         request.skipped.clone_from(&self.skipped);
         request.expects = self.expects;

@@ -6,17 +6,16 @@
 
 use super::keys::{self, Action, Key, Mode};
 use super::model::{
-    AsOf, Asking, Card, DeedKey, Done, Log, Mark, Model, Note, Order, Page, Row, Spoken, Stage,
-    Then, WordOn,
+    AsOf, Asking, Card, DeedKey, Done, Figure, Log, Mark, Model, Note, Order, Page, Row, Spoken,
+    Stage, Then, WordOn,
 };
 use super::msg::{CardData, Effect, Msg, Reopened, Wanted};
 use super::places::{self, Place};
-use super::redo;
-use super::view;
+use super::{figures, redo, view};
 use crate::ledger::{DeedWhat, DraftFate, Included, Outcome, PlannedPiece, Seen, Target, Who};
 use crate::shop::record::{CoatMore, Fact};
 use crate::shop::text::{initials, shown, unruly};
-use crate::shop::words::{Reason, Rule, StepKind, Word};
+use crate::shop::words::{Defect, Reason, Rule, StepKind, Word};
 use crate::units::{Moment, Span};
 use std::collections::BTreeMap;
 
@@ -27,7 +26,7 @@ const LONGEST: usize = 40;
 const LONGEST_WORD: usize = 120;
 
 /// Most minutes that a deed may lie back on the screens: a day, as more is written by command with its full time.
-const MOST_MINUTES: i64 = 1_440;
+pub(super) const MOST_MINUTES: i64 = 1_440;
 
 /// Takes a message into the model and says what is to be done.
 pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
@@ -157,7 +156,7 @@ fn say(model: &mut Model, text: String) {
     model.note = Some(Note::Said(text));
 }
 
-fn blame(model: &mut Model, text: impl Into<String>) -> Vec<Effect> {
+pub(super) fn blame(model: &mut Model, text: impl Into<String>) -> Vec<Effect> {
     model.note = Some(Note::Fault(text.into()));
     Vec::new()
 }
@@ -274,6 +273,16 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
             }
             Vec::new()
         }
+        Action::Digit => {
+            if let (Some(log), Key::Char(c)) = (model.log_mut(), key) {
+                log.figure = Some((Figure::Minutes, c.to_string()));
+            }
+            figures::typed(model)
+        }
+        Action::Skip => figures::begin(model, Figure::Skip),
+        Action::Hooks => figures::begin(model, Figure::Hooks),
+        Action::Flaw => flaw(model),
+        Action::Code => code(model, key),
         Action::Everyone => {
             if let Some(log) = model.log_mut() {
                 log.everyone = !log.everyone;
@@ -289,12 +298,18 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
             if let Some(field) = field(model) {
                 field.pop();
             }
+            if mode == Mode::Figure {
+                return figures::typed(model);
+            }
             model.floor.arrange();
             Vec::new()
         }
         Action::Type => {
             if let Key::Char(c) = key {
                 typed(model, c);
+            }
+            if mode == Mode::Figure {
+                return figures::typed(model);
             }
             Vec::new()
         }
@@ -319,8 +334,9 @@ fn field(model: &mut Model) -> Option<&mut String> {
             Asking::Initials => &mut spoken.initials,
             Asking::Pin => &mut spoken.pin,
         }),
-        Some(Page::Log(log)) => match &mut log.stage {
-            Stage::Minutes(text) => Some(text),
+        Some(Page::Log(log)) => match (&mut log.stage, &mut log.figure) {
+            (Stage::Minutes(text), _) => Some(text),
+            (Stage::Choose | Stage::Confirm, Some((_, text))) => Some(text),
             _ => None,
         },
         Some(_) => None,
@@ -329,13 +345,15 @@ fn field(model: &mut Model) -> Option<&mut String> {
 
 fn typed(model: &mut Model, c: char) {
     let minutes = model.mode() == Mode::Minutes;
+    let figure = model.mode() == Mode::Figure && !(c.is_ascii_digit() || c == '-');
     let most = match model.mode() {
         Mode::Minutes => 4,
+        Mode::Figure => 9,
         Mode::Word => LONGEST_WORD,
         _ => LONGEST,
     };
     let leading = model.mode().within().is_some() && c == ' ';
-    if unruly(c) || leading || (minutes && !c.is_ascii_digit()) {
+    if unruly(c) || leading || figure || (minutes && !c.is_ascii_digit()) {
         return;
     }
     if let Some(field) = field(model)
@@ -501,6 +519,8 @@ fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
         | Mode::Go
         | Mode::Card
         | Mode::Choose
+        | Mode::Figure
+        | Mode::Defect
         | Mode::Receipt
         | Mode::Why
         | Mode::Help
@@ -528,8 +548,13 @@ fn scanned(model: &mut Model, text: &str) -> Vec<Effect> {
         Err(text) => return blame(model, text),
     };
     let mut effects = Vec::new();
+    if let Some(log) = model.log_mut() {
+        figures::keep(log);
+    }
     match model.stack.last() {
-        Some(Page::Log(log)) if log.target == target && !matches!(log.stage, Stage::Done(_)) => {
+        Some(Page::Log(log))
+            if same(&log.target, &target) && !matches!(log.stage, Stage::Done(_)) =>
+        {
             let whom = log.whom();
             say(model, format!("{whom} was read twice; it is open already"));
             return effects;
@@ -567,6 +592,14 @@ fn scanned(model: &mut Model, text: &str) -> Vec<Effect> {
     effects
 }
 
+// Whether two scans name the same: a part of a rack is open under the rack's own tag.
+fn same(open: &Target, scanned: &Target) -> bool {
+    match (open, scanned) {
+        (Target::Rack(a, _), Target::Rack(b, None)) => a == b,
+        (a, b) => a == b,
+    }
+}
+
 // A piece of the open rack was scanned: it was not worked on, or it was after all.
 fn skip(model: &mut Model, serial: &str) -> Vec<Effect> {
     let Some(log) = model.log_mut() else {
@@ -599,6 +632,7 @@ fn back(model: &mut Model) -> Vec<Effect> {
             model.floor.arrange();
             Vec::new()
         }
+        Mode::Figure => figures::drop(model),
         Mode::Minutes | Mode::Same | Mode::Taken => {
             if let Some(log) = model.log_mut() {
                 log.stage = if log.deed.is_some() {
@@ -638,7 +672,7 @@ fn quit(model: &mut Model) -> Vec<Effect> {
 }
 
 // The deed that a key stands for, on the rack or piece that is open.
-fn deed(model: &mut Model, key: DeedKey) -> Vec<Effect> {
+pub(super) fn deed(model: &mut Model, key: DeedKey) -> Vec<Effect> {
     if model.person.is_none() {
         model.stack.push(Page::Initials {
             typed: String::new(),
@@ -662,7 +696,7 @@ fn deed(model: &mut Model, key: DeedKey) -> Vec<Effect> {
                 return blame(model, text);
             }
         },
-        DeedKey::Coat | DeedKey::Sand => None,
+        DeedKey::Coat | DeedKey::Sand | DeedKey::Defect => None,
     };
     let now = model.now;
     if let Some(log) = model.log_mut() {
@@ -670,12 +704,56 @@ fn deed(model: &mut Model, key: DeedKey) -> Vec<Effect> {
         log.work = work;
         log.opened = now;
         log.another = false;
+        log.figure = None;
+        log.stage = Stage::Confirm;
+        if key == DeedKey::Defect {
+            log.stage = Stage::Code;
+            return Vec::new();
+        }
+    }
+    preview(model)
+}
+
+// A defect: on the open piece at once, on a rack after its hook was named.
+fn flaw(model: &mut Model) -> Vec<Effect> {
+    let target = match model.stack.last() {
+        Some(Page::Log(log)) => log.target.clone(),
+        _ => return deed(model, DeedKey::Defect),
+    };
+    let mut log = Log::new(target, model.now, None);
+    let one = matches!(&log.target, Target::Pieces(list) if list.len() == 1);
+    if !one {
+        log.figure = Some((Figure::Flawed, String::new()));
+    }
+    // What was just logged is saved; its receipt gives way.
+    model.stack.pop();
+    model.stack.push(Page::Log(Box::new(log)));
+    if one {
+        return deed(model, DeedKey::Defect);
+    }
+    Vec::new()
+}
+
+fn code(model: &mut Model, key: Key) -> Vec<Effect> {
+    let Key::Char(c) = key else {
+        return Vec::new();
+    };
+    let found = Defect::ALL
+        .iter()
+        .enumerate()
+        .find(|(n, _)| figures::code_key(*n) == Some(c))
+        .map(|(_, d)| *d);
+    let Some(defect) = found else {
+        return blame(model, format!("no defect stands beside \"{c}\""));
+    };
+    if let Some(log) = model.log_mut() {
+        log.defect = Some(defect);
         log.stage = Stage::Confirm;
     }
     preview(model)
 }
 
-fn members<'a>(model: &'a Model, target: &'a Target) -> Vec<&'a Seen> {
+pub(super) fn members<'a>(model: &'a Model, target: &'a Target) -> Vec<&'a Seen> {
     match target {
         Target::Rack(rack, hooks) => model
             .floor
@@ -733,18 +811,27 @@ fn wanted(model: &Model) -> Option<Wanted> {
             grit: None,
         },
         DeedKey::Work => DeedWhat::Other(Fact::Worked { kind: log.work? }),
+        DeedKey::Defect => DeedWhat::Other(Fact::Flawed {
+            defect: log.defect?,
+            size_um: None,
+            place: None,
+            note: None,
+        }),
     };
+    let mut skipped = log.skipped.clone();
+    skipped.extend(figures::skipping(model, log));
     Some(Wanted {
         who: who(model)?,
         target: log.target.clone(),
         what,
+        surface: log.surface.clone(),
         ended: log.opened.minus(Span::minutes(log.minutes)),
         included: if log.everyone {
             Included::All
         } else {
             Included::None
         },
-        skipped: log.skipped.clone(),
+        skipped,
         expects: log.expects,
         another: log.another,
         draft: log.draft.clone(),
@@ -752,7 +839,7 @@ fn wanted(model: &Model) -> Option<Wanted> {
 }
 
 // Asks what would be saved. The line that was shown is gone until the answer is there.
-fn preview(model: &mut Model) -> Vec<Effect> {
+pub(super) fn preview(model: &mut Model) -> Vec<Effect> {
     if let Some(log) = model.log_mut() {
         log.plan = None;
         log.eager = false;
@@ -807,7 +894,7 @@ fn too_soon(piece: &PlannedPiece) -> bool {
     piece.objections.iter().any(|o| o.rule == Rule::Interval)
 }
 
-fn save(model: &mut Model) -> Vec<Effect> {
+pub(super) fn save(model: &mut Model) -> Vec<Effect> {
     let Some(log) = model.log_mut() else {
         return Vec::new();
     };
@@ -1060,8 +1147,33 @@ fn reason(model: &mut Model, key: Key) -> Vec<Effect> {
     }]
 }
 
+// The surfaces of the piece's recipe, after the whole of it.
+fn other_surface(model: &mut Model, by: isize) -> Vec<Effect> {
+    let Some(log) = model.log() else {
+        return Vec::new();
+    };
+    let surfaces = members(model, &log.target)
+        .first()
+        .map_or_else(Vec::new, |s| s.recipe.surfaces.clone());
+    let mut list: Vec<Option<String>> = vec![None];
+    if surfaces.len() > 1 {
+        list.extend(surfaces.into_iter().map(Some));
+    }
+    let here = list.iter().position(|s| *s == log.surface).unwrap_or(0);
+    // The key that leads to an older mix leads back here.
+    let next = here.saturating_add_signed(-by).min(list.len() - 1);
+    let surface = list.get(next).cloned().flatten();
+    if let Some(log) = model.log_mut() {
+        log.surface = surface;
+    }
+    preview(model)
+}
+
 // The mixes from the newest to the oldest, and then none.
 fn other_mix(model: &mut Model, by: isize) -> Vec<Effect> {
+    if model.log().is_some_and(|l| l.deed == Some(DeedKey::Defect)) {
+        return other_surface(model, by);
+    }
     let mut list: Vec<Option<u32>> = model
         .floor
         .data
@@ -1112,6 +1224,7 @@ fn yes(model: &mut Model) -> Vec<Effect> {
         Some(Page::Quit) => vec![Effect::Quit],
         Some(Page::Fate(_)) => reopen(model),
         Some(Page::Log(log)) => match &log.stage {
+            Stage::Choose | Stage::Confirm if log.figure.is_some() => figures::enter(model),
             Stage::Confirm => save(model),
             Stage::Minutes(_) => minutes(model),
             Stage::Same(_) | Stage::Taken(_) => {
@@ -1122,7 +1235,7 @@ fn yes(model: &mut Model) -> Vec<Effect> {
                 effects
             }
             Stage::Done(_) => back(model),
-            Stage::Choose | Stage::Saving => Vec::new(),
+            Stage::Choose | Stage::Code | Stage::Saving => Vec::new(),
         },
         Some(Page::Card(_) | Page::Help { .. } | Page::Go) => Vec::new(),
     }
@@ -1176,6 +1289,10 @@ fn reopen(model: &mut Model) -> Vec<Effect> {
             log.deed = Some(DeedKey::Work);
             log.work = Some(kind);
         }
+        DeedWhat::Other(Fact::Flawed { defect, .. }) => {
+            log.deed = Some(DeedKey::Defect);
+            log.defect = Some(defect);
+        }
         DeedWhat::Other(_)
         | DeedWhat::Begin { .. }
         | DeedWhat::End
@@ -1184,6 +1301,7 @@ fn reopen(model: &mut Model) -> Vec<Effect> {
     }
     log.everyone = wanted.included == Included::All;
     log.skipped = wanted.skipped;
+    log.surface = wanted.surface;
     log.draft = wanted.draft;
     log.stage = Stage::Confirm;
     model.person.get_or_insert(wanted.who.person);

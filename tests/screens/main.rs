@@ -10,6 +10,7 @@
     reason = "tests"
 )]
 
+mod booth;
 mod desk;
 mod drawn;
 mod flows;

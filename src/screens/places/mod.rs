@@ -145,7 +145,7 @@ pub(super) fn step(model: &mut Model, place: Place, by: isize) {
 /// When what is drawn changes next without a message: with the minute, or when the wall turns its page.
 pub(super) const fn wakes(model: &Model, now: Moment) -> Moment {
     match model.place {
-        Place::Wall if model.stack.is_empty() => wall::turns(now),
+        Place::Wall => wall::turns(now),
         _ => Moment((now.0.div_euclid(60_000) + 1) * 60_000),
     }
 }

@@ -62,3 +62,25 @@ pub(in crate::screens) fn page(state: &State, now: Moment) -> usize {
 pub(in crate::screens) const fn turns(now: Moment) -> Moment {
     Moment((now.0.div_euclid(TURN.0) + 1) * TURN.0)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_pages_turn_every_ten_seconds_and_by_hand_in_both_directions() {
+        let mut state = State::new();
+        let seen: Vec<usize> = (0..70)
+            .step_by(5)
+            .map(|s| page(&state, Moment(s * 1_000)))
+            .collect();
+        assert_eq!(seen, [0, 0, 1, 1, 2, 2, 0, 0, 1, 1, 2, 2, 0, 0]);
+        state.mark += 1;
+        assert_eq!(page(&state, Moment(0)), 1);
+        state.mark -= 2;
+        assert_eq!(page(&state, Moment(0)), 2);
+        assert_eq!(turns(Moment(0)), Moment(10_000));
+        assert_eq!(turns(Moment(9_999)), Moment(10_000));
+        assert_eq!(turns(Moment(10_000)), Moment(20_000));
+    }
+}

@@ -3,9 +3,10 @@
 use super::facts;
 use super::text::{Line, flow, line, run};
 use crate::ledger::PlannedPiece;
+use crate::screens::figures::code_key;
 use crate::screens::model::{DeedKey, Done, Log, Model, Stage};
 use crate::screens::theme::Ink;
-use crate::shop::words::{Reason, Word};
+use crate::shop::words::{Defect, Reason, Word};
 use crate::units::Amount;
 use std::collections::BTreeMap;
 
@@ -13,6 +14,7 @@ use std::collections::BTreeMap;
 pub(super) fn lines(model: &Model, log: &Log, width: u16) -> Vec<Line> {
     let out = match &log.stage {
         Stage::Done(done) => receipt(done, width),
+        Stage::Code => codes(log, width),
         _ if log.deed.is_none() => choose(model, log),
         _ => confirm(model, log),
     };
@@ -178,6 +180,28 @@ fn groups<'a>(list: impl Iterator<Item = Exception<'a>>) -> Vec<Line> {
             run(format!("{whom}  "), Ink::Strong),
             run(text, Ink::Against),
         ]);
+    }
+    out
+}
+
+// Every defect beside its key, in columns.
+fn codes(log: &Log, width: u16) -> Vec<Line> {
+    let cells: Vec<String> = Defect::ALL
+        .iter()
+        .enumerate()
+        .filter_map(|(n, d)| {
+            code_key(n).map(|key| format!("{:<20}", format!("{key} {}", d.word())))
+        })
+        .collect();
+    let across = usize::from((width.saturating_sub(2) / 20).max(1));
+    let mut out = vec![
+        line(log.whom(), Ink::Strong),
+        Vec::new(),
+        line("Which defect?", Ink::Strong),
+        Vec::new(),
+    ];
+    for row in cells.chunks(across) {
+        out.push(line(format!("  {}", row.concat()), Ink::Strong));
     }
     out
 }

@@ -18,7 +18,7 @@ mod text;
 mod wall;
 
 use super::keys;
-use super::model::{Asking, Model, Note, Page, Spoken, Stage, WordOn};
+use super::model::{Asking, Figure, Model, Note, Page, Spoken, Stage, WordOn};
 use super::places::Place;
 use super::theme::Ink;
 use crate::units::Moment;
@@ -237,6 +237,16 @@ fn question(model: &Model) -> Option<String> {
         Page::Quit => "a draft is open and not saved: leave the program?".to_owned(),
         Page::Fate(f) => format!("not saved: {} - re-enter?", f.draft.line),
         Page::Log(log) => match &log.stage {
+            Stage::Choose | Stage::Confirm if log.figure.is_some() => {
+                let (figure, text) = log.figure.as_ref()?;
+                let asks = match figure {
+                    Figure::Minutes => "ended how many minutes ago?",
+                    Figure::Skip => "which hook was not worked on?",
+                    Figure::Hooks => "which hooks were worked on? the last, or first-last:",
+                    Figure::Flawed => "which hook has the piece with the defect?",
+                };
+                format!("{asks} {text}_")
+            }
             Stage::Minutes(text) => format!("ended how many minutes ago? {text}_"),
             Stage::Same(c) => format!(
                 "coat {} was logged {} by {}: the same coat, or another?",
@@ -252,7 +262,7 @@ fn question(model: &Model) -> Option<String> {
                 c.station
             ),
             Stage::Saving => "saving ...".to_owned(),
-            Stage::Choose | Stage::Confirm | Stage::Done(_) => return None,
+            Stage::Choose | Stage::Code | Stage::Confirm | Stage::Done(_) => return None,
         },
         Page::Card(_) | Page::Help { .. } => return None,
     })

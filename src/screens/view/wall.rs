@@ -217,7 +217,6 @@ fn draw_next(model: &Model, area: Rect, buf: &mut Buffer) {
     // As many as three: more could not be read from afar.
     let shown = rows.len().min(3);
     let high = (area.height / count(shown)).max(2);
-    let half = area.width / 2;
     let names: Vec<String> = rows
         .iter()
         .take(shown)
