@@ -111,8 +111,8 @@ impl<'a> Next<'a> {
         }
     }
 
-    /// What most of its pieces have next: `clear 5 of 9`.
-    pub fn coat(&self) -> String {
+    // What its pieces have next, and how many of them, in hook order; held ones only where there are no others.
+    fn coats(&self) -> Vec<(&'a str, usize)> {
         let from = if self.pieces.is_empty() {
             &self.held
         } else {
@@ -126,12 +126,28 @@ impl<'a> Next<'a> {
                 None => counts.push((next, 1)),
             }
         }
-        // Of two that are as many, the one that hangs first.
         counts
+    }
+
+    /// What most of its pieces have next: `clear 5 of 9`. Of two that are as many, the one that hangs first.
+    pub fn coat(&self) -> String {
+        self.coats()
             .into_iter()
             .rev()
             .max_by_key(|(_, n)| *n)
             .map_or_else(String::new, |(words, _)| words.to_owned())
+    }
+
+    // Pieces with as many clear coats may still have another coat next.
+    fn mixed_kinds(&self) -> Option<String> {
+        let counts = self.coats();
+        (counts.len() > 1).then(|| {
+            let parts: Vec<String> = counts
+                .iter()
+                .map(|(words, n)| format!("{n} next {words}"))
+                .collect();
+            format!("mixed: {}", parts.join(", "))
+        })
     }
 
     /// Coats that its pieces may still have on the production day of `at`: the piece that may have least speaks.
@@ -205,7 +221,7 @@ impl<'a> Next<'a> {
                 out.push(words);
             }
         }
-        out.extend(self.mixed.clone());
+        out.extend(self.mixed.clone().or_else(|| self.mixed_kinds()));
         let scuff: Vec<&Seen> = self
             .pieces
             .iter()
@@ -332,10 +348,8 @@ pub fn air_now(room: Option<&RoomAir>, at: Moment) -> AirNow {
 pub struct Spoken {
     /// The figure of the air, in words; `unknown` where there is no reading.
     pub figure: String,
-    /// The limit in words; `no limit entered` where the recipe has none.
-    pub limit: String,
-    /// Whether a limit was entered.
-    pub entered: bool,
+    /// The limit in words; `None` where the recipe has none.
+    pub limit: Option<String>,
     /// Whether the air is beyond the limit; `None` where a figure or the limit is missing.
     pub beyond: Option<bool>,
 }
@@ -371,22 +385,17 @@ pub fn rules(limits: &BoothLimits, air: AirNow, system: System) -> [Spoken; 2] {
             .filter(|_| entered)
             .map(|(b, _)| b.tripped.contains(&rule))
     };
-    let none = || "no limit entered".to_owned();
     [
         Spoken {
             figure: sample.map_or_else(|| "unknown".to_owned(), |(_, h)| percent(h.base())),
-            limit: limits
-                .humidity_high
-                .map_or_else(none, |h| format!("at most {}", percent(h.base()))),
-            entered: limits.humidity_high.is_some(),
+            limit: limits.humidity_high.map(|h| percent(h.base())),
             beyond: beyond(BlushRule::Humidity, limits.humidity_high.is_some()),
         },
         Spoken {
             figure: found
                 .as_ref()
                 .map_or_else(|| "unknown".to_owned(), |(b, _)| kelvin(b.spread.to_base())),
-            limit: spread.map_or_else(none, |k| format!("at least {}", kelvin(k))),
-            entered: spread.is_some(),
+            limit: spread.map(kelvin),
             beyond: beyond(BlushRule::Spread, spread.is_some()),
         },
     ]

@@ -78,6 +78,8 @@ pub enum Mode {
     Figure,
     /// Which defect?
     Defect,
+    /// How much of another mix?
+    Mixing,
     /// The same coat, or another?
     Same,
     /// Somebody else logged this coat.
@@ -182,6 +184,10 @@ pub enum Action {
     Skip,
     /// Names the hooks that were worked on.
     Hooks,
+    /// Makes the same mix again.
+    Mix,
+    /// Tops up the mix in the cup.
+    TopUp,
     /// Logs a defect.
     Flaw,
     /// The defect of this key.
@@ -453,6 +459,22 @@ pub const TABLE: &[Binding] = &[
         "open",
         "opens what the mark is on",
     ),
+    on(
+        M::Booth,
+        K::Char('n'),
+        "n",
+        A::Mix,
+        "new mix",
+        "makes the newest mix again: how much in all, then Enter; no number is as much as before",
+    ),
+    on(
+        M::Booth,
+        K::Char('t'),
+        "t",
+        A::TopUp,
+        "top up",
+        "pours more of the same onto the newest mix: how much in all, then Enter; its age counts from the oldest part",
+    ),
     on(M::Booth, K::Esc, "Esc", A::Back, "", ""),
     on(M::Shift, K::Up, "Up", A::Up, "", ""),
     on(
@@ -711,14 +733,6 @@ pub const TABLE: &[Binding] = &[
     ),
     on(
         M::Card,
-        K::Char('k'),
-        "k",
-        A::Working,
-        "working",
-        "shows how its film and its ready time were made, and the card again",
-    ),
-    on(
-        M::Card,
         K::Esc,
         "Esc",
         A::Back,
@@ -734,6 +748,14 @@ pub const TABLE: &[Binding] = &[
         A::Undo,
         "undo",
         "shows your last action at this station and takes it back when you say so",
+    ),
+    on(
+        M::Card,
+        K::Char('k'),
+        "k",
+        A::Working,
+        "working",
+        "shows how its film and its ready time were made, and the card again",
     ),
     on(M::Card, K::Up, "Up", A::Up, "", ""),
     on(
@@ -970,6 +992,37 @@ pub const TABLE: &[Binding] = &[
         "digits",
         "",
         "the number: minutes, a hook, or hooks such as 17 or 5-17",
+    ),
+    on(
+        M::Mixing,
+        K::Enter,
+        "Enter",
+        A::Yes,
+        "make it",
+        "saves the mix that is shown",
+    ),
+    on(
+        M::Mixing,
+        K::Backspace,
+        "Backspace",
+        A::Erase,
+        "rub out",
+        "rubs out the last digit",
+    ),
+    on(
+        M::Mixing,
+        K::Esc,
+        "Esc",
+        A::Back,
+        "back",
+        "goes back; nothing is saved",
+    ),
+    on(M::Mixing, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    text(
+        M::Mixing,
+        "digits",
+        "",
+        "how much in all, in the unit of the screens",
     ),
     on(
         M::Defect,
@@ -1342,6 +1395,7 @@ pub const CHAPTERS: &[(&str, &[Mode])] = &[
     ("Minutes ago", &[M::Minutes]),
     ("A number beside the line", &[M::Figure]),
     ("A defect: which?", &[M::Defect]),
+    ("Another mix", &[M::Mixing]),
     ("The same coat, or another?", &[M::Same]),
     ("Somebody else logged this coat", &[M::Taken]),
     ("While the ledger writes", &[M::Saving]),

@@ -12,6 +12,7 @@
 //! | [`view`] | draws the model; one file per page below it |
 //! | [`theme`] | styles, shapes and their plain forms |
 //! | `figures` | a number typed beside the line that would be saved |
+//! | `mixing` | another mix like the newest one |
 //! | `redo` | a draft's words and how they are read back |
 //! | [`store`] | the ledger behind the screens |
 //! | `hidden` | a line typed unseen, for commands |
@@ -27,6 +28,7 @@ mod figures;
 mod hidden;
 pub mod keys;
 mod load;
+mod mixing;
 pub mod model;
 pub mod msg;
 pub mod places;

@@ -7,7 +7,7 @@ use super::keys::Mode;
 use super::msg::{CardData, FloorData, Reopened};
 use super::places::{Place, Places};
 use super::theme::Theme;
-use crate::ledger::{ActionRow, Conflict, Plan, Receipt, Seen, Target};
+use crate::ledger::{ActionRow, Conflict, MixRow, Plan, Receipt, Seen, Target};
 use crate::shop::calendar::Calendar;
 use crate::shop::record::PieceId;
 use crate::shop::standing::PieceNow;
@@ -532,6 +532,22 @@ pub enum Then {
     Deed(DeedKey),
     /// The undo.
     Undo,
+    /// Another mix, or a top-up of the one in the cup.
+    Mix {
+        /// Whether it tops up.
+        tops_up: bool,
+    },
+}
+
+/// Another mix like the newest one, as its volume is being typed.
+#[derive(Debug, Clone)]
+pub struct Mixing {
+    /// The mix that it is like.
+    pub like: MixRow,
+    /// Whether it is poured onto that one.
+    pub tops_up: bool,
+    /// The volume in all, in the unit of the screens; the empty text is the volume of the other.
+    pub typed: String,
 }
 
 /// What a supervisor's word is about.
@@ -600,6 +616,8 @@ pub enum Page {
     },
     /// A supervisor's word on the card below.
     Word(Box<Spoken>),
+    /// How much of another mix?
+    Mixing(Box<Mixing>),
     /// Take this back?
     Undo {
         /// The action.
@@ -714,6 +732,7 @@ impl Model {
             Some(Page::Initials { .. }) => Mode::Initials,
             Some(Page::Word(spoken)) if spoken.asking == Asking::Pin => Mode::Pin,
             Some(Page::Word(_)) => Mode::Word,
+            Some(Page::Mixing(_)) => Mode::Mixing,
             Some(Page::Undo { built_on: None, .. }) => Mode::Undo,
             Some(Page::Undo { .. }) => Mode::UndoAnyway,
             Some(Page::Quit) => Mode::Quit,

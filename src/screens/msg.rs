@@ -10,6 +10,7 @@ use crate::ledger::{
 };
 use crate::reports::workings::Working;
 use crate::shop::cautions::Caution;
+use crate::shop::material::Pour;
 use crate::shop::words::Reason;
 use crate::units::Moment;
 
@@ -124,6 +125,8 @@ pub enum Msg {
     Explained(Result<Reason, String>),
     /// The word needs the PIN of whose it is.
     PinAsked,
+    /// A mix was made; what is said of it.
+    Mixed(Result<String, String>),
     /// A supervisor's word was kept; what is said of it.
     WordKept(Result<String, String>),
     /// What became of the draft of an earlier run.
@@ -201,6 +204,17 @@ pub enum Effect {
         word: String,
         /// The PIN, once it was asked for.
         pin: Option<String>,
+    },
+    /// Make a mix.
+    Mix {
+        /// Who makes it.
+        who: Who,
+        /// What people call it.
+        name: String,
+        /// What goes in.
+        parts: Vec<Pour>,
+        /// The mix that it tops up.
+        parent: Option<u32>,
     },
     /// Forget the draft.
     DropDraft,

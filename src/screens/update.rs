@@ -11,7 +11,7 @@ use super::model::{
 };
 use super::msg::{CardData, Effect, Msg, Reopened, Wanted};
 use super::places::{self, Place};
-use super::{figures, redo, view};
+use super::{figures, mixing, redo, view};
 use crate::ledger::{DeedWhat, DraftFate, Included, Outcome, PlannedPiece, Seen, Target, Who};
 use crate::shop::record::{CoatMore, Fact};
 use crate::shop::text::{initials, shown, unruly};
@@ -129,6 +129,7 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
             Vec::new()
         }
         Msg::WordKept(answer) => word_kept(model, answer),
+        Msg::Mixed(answer) => mixing::made(model, answer),
         Msg::Fate(fate) => {
             match fate.map(|f| *f) {
                 None => {}
@@ -152,7 +153,7 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
     }
 }
 
-fn say(model: &mut Model, text: String) {
+pub(super) fn say(model: &mut Model, text: String) {
     model.note = Some(Note::Said(text));
 }
 
@@ -199,7 +200,7 @@ fn load_card(model: &mut Model, serial: String) -> Effect {
     }
 }
 
-fn who(model: &Model) -> Option<Who> {
+pub(super) fn who(model: &Model) -> Option<Who> {
     model.person.as_ref().map(|person| Who {
         person: person.clone(),
         writer: person.clone(),
@@ -281,6 +282,8 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
         }
         Action::Skip => figures::begin(model, Figure::Skip),
         Action::Hooks => figures::begin(model, Figure::Hooks),
+        Action::Mix => mixing::begin(model, false),
+        Action::TopUp => mixing::begin(model, true),
         Action::Flaw => flaw(model),
         Action::Code => code(model, key),
         Action::Everyone => {
@@ -301,6 +304,9 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
             if mode == Mode::Figure {
                 return figures::typed(model);
             }
+            if mode == Mode::Mixing {
+                mixing::typed(model);
+            }
             model.floor.arrange();
             Vec::new()
         }
@@ -310,6 +316,9 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
             }
             if mode == Mode::Figure {
                 return figures::typed(model);
+            }
+            if mode == Mode::Mixing {
+                mixing::typed(model);
             }
             Vec::new()
         }
@@ -329,14 +338,16 @@ fn field(model: &mut Model) -> Option<&mut String> {
         None if model.floor.finding => Some(&mut model.floor.find),
         None | Some(Page::Card(_)) => Some(&mut model.scan),
         Some(Page::Initials { typed, .. }) => Some(typed),
+        Some(Page::Mixing(mixing)) => Some(&mut mixing.typed),
         Some(Page::Word(spoken)) => Some(match spoken.asking {
             Asking::Word => &mut spoken.word,
             Asking::Initials => &mut spoken.initials,
             Asking::Pin => &mut spoken.pin,
         }),
         Some(Page::Log(log)) => match (&mut log.stage, &mut log.figure) {
-            (Stage::Minutes(text), _) => Some(text),
-            (Stage::Choose | Stage::Confirm, Some((_, text))) => Some(text),
+            (Stage::Minutes(text), _) | (Stage::Choose | Stage::Confirm, Some((_, text))) => {
+                Some(text)
+            }
             _ => None,
         },
         Some(_) => None,
@@ -348,12 +359,13 @@ fn typed(model: &mut Model, c: char) {
     let figure = model.mode() == Mode::Figure && !(c.is_ascii_digit() || c == '-');
     let most = match model.mode() {
         Mode::Minutes => 4,
-        Mode::Figure => 9,
+        Mode::Figure | Mode::Mixing => 9,
         Mode::Word => LONGEST_WORD,
         _ => LONGEST,
     };
     let leading = model.mode().within().is_some() && c == ' ';
-    if unruly(c) || leading || figure || (minutes && !c.is_ascii_digit()) {
+    let amount = model.mode() == Mode::Mixing && !(c.is_ascii_digit() || c == '.');
+    if unruly(c) || leading || figure || amount || (minutes && !c.is_ascii_digit()) {
         return;
     }
     if let Some(field) = field(model)
@@ -526,6 +538,7 @@ fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
         | Mode::Help
         | Mode::Confirm => scanned(model, text),
         Mode::Minutes
+        | Mode::Mixing
         | Mode::Same
         | Mode::Taken
         | Mode::Saving
@@ -1208,6 +1221,7 @@ fn yes(model: &mut Model) -> Vec<Effect> {
                     match then {
                         Then::Deed(key) => deed(model, key),
                         Then::Undo => look_undo(model),
+                        Then::Mix { tops_up } => mixing::begin(model, tops_up),
                     }
                 }
                 Err(text) => blame(model, text),
@@ -1217,6 +1231,7 @@ fn yes(model: &mut Model) -> Vec<Effect> {
             let spoken = spoken.clone();
             go_on(model, &spoken)
         }
+        Some(Page::Mixing(_)) => mixing::enter(model),
         Some(Page::Undo { action, .. }) => {
             let action = action.seq;
             undo(model, action, false)

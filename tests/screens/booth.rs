@@ -210,13 +210,13 @@ fn both_blush_rules_say_their_figure_and_their_limit_and_the_one_that_speaks() {
     let [humidity, spread] = with(Some(6_500), Some(11_100));
     assert_eq!((humidity.beyond, spread.beyond), (Some(false), Some(true)));
     assert_eq!(
-        (spread.figure.as_str(), spread.limit.as_str()),
-        ("6.8 K", "at least 11.1 K")
+        (spread.figure.as_str(), spread.limit.as_deref()),
+        ("6.8 K", Some("11.1 K"))
     );
     let [humidity, spread] = with(Some(6_000), None);
     assert_eq!((humidity.beyond, spread.beyond), (Some(true), None));
-    assert_eq!(humidity.limit, "at most 60.0 %");
-    assert_eq!(spread.limit, "no limit entered");
+    assert_eq!(humidity.limit.as_deref(), Some("60.0 %"));
+    assert_eq!(spread.limit, None);
     let limits = BoothLimits {
         humidity_high: Some(Humidity(6_500)),
         ..BoothLimits::default()
@@ -253,7 +253,7 @@ fn a_rule_that_speaks_is_named_on_the_booth() {
     desk.key(Key::F(2));
     let text = desk.text();
     assert!(
-        text.contains("! dew point rule speaks: RH 65.0 %: at most 65.0 %, within; spread 6.8 K: at least 11.1 K,"),
+        text.contains("! spread rule speaks: 6.8 K is under 11.1 K; RH 65.0 %, limit 65.0 %"),
         "{text}"
     );
 }
@@ -438,6 +438,56 @@ fn each_task_of_the_finisher_takes_three_keys_or_fewer_after_the_scan() {
         let text = desk.text();
         assert!(text.contains(task.saved), "{}\n{text}", task.says);
     }
+}
+
+#[test]
+fn the_same_mix_again_and_a_top_up_take_two_keys_and_a_number() {
+    let (bench, now) = Bench::morning();
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.key(Key::F(2));
+    desk.keys("n");
+    assert_eq!(desk.model.mode(), Mode::Mixing);
+    assert_eq!(
+        note(&desk),
+        "clear 3:1: 1500 mL L-2207 + 500 mL T-0931 = 2000 mL"
+    );
+    desk.keys("1000");
+    assert_eq!(
+        note(&desk),
+        "clear 3:1: 750 mL L-2207 + 250 mL T-0931 = 1000 mL"
+    );
+    let text = desk.text();
+    assert!(
+        text.contains("another mix 3, how many mL in all? 1000_"),
+        "{text}"
+    );
+    desk.key(Key::Enter);
+    assert_eq!(note(&desk), "saved: mix 4 \"clear 3:1\"");
+    assert_eq!(desk.model.mode(), Mode::Booth);
+    let volumes = |desk: &Desk, mix: u32| -> Vec<i64> {
+        let mix = desk.ledger().mix(mix).unwrap().unwrap();
+        mix.parts.iter().map(|p| p.volume.0).collect()
+    };
+    assert_eq!(volumes(&desk, 4), [750_000, 250_000]);
+    // No number: as much as before. A top-up is as old as what it was poured onto.
+    let later = Moment(now.0 + 3_600_000);
+    desk.tell(Msg::Now(later));
+    desk.keys("t");
+    desk.key(Key::Enter);
+    assert_eq!(note(&desk), "saved: mix 5 \"clear 3:1\"");
+    assert_eq!(volumes(&desk, 5), [750_000, 250_000]);
+    let (four, five) = (desk.ledger().mix(4), desk.ledger().mix(5));
+    let (four, five) = (four.unwrap().unwrap(), five.unwrap().unwrap());
+    assert_eq!(five.mixed, four.mixed);
+    assert!(desk.text().contains("mix 5 clear 3:1"), "{}", desk.text());
+    // What is no volume is not saved, and Esc leaves everything as it was.
+    desk.keys("n0");
+    assert!(note(&desk).contains("0"), "{}", note(&desk));
+    desk.key(Key::Enter);
+    assert_eq!(desk.model.mode(), Mode::Mixing);
+    desk.key(Key::Esc);
+    assert_eq!(desk.model.mode(), Mode::Booth);
+    assert!(desk.ledger().mix(6).unwrap().is_none());
 }
 
 #[test]

@@ -174,7 +174,7 @@ fn a_small_screen_says_that_it_is_too_small() {
 
 #[test]
 fn every_page_can_be_drawn_at_every_size() {
-    let pages: [fn(&mut Desk); 17] = [
+    let pages: [fn(&mut Desk); 18] = [
         |d| d.key(Key::F(2)),
         |d| d.key(Key::F(8)),
         |d| {
@@ -223,6 +223,10 @@ fn every_page_can_be_drawn_at_every_size() {
         |d| {
             d.scan("R3");
             d.keys("d4");
+        },
+        |d| {
+            d.key(Key::F(2));
+            d.keys("n5");
         },
     ];
     for (n, page) in pages.into_iter().enumerate() {

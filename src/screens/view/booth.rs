@@ -4,7 +4,7 @@ use super::digits::{height, largest, put_big};
 use super::facts;
 use super::text::{Line, cells, count, fit, flow, line, put, put_line, put_right, run};
 use crate::ledger::MixRow;
-use crate::reports::booth::{AirNow, CheckNow, LeftToday, Next, pot_left, rules};
+use crate::reports::booth::{AirNow, CheckNow, LeftToday, Next, pot_left, rules as blush_rules};
 use crate::screens::model::Model;
 use crate::screens::places::booth::{BoothNow, rows};
 use crate::screens::theme::Ink;
@@ -396,16 +396,19 @@ fn room_lines(model: &Model, marked: Option<&Next<'_>>) -> Vec<Line> {
     let recipe = marked.and_then(Next::first).map(|s| &s.recipe);
     let data = model.places.booth.data.as_ref();
     let booth = data.and_then(|d| d.at_station(&model.shop.station));
-    let mut out = vec![blush_line(model, booth, recipe), mix_line(model, recipe)];
+    let mut out = vec![
+        blush_line(model, booth, recipe),
+        mix_line(model, booth, recipe),
+    ];
     let known = data.map_or(0, |d| d.booths.len());
     match booth {
         Some(booth) => {
-            out.push(air_line(model, booth));
             let mut check = check_line(model, booth);
             if known > 1 {
                 check.push(run(format!("   {} more booths: F6", known - 1), Ink::Faint));
             }
             out.push(check);
+            out.push(air_line(model, booth));
         }
         None if data.is_none() => out.push(line("air: asking the ledger ...", Ink::Faint)),
         None => out.push(line(
@@ -416,7 +419,7 @@ fn room_lines(model: &Model, marked: Option<&Next<'_>>) -> Vec<Line> {
     out
 }
 
-fn mix_line(model: &Model, recipe: Option<&Arc<Recipe>>) -> Line {
+fn mix_line(model: &Model, booth: Option<&BoothNow>, recipe: Option<&Arc<Recipe>>) -> Line {
     let newest: Option<&MixRow> = model.floor.data.as_ref().and_then(|d| d.mixes.first());
     let Some(mix) = newest else {
         return line("mix: none was made", Ink::Late);
@@ -434,9 +437,14 @@ fn mix_line(model: &Model, recipe: Option<&Arc<Recipe>>) -> Line {
             Ink::Plain,
         ),
     ];
+    // A pot goes off sooner where it is warm; without a reading the recipe's own temperature stands.
+    let warm = booth.and_then(|b| match b.air {
+        AirNow::Read(sample) => Some(sample.temperature),
+        AirNow::Old(_) | AirNow::None => None,
+    });
     let life = recipe
         .and_then(|r| r.reaction.as_ref())
-        .map(|r| r.pot_life(None));
+        .map(|r| r.pot_life(warm));
     match pot_left(life, mix.mixed, model.now) {
         None => out.push(run("; pot life: none stated", Ink::Faint)),
         Some(left) if left.0 <= 0 => out.push(run("; pot life is over", Ink::Against)),
@@ -445,7 +453,7 @@ fn mix_line(model: &Model, recipe: Option<&Arc<Recipe>>) -> Line {
             let left = end.map_or(0, |e| e.since(model.now).0 / 60_000);
             out.push(run(
                 format!(
-                    "; pot life until {}, {left} min",
+                    "; pot life by the recipe until {}, {left} min",
                     end.map_or_else(String::new, |e| model.shop.calendar.near(e, model.now))
                 ),
                 Ink::Strong,
@@ -465,7 +473,7 @@ fn air_line(model: &Model, booth: &BoothNow) -> Line {
                 || "humidity unknown".to_owned(),
                 |h| format!("RH {}", h.text(1)),
             );
-            let [_, spread] = rules(&BoothLimits::default(), booth.air, model.shop.system);
+            let [_, spread] = blush_rules(&BoothLimits::default(), booth.air, model.shop.system);
             vec![
                 name,
                 run(
@@ -495,39 +503,32 @@ fn blush_line(model: &Model, booth: Option<&BoothNow>, recipe: Option<&Arc<Recip
     let none = BoothLimits::default();
     let limits = recipe.map_or(&none, |r| &r.booth);
     let air = booth.map_or(AirNow::None, |b| b.air);
-    let [humidity, spread] = rules(limits, air, model.shop.system);
-    let beyond: Vec<&str> = [("humidity", &humidity), ("dew point", &spread)]
-        .iter()
-        .filter(|(_, s)| s.beyond == Some(true))
-        .map(|(name, _)| *name)
-        .collect();
+    let [humidity, spread] = blush_rules(limits, air, model.shop.system);
     let mut out = vec![run("blush ", Ink::Faint)];
-    match beyond.as_slice() {
-        [] => {}
-        names => out.push(run(
-            format!("! {} rule speaks: ", names.join(" and ")),
-            Ink::Against,
-        )),
+    if humidity.limit.is_none() && spread.limit.is_none() {
+        let text = format!(
+            "RH {}, spread {}: no limit entered",
+            humidity.figure, spread.figure
+        );
+        out.push(run(text, Ink::Late));
+        return out;
     }
-    for (n, (name, s)) in [("RH", humidity), ("spread", spread)]
-        .into_iter()
-        .enumerate()
-    {
+    let mut rules = [("RH", "over", humidity), ("spread", "under", spread)];
+    // The rule that speaks comes first.
+    rules.sort_by_key(|(_, _, s)| s.beyond != Some(true));
+    for (n, (name, side, s)) in rules.into_iter().enumerate() {
         if n > 0 {
             out.push(run("; ", Ink::Plain));
         }
-        let side = match s.beyond {
-            Some(true) if name == "RH" => ", over",
-            Some(true) => ", under",
-            Some(false) => ", within",
-            None => "",
-        };
-        let ink = match s.beyond {
-            Some(true) => Ink::Against,
-            _ if !s.entered => Ink::Late,
-            _ => Ink::Plain,
-        };
-        out.push(run(format!("{name} {}: {}{side}", s.figure, s.limit), ink));
+        let figure = s.figure;
+        out.push(match (s.limit, s.beyond) {
+            (Some(limit), Some(true)) => run(
+                format!("! {name} rule speaks: {figure} is {side} {limit}"),
+                Ink::Against,
+            ),
+            (Some(limit), _) => run(format!("{name} {figure}, limit {limit}"), Ink::Plain),
+            (None, _) => run(format!("{name} {figure}, no limit entered"), Ink::Late),
+        });
     }
     out
 }

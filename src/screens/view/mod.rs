@@ -17,10 +17,10 @@ mod solvent;
 mod text;
 mod wall;
 
-use super::keys;
 use super::model::{Asking, Figure, Model, Note, Page, Spoken, Stage, WordOn};
 use super::places::Place;
 use super::theme::Ink;
+use super::{keys, mixing};
 use crate::units::Moment;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -137,6 +137,7 @@ fn page_lines(model: &Model, page: &Page, width: u16) -> Vec<Line> {
         Page::Help { .. } => help::lines(model, width),
         Page::Initials { .. }
         | Page::Word(_)
+        | Page::Mixing(_)
         | Page::Undo { .. }
         | Page::Go
         | Page::Quit
@@ -151,6 +152,7 @@ const fn first_line(page: &Page) -> usize {
         Page::Help { scroll } => *scroll,
         Page::Initials { .. }
         | Page::Word(_)
+        | Page::Mixing(_)
         | Page::Undo { .. }
         | Page::Go
         | Page::Quit
@@ -214,6 +216,13 @@ fn question(model: &Model) -> Option<String> {
     Some(match model.stack.last()? {
         Page::Initials { typed, .. } => format!("your initials? {typed}_"),
         Page::Word(spoken) => spoken_question(spoken),
+        Page::Mixing(mixing) => format!(
+            "{} mix {}, how many {} in all? {}_",
+            if mixing.tops_up { "top up" } else { "another" },
+            mixing.like.mix,
+            mixing::unit(model),
+            mixing.typed
+        ),
         Page::Undo {
             action,
             built_on: None,

@@ -17,7 +17,7 @@ use ratatui::layout::Rect;
 /// One figure of a page: a word that is drawn big, the figure, and what it counts in small letters.
 struct Figure {
     word: &'static str,
-    figure: String,
+    number: String,
     says: &'static str,
     ink: Ink,
 }
@@ -58,7 +58,7 @@ fn ready(model: &Model) -> Vec<Figure> {
     };
     let figure = |word, kinds: &[StepKind], says| Figure {
         word,
-        figure: of(kinds),
+        number: of(kinds),
         says,
         ink: Ink::Outlook(Outlook::Ready),
     };
@@ -77,7 +77,7 @@ fn open(model: &Model) -> Vec<Figure> {
     let deviations = model.floor.data.as_ref().map_or(0, |d| d.deviations);
     let figure = |word, n: usize, says| Figure {
         word,
-        figure: n.to_string(),
+        number: n.to_string(),
         says,
         ink: if n > 0 { Ink::Against } else { Ink::Plain },
     };
@@ -94,7 +94,7 @@ fn checks(model: &Model) -> Figure {
     let word = "CHECK";
     let unknown = |says| Figure {
         word,
-        figure: "?".to_owned(),
+        number: "?".to_owned(),
         says,
         ink: Ink::Late,
     };
@@ -107,7 +107,7 @@ fn checks(model: &Model) -> Figure {
     if due > 0 {
         return Figure {
             word,
-            figure: due.to_string(),
+            number: due.to_string(),
             says: "booth checks due: the exhaust stopped",
             ink: Ink::Against,
         };
@@ -117,7 +117,7 @@ fn checks(model: &Model) -> Figure {
     }
     Figure {
         word,
-        figure: "0".to_owned(),
+        number: "0".to_owned(),
         says: "booth checks due",
         ink: Ink::Plain,
     }
@@ -155,7 +155,7 @@ fn sizes(figures: &[Figure], (across, down): (u16, u16), theme: Theme) -> (u16, 
                 } else {
                     wide(f.word, word)
                 };
-                wide(&f.figure, size).max(words) + 2 <= across
+                wide(&f.number, size).max(words) + 2 <= across
             })
     };
     let mut best = (0, 0);
@@ -176,7 +176,7 @@ fn sizes(figures: &[Figure], (across, down): (u16, u16), theme: Theme) -> (u16, 
 fn draw_figure(f: &Figure, (size, word): (u16, u16), area: Rect, theme: Theme, buf: &mut Buffer) {
     let mut top = 0;
     if size == 0 {
-        let text = format!("{} {}", f.figure, f.says);
+        let text = format!("{} {}", f.number, f.says);
         put_line(buf, area, 0, &line(text, f.ink), theme);
         return;
     }
@@ -187,7 +187,7 @@ fn draw_figure(f: &Figure, (size, word): (u16, u16), area: Rect, theme: Theme, b
         put_big(buf, area, (1, top), word, (f.word, Ink::Strong), theme);
         top += height(word) + 1;
     }
-    put_big(buf, area, (1, top), size, (&f.figure, f.ink), theme);
+    put_big(buf, area, (1, top), size, (&f.number, f.ink), theme);
     top += height(size);
     put(
         buf,
@@ -239,8 +239,7 @@ fn draw_next(model: &Model, area: Rect, buf: &mut Buffer) {
     };
     let size = (step..=24)
         .step_by(usize::from(step))
-        .filter(fits)
-        .last()
+        .rfind(fits)
         .unwrap_or(0);
     let half = if size > 0 {
         name_wide(size) + 4
