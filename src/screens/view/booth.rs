@@ -10,7 +10,7 @@ use crate::screens::places::booth::{BoothNow, rows};
 use crate::screens::theme::Ink;
 use crate::shop::recipe::{BoothLimits, Recipe};
 use crate::shop::words::{Outlook, Word};
-use crate::units::{Amount, Dimension, show, show_as};
+use crate::units::{Amount, Dimension, Temperature, show, show_as};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use std::collections::BTreeMap;
@@ -408,7 +408,7 @@ fn room_lines(model: &Model, marked: Option<&Next<'_>>) -> Vec<Line> {
                 check.push(run(format!("   {} more booths: F6", known - 1), Ink::Faint));
             }
             out.push(check);
-            out.push(air_line(model, booth));
+            out.push(air_line(model, booth, recipe));
         }
         None if data.is_none() => out.push(line("air: asking the ledger ...", Ink::Faint)),
         None => out.push(line(
@@ -453,7 +453,7 @@ fn mix_line(model: &Model, booth: Option<&BoothNow>, recipe: Option<&Arc<Recipe>
             let left = end.map_or(0, |e| e.since(model.now).0 / 60_000);
             out.push(run(
                 format!(
-                    "; pot life by the recipe until {}, {left} min",
+                    "; pot life to {} by recipe, {left} min",
                     end.map_or_else(String::new, |e| model.shop.calendar.near(e, model.now))
                 ),
                 Ink::Strong,
@@ -463,7 +463,7 @@ fn mix_line(model: &Model, booth: Option<&BoothNow>, recipe: Option<&Arc<Recipe>
     out
 }
 
-fn air_line(model: &Model, booth: &BoothNow) -> Line {
+fn air_line(model: &Model, booth: &BoothNow, recipe: Option<&Arc<Recipe>>) -> Line {
     let near = |m| model.shop.calendar.near(m, model.now);
     let name = run(format!("{}: ", booth.name), Ink::Faint);
     match booth.air {
@@ -474,18 +474,38 @@ fn air_line(model: &Model, booth: &BoothNow) -> Line {
                 |h| format!("RH {}", h.text(1)),
             );
             let [_, spread] = blush_rules(&BoothLimits::default(), booth.air, model.shop.system);
-            vec![
+            let degrees = |t: Temperature| show(t.base(), unit, 1);
+            let limits = recipe.map(|r| &r.booth);
+            let low = limits
+                .and_then(|l| l.temperature_low)
+                .filter(|low| sample.temperature < *low);
+            let high = limits
+                .and_then(|l| l.temperature_high)
+                .filter(|high| sample.temperature > *high);
+            let mut out = vec![
                 name,
                 run(
                     format!(
-                        "{}, {humidity}, {} above the dew point",
-                        show(sample.temperature.base(), unit, 1),
+                        "{}, {humidity}, spread {}",
+                        degrees(sample.temperature),
                         spread.figure
                     ),
                     Ink::Strong,
                 ),
-                run(format!("   read {}", near(sample.at)), Ink::Faint),
-            ]
+            ];
+            match (low, high) {
+                (Some(low), _) => out.push(run(
+                    format!(" ! recipe from {}", degrees(low)),
+                    Ink::Against,
+                )),
+                (_, Some(high)) => out.push(run(
+                    format!(" ! recipe up to {}", degrees(high)),
+                    Ink::Against,
+                )),
+                (None, None) => {}
+            }
+            out.push(run(format!("   read {}", near(sample.at)), Ink::Faint));
+            out
         }
         AirNow::Old(at) => vec![
             name,

@@ -3,7 +3,7 @@
 use super::facts;
 use super::text::{Line, flow, line, run};
 use crate::ledger::PlannedPiece;
-use crate::screens::figures::code_key;
+use crate::screens::figures::{code_key, skipping};
 use crate::screens::model::{DeedKey, Done, Log, Model, Stage};
 use crate::screens::theme::Ink;
 use crate::shop::words::{Defect, Reason, Word};
@@ -76,7 +76,13 @@ fn confirm(model: &Model, log: &Log) -> Vec<Line> {
         .iter()
         .filter(|p| !p.objections.is_empty())
         .collect();
-    if against.is_empty() && log.skipped.is_empty() {
+    let skipped: Vec<String> = log
+        .skipped
+        .iter()
+        .cloned()
+        .chain(skipping(model, log))
+        .collect();
+    if against.is_empty() && skipped.is_empty() {
         out.push(line(
             "nothing in the recipe speaks against it; look at the pieces",
             Ink::Faint,
@@ -107,7 +113,7 @@ fn confirm(model: &Model, log: &Log) -> Vec<Line> {
             }
         })));
     }
-    for serial in &log.skipped {
+    for serial in &skipped {
         out.push(line(
             format!("{serial}: not worked on, left out"),
             Ink::Late,
