@@ -70,11 +70,8 @@ pub(super) fn typed(model: &mut Model) {
     model.note = Some(match parts(mixing, system) {
         Ok((parts, total)) => {
             let unit = show_as(Dimension::Volume, system);
-            let decimals = match system {
-                System::Us => 1,
-                System::Metric => 0,
-            };
-            let volume = |v: Volume| show(v.base(), unit, decimals);
+            // One decimal, so that a little retarder in a small pot still reads as what it is.
+            let volume = |v: Volume| show(v.base(), unit, 1);
             let list: Vec<String> = parts
                 .iter()
                 .map(|p| format!("{} {}", volume(p.volume), p.lot))

@@ -487,12 +487,12 @@ fn the_same_mix_again_and_a_top_up_take_two_keys_and_a_number() {
     assert_eq!(desk.model.mode(), Mode::Mixing);
     assert_eq!(
         note(&desk),
-        "clear 3:1: 1500 mL L-2207 + 500 mL T-0931 = 2000 mL"
+        "clear 3:1: 1500.0 mL L-2207 + 500.0 mL T-0931 = 2000.0 mL"
     );
     desk.keys("1000");
     assert_eq!(
         note(&desk),
-        "clear 3:1: 750 mL L-2207 + 250 mL T-0931 = 1000 mL"
+        "clear 3:1: 750.0 mL L-2207 + 250.0 mL T-0931 = 1000.0 mL"
     );
     let text = desk.text();
     assert!(
