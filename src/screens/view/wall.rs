@@ -214,8 +214,9 @@ fn draw_next(model: &Model, area: Rect, buf: &mut Buffer) {
         );
         return;
     }
-    // As many as three: more could not be read from afar.
-    let shown = rows.len().min(3);
+    // As many as three, and only as many as leave each its six rows: more could not be read from afar.
+    let room = usize::from(area.height / 6).max(1);
+    let shown = rows.len().min(3).min(room);
     let high = (area.height / count(shown)).max(2);
     let names: Vec<String> = rows
         .iter()
