@@ -10,7 +10,7 @@ use super::error::LedgerError;
 use super::open::Ledger;
 use super::stored::Shared;
 use crate::shop::recipe::Recipe;
-use crate::shop::record::{Fact, ShopFact, What};
+use crate::shop::record::{Fact, PieceId, ShopFact, What};
 use crate::shop::standing::Site;
 use crate::shop::text::clean;
 use crate::units::{Moment, Span};
@@ -26,6 +26,15 @@ pub struct ExhaustUnknown {
     pub to: Option<Moment>,
     /// The entry that says so.
     pub entry: i64,
+}
+
+/// The newest check of a booth.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BoothCheck {
+    /// The booth.
+    pub booth: String,
+    /// When it was looked at.
+    pub at: Moment,
 }
 
 /// What a recorded stop came to.
@@ -170,5 +179,41 @@ impl Ledger {
         let mut all: Vec<ExhaustUnknown> = rows.collect::<Result<_, _>>()?;
         all.dedup_by(|later, first| later.booth == first.booth);
         Ok(all)
+    }
+
+    /// The newest check of each booth, as of `at`; a booth that nobody ever checked is not among them.
+    pub fn booth_checks(&self, at: Moment) -> Result<Vec<BoothCheck>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT booth, max(at) FROM exhaust
+             WHERE stopped = 0 AND at <= ?1 AND entry NOT IN (SELECT entry FROM void)
+             GROUP BY booth ORDER BY booth",
+        )?;
+        let rows = list.query_map([at.0], |r| {
+            Ok(BoothCheck {
+                booth: r.get(0)?,
+                at: Moment(r.get(1)?),
+            })
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// The pieces that were touched up from a moment on, with the end of the newest touch-up of each, as of `at`.
+    pub fn touch_ups(
+        &self,
+        from: Moment,
+        at: Moment,
+    ) -> Result<Vec<(PieceId, Moment)>, LedgerError> {
+        // A wrong deed that was relocated or amended keeps its action's word, so the fact itself is asked too.
+        let mut list = self.conn.prepare_cached(
+            "SELECT e.piece, max(e.ended) FROM action a JOIN entry e ON e.action = a.seq
+             WHERE a.ended >= ?1 AND a.deed IN ('touch-up', 'relocate', 'amend') AND e.piece IS NOT NULL
+               AND e.began <= ?2 AND e.kind IN ('coat/1', 'coat/2') AND json_extract(e.body, '$.touch_up') = 1
+               AND e.seq NOT IN (SELECT entry FROM void)
+             GROUP BY e.piece",
+        )?;
+        let rows = list.query_map([from.0, at.0], |r| {
+            Ok((PieceId(r.get(0)?), Moment(r.get(1)?)))
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
     }
 }

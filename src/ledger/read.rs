@@ -218,6 +218,8 @@ pub struct MixRow {
     pub name: String,
     /// When it was made.
     pub made: Moment,
+    /// When its oldest part was mixed: a pot life counts from there.
+    pub mixed: Moment,
     /// The entry that made it.
     pub entry: i64,
     /// Volume.
@@ -1216,7 +1218,7 @@ impl Ledger {
 
     fn mixes_where(&self, condition: &str, values: &[u32]) -> Result<Vec<MixRow>, LedgerError> {
         let mut list = self.conn.prepare_cached(&format!(
-            "SELECT mix, name, made, volume, solids_ppm, retarder_ppm, entry FROM mix {condition}"
+            "SELECT mix, name, made, volume, solids_ppm, retarder_ppm, entry, mixed FROM mix {condition}"
         ))?;
         let mut mixes: Vec<MixRow> = list
             .query_map(rusqlite::params_from_iter(values), |r| {
@@ -1228,6 +1230,7 @@ impl Ledger {
                     solids: Share(r.get(4)?),
                     retarder: Share(r.get(5)?),
                     entry: r.get(6)?,
+                    mixed: Moment(r.get(7)?),
                     parts: Vec::new(),
                 })
             })?

@@ -4,6 +4,7 @@
 
 pub mod air;
 pub mod at_risk;
+pub mod booth;
 pub mod card;
 pub mod clock;
 pub mod entries;

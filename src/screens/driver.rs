@@ -11,6 +11,7 @@
 use super::keys::Key;
 use super::model::{Model, Shop};
 use super::msg::{Effect, Msg};
+use super::places::wakes;
 use super::store::Store;
 use super::theme::{Form, Theme};
 use super::update::{reload, update};
@@ -327,12 +328,13 @@ impl Main {
         }
     }
 
-    // Waits for one message or for the next minute, and takes in what came with it.
+    // Waits for one message or for the moment at which the screen changes by itself, and takes in what came with it.
     fn take_in(&mut self, terminal: &mut Terminal<CrosstermBackend<Stdout>>) -> anyhow::Result<()> {
         let now = self.clock.now();
-        let minute = u64::try_from(60_000 - now.0.rem_euclid(60_000)).unwrap_or(60_000);
+        let next = wakes(&self.model, now).since(now);
+        let next = u64::try_from(next.0).unwrap_or(60_000);
         let wait = self.burst.0.last().map_or(
-            Duration::from_millis(minute).max(Duration::from_millis(10)),
+            Duration::from_millis(next).max(Duration::from_millis(10)),
             |(_, last)| Clock::until(*last + BURST),
         );
         match self.inbox.recv_timeout(wait) {

@@ -74,6 +74,12 @@ pub enum Mode {
     Confirm,
     /// The minutes since the deed are being typed.
     Minutes,
+    /// A number is being typed beside the line that would be saved.
+    Figure,
+    /// Which defect?
+    Defect,
+    /// How much of another mix?
+    Mixing,
     /// The same coat, or another?
     Same,
     /// Somebody else logged this coat.
@@ -174,6 +180,20 @@ pub enum Action {
     Answer,
     /// Starts typing the minutes since the deed.
     Minutes,
+    /// Begins the minutes since the deed with this digit.
+    Digit,
+    /// Names a hook whose piece was not worked on.
+    Skip,
+    /// Names the hooks that were worked on.
+    Hooks,
+    /// Makes the same mix again.
+    Mix,
+    /// Tops up the mix in the cup.
+    TopUp,
+    /// Logs a defect.
+    Flaw,
+    /// The defect of this key.
+    Code,
     /// Takes along, or leaves out, the pieces with an objection of their own.
     Everyone,
     /// The mix before.
@@ -449,6 +469,22 @@ pub const TABLE: &[Binding] = &[
         "open",
         "opens what the mark is on",
     ),
+    on(
+        M::Booth,
+        K::Char('n'),
+        "n",
+        A::Mix,
+        "new mix",
+        "makes the newest mix again: how much in all, then Enter; no number is as much as before",
+    ),
+    on(
+        M::Booth,
+        K::Char('t'),
+        "t",
+        A::TopUp,
+        "top up",
+        "pours more of the same onto the newest mix: how much in all, then Enter; its age counts from the oldest part",
+    ),
     on(M::Booth, K::Esc, "Esc", A::Back, "", ""),
     on(M::Shift, K::Up, "Up", A::Up, "", ""),
     on(
@@ -699,11 +735,11 @@ pub const TABLE: &[Binding] = &[
     ),
     on(
         M::Card,
-        K::Char('k'),
-        "k",
-        A::Working,
-        "working",
-        "shows how its film and its ready time were made, and the card again",
+        K::Char('d'),
+        "d",
+        A::Flaw,
+        "defect",
+        "writes down a defect on this piece: one key for which, then Enter",
     ),
     on(
         M::Card,
@@ -722,6 +758,14 @@ pub const TABLE: &[Binding] = &[
         A::Undo,
         "undo",
         "shows your last action at this station and takes it back when you say so",
+    ),
+    on(
+        M::Card,
+        K::Char('k'),
+        "k",
+        A::Working,
+        "working",
+        "shows how its film and its ready time were made, and the card again",
     ),
     on(M::Card, K::Up, "Up", A::Up, "", ""),
     on(
@@ -779,6 +823,14 @@ pub const TABLE: &[Binding] = &[
     ),
     on(
         M::Choose,
+        K::Char('d'),
+        "d",
+        A::Flaw,
+        "defect",
+        "a defect on one piece: its hook, Enter, one key for which, Enter",
+    ),
+    on(
+        M::Choose,
         K::Char('m'),
         "m",
         A::Minutes,
@@ -812,12 +864,36 @@ pub const TABLE: &[Binding] = &[
         "drop",
         "drops the draft; nothing is saved",
     ),
+    Binding {
+        mode: M::Confirm,
+        press: Press::Digit,
+        shown: "1-9",
+        action: A::Digit,
+        word: "ago",
+        says: "it ended so many minutes ago: the line shows the time with every digit, Enter saves it",
+    },
+    on(
+        M::Confirm,
+        K::Char('k'),
+        "k",
+        A::Skip,
+        "skip",
+        "leaves out the piece on a hook that was not worked on: k, its hook; scanning the piece does the same",
+    ),
+    on(
+        M::Confirm,
+        K::Char('h'),
+        "h",
+        A::Hooks,
+        "hooks",
+        "logs a part of the rack: h and the last hook, or h and the first and the last such as 5-17",
+    ),
     on(
         M::Confirm,
         K::Char('m'),
         "m",
         A::Minutes,
-        "min ago",
+        "",
         "it ended some minutes ago: digits, then Enter",
     ),
     on(
@@ -834,7 +910,7 @@ pub const TABLE: &[Binding] = &[
         "[ ]",
         A::MixAfter,
         "mix",
-        "another mix, older or newer",
+        "another mix, older or newer; for a defect, the surface that it is on",
     ),
     on(M::Confirm, K::Char('?'), "?", A::Help, "help", "this page"),
     on(M::Confirm, K::Char('['), "[", A::MixBefore, "", ""),
@@ -880,6 +956,103 @@ pub const TABLE: &[Binding] = &[
     ),
     on(M::Minutes, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
     text(M::Minutes, "digits", "", "minutes since the deed ended"),
+    on(
+        M::Figure,
+        K::Enter,
+        "Enter",
+        A::Yes,
+        "save",
+        "saves the line that is shown; after d it takes the hook",
+    ),
+    on(
+        M::Figure,
+        K::Backspace,
+        "Backspace",
+        A::Erase,
+        "rub out",
+        "rubs out the last digit",
+    ),
+    on(
+        M::Figure,
+        K::Char('k'),
+        "k",
+        A::Skip,
+        "skip one more",
+        "keeps the number and leaves out one more hook",
+    ),
+    on(
+        M::Figure,
+        K::Char('h'),
+        "h",
+        A::Hooks,
+        "hooks",
+        "keeps the number and names the hooks that were worked on",
+    ),
+    on(
+        M::Figure,
+        K::Esc,
+        "Esc",
+        A::Back,
+        "drop it",
+        "drops the number; the line stays",
+    ),
+    on(M::Figure, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    text(
+        M::Figure,
+        "digits",
+        "",
+        "the number: minutes, a hook, or hooks such as 17 or 5-17",
+    ),
+    on(
+        M::Mixing,
+        K::Enter,
+        "Enter",
+        A::Yes,
+        "make it",
+        "saves the mix that is shown",
+    ),
+    on(
+        M::Mixing,
+        K::Backspace,
+        "Backspace",
+        A::Erase,
+        "rub out",
+        "rubs out the last digit",
+    ),
+    on(
+        M::Mixing,
+        K::Esc,
+        "Esc",
+        A::Back,
+        "back",
+        "goes back; nothing is saved",
+    ),
+    on(M::Mixing, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    text(
+        M::Mixing,
+        "digits",
+        "",
+        "how much in all, in the unit of the screens",
+    ),
+    on(
+        M::Defect,
+        K::Esc,
+        "Esc",
+        A::Back,
+        "back",
+        "goes back; nothing is saved",
+    ),
+    on(M::Defect, K::Char('?'), "?", A::Help, "help", "this page"),
+    on(M::Defect, K::Char('q'), "q", A::Back, "", ""),
+    on(M::Defect, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    Binding {
+        mode: M::Defect,
+        press: Press::Text,
+        shown: "1-9 a-k",
+        action: A::Code,
+        word: "which",
+        says: "the defect that stands beside the key",
+    },
     on(
         M::Same,
         K::Enter,
@@ -953,6 +1126,14 @@ pub const TABLE: &[Binding] = &[
         A::Undo,
         "undo",
         "shows your last action at this station and takes it back when you say so",
+    ),
+    on(
+        M::Receipt,
+        K::Char('d'),
+        "d",
+        A::Flaw,
+        "defect",
+        "a defect on a piece of what was just logged: its hook, Enter, one key for which, Enter",
     ),
     on(M::Receipt, K::Up, "Up", A::Up, "", ""),
     on(
@@ -1222,6 +1403,9 @@ pub const CHAPTERS: &[(&str, &[Mode])] = &[
     ("Logging: what was done?", &[M::Choose]),
     ("Logging: the line that is saved", &[M::Confirm]),
     ("Minutes ago", &[M::Minutes]),
+    ("A number beside the line", &[M::Figure]),
+    ("A defect: which?", &[M::Defect]),
+    ("Another mix", &[M::Mixing]),
     ("The same coat, or another?", &[M::Same]),
     ("Somebody else logged this coat", &[M::Taken]),
     ("While the ledger writes", &[M::Saving]),

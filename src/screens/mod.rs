@@ -12,6 +12,8 @@
 //! | [`view`] | draws the model; one file per page below it |
 //! | [`theme`] | styles, shapes and their plain forms |
 //! | [`picture`] | a page as SVG |
+//! | `figures` | a number typed beside the line that would be saved |
+//! | `mixing` | another mix like the newest one |
 //! | `redo` | a draft's words and how they are read back |
 //! | [`store`] | the ledger behind the screens |
 //! | `hidden` | a line typed unseen, for commands |
@@ -23,9 +25,11 @@
 //! *Not here*: any judgement (`shop`) and any write of its own (`ledger`).
 
 mod driver;
+mod figures;
 mod hidden;
 pub mod keys;
 mod load;
+mod mixing;
 pub mod model;
 pub mod msg;
 pub mod picture;

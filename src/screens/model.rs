@@ -7,11 +7,11 @@ use super::keys::Mode;
 use super::msg::{CardData, FloorData, Reopened};
 use super::places::{Place, Places};
 use super::theme::Theme;
-use crate::ledger::{ActionRow, Conflict, Plan, Receipt, Seen, Target};
+use crate::ledger::{ActionRow, Conflict, MixRow, Plan, Receipt, Seen, Target};
 use crate::shop::calendar::Calendar;
 use crate::shop::record::PieceId;
 use crate::shop::standing::PieceNow;
-use crate::shop::words::{Outlook, Reason, Rule, StepKind, Word};
+use crate::shop::words::{Defect, Outlook, Reason, Rule, StepKind, Word};
 use crate::units::{Moment, System};
 use std::collections::BTreeMap;
 
@@ -395,6 +395,21 @@ pub enum DeedKey {
     Sand,
     /// The next step's other work.
     Work,
+    /// A defect that was seen.
+    Defect,
+}
+
+/// A number that is typed beside the line that would be saved; the line changes with every digit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Figure {
+    /// The minutes since the deed ended.
+    Minutes,
+    /// The hook of a piece that was not worked on.
+    Skip,
+    /// The hooks that were worked on: the last one, or the first and the last.
+    Hooks,
+    /// The hook of the piece that has a defect.
+    Flawed,
 }
 
 /// How far the logging of a deed has come.
@@ -402,6 +417,8 @@ pub enum DeedKey {
 pub enum Stage {
     /// What was done?
     Choose,
+    /// Which defect?
+    Code,
     /// The line that would be saved is shown, or asked for.
     Confirm,
     /// The minutes since the deed are being typed.
@@ -438,6 +455,10 @@ pub struct Log {
     pub deed: Option<DeedKey>,
     /// Kind of the other work.
     pub work: Option<StepKind>,
+    /// The defect that was seen.
+    pub defect: Option<Defect>,
+    /// The surface that it was seen on; `None` for the whole piece.
+    pub surface: Option<String>,
     /// When the draft was opened; the deed ended so many minutes before.
     pub opened: Moment,
     /// Minutes since the deed ended.
@@ -446,6 +467,8 @@ pub struct Log {
     pub everyone: bool,
     /// Pieces that were not worked on.
     pub skipped: Vec<String>,
+    /// The number that is being typed beside the line.
+    pub figure: Option<(Figure, String)>,
     /// The mix in the cup.
     pub mix: Option<u32>,
     /// Said to be another coat.
@@ -470,10 +493,13 @@ impl Log {
             stage: Stage::Choose,
             deed: None,
             work: None,
+            defect: None,
+            surface: None,
             opened,
             minutes: 0,
             everyone: false,
             skipped: Vec::new(),
+            figure: None,
             mix,
             another: false,
             expects: None,
@@ -486,7 +512,7 @@ impl Log {
 
     /// Whether something would be lost that was not saved.
     pub const fn unsaved(&self) -> bool {
-        !matches!(self.stage, Stage::Choose | Stage::Done(_))
+        !matches!(self.stage, Stage::Choose | Stage::Code | Stage::Done(_))
     }
 
     /// The target in words.
@@ -508,6 +534,22 @@ pub enum Then {
     Undo,
     /// Nothing: the terminal was handed over.
     Stay,
+    /// Another mix, or a top-up of the one in the cup.
+    Mix {
+        /// Whether it tops up.
+        tops_up: bool,
+    },
+}
+
+/// Another mix like the newest one, as its volume is being typed.
+#[derive(Debug, Clone)]
+pub struct Mixing {
+    /// The mix that it is like.
+    pub like: MixRow,
+    /// Whether it is poured onto that one.
+    pub tops_up: bool,
+    /// The volume in all, in the unit of the screens; the empty text is the volume of the other.
+    pub typed: String,
 }
 
 /// What a supervisor's word is about.
@@ -576,6 +618,8 @@ pub enum Page {
     },
     /// A supervisor's word on the card below.
     Word(Box<Spoken>),
+    /// How much of another mix?
+    Mixing(Box<Mixing>),
     /// Take this back?
     Undo {
         /// The action.
@@ -671,7 +715,9 @@ impl Model {
             Some(Page::Go) => Mode::Go,
             Some(Page::Card(_)) => Mode::Card,
             Some(Page::Log(log)) => match &log.stage {
+                Stage::Choose | Stage::Confirm if log.figure.is_some() => Mode::Figure,
                 Stage::Choose => Mode::Choose,
+                Stage::Code => Mode::Defect,
                 Stage::Confirm => Mode::Confirm,
                 Stage::Minutes(_) => Mode::Minutes,
                 Stage::Same(_) => Mode::Same,
@@ -688,6 +734,7 @@ impl Model {
             Some(Page::Initials { .. }) => Mode::Initials,
             Some(Page::Word(spoken)) if spoken.asking == Asking::Pin => Mode::Pin,
             Some(Page::Word(_)) => Mode::Word,
+            Some(Page::Mixing(_)) => Mode::Mixing,
             Some(Page::Undo { built_on: None, .. }) => Mode::Undo,
             Some(Page::Undo { .. }) => Mode::UndoAnyway,
             Some(Page::Quit) => Mode::Quit,

@@ -10,6 +10,7 @@ use crate::ledger::{
 };
 use crate::reports::workings::Working;
 use crate::shop::cautions::Caution;
+use crate::shop::material::Pour;
 use crate::shop::words::Reason;
 use crate::units::Moment;
 
@@ -56,6 +57,8 @@ pub struct Wanted {
     pub target: Target,
     /// What was done.
     pub what: DeedWhat,
+    /// The surface that it was done on; `None` for those that the recipe has it for.
+    pub surface: Option<String>,
     /// When it ended. A deed without a start counts as one of an instant.
     pub ended: Moment,
     /// Pieces with an objection of their own.
@@ -79,6 +82,9 @@ impl Wanted {
             self.what.clone(),
             self.ended,
         );
+        if let Some(surface) = &self.surface {
+            request.surface.clone_from(surface);
+        }
         request.included = self.included.clone();
         request.skipped.clone_from(&self.skipped);
         request.expects = self.expects;
@@ -121,6 +127,8 @@ pub enum Msg {
     Explained(Result<Reason, String>),
     /// The word needs the PIN of whose it is.
     PinAsked,
+    /// A mix was made; what is said of it.
+    Mixed(Result<String, String>),
     /// A supervisor's word was kept; what is said of it.
     WordKept(Result<String, String>),
     /// What became of the draft of an earlier run.
@@ -198,6 +206,17 @@ pub enum Effect {
         word: String,
         /// The PIN, once it was asked for.
         pin: Option<String>,
+    },
+    /// Make a mix.
+    Mix {
+        /// Who makes it.
+        who: Who,
+        /// What people call it.
+        name: String,
+        /// What goes in.
+        parts: Vec<Pour>,
+        /// The mix that it tops up.
+        parent: Option<u32>,
     },
     /// Forget the draft.
     DropDraft,

@@ -5,7 +5,7 @@
 use super::msg::Wanted;
 use crate::ledger::{DeedWhat, Included, Target, Who};
 use crate::shop::record::{CoatMore, Fact};
-use crate::shop::words::{StepKind, Word};
+use crate::shop::words::{Defect, StepKind, Word};
 use crate::units::Moment;
 
 const FIRST: &str = "screen";
@@ -24,6 +24,10 @@ pub(super) fn words(wanted: &Wanted) -> Vec<String> {
         }
         DeedWhat::Sand { .. } => say("deed", "sand"),
         DeedWhat::Other(Fact::Worked { kind }) => say("deed", kind.word()),
+        DeedWhat::Other(Fact::Flawed { defect, .. }) => {
+            say("deed", "defect");
+            say("defect", defect.word());
+        }
         DeedWhat::Other(_)
         | DeedWhat::Begin { .. }
         | DeedWhat::End
@@ -37,6 +41,9 @@ pub(super) fn words(wanted: &Wanted) -> Vec<String> {
             say("hooks", &format!("{a}-{b}"));
         }
         Target::Pieces(list) => list.iter().for_each(|p| say("piece", p)),
+    }
+    if let Some(surface) = &wanted.surface {
+        say("surface", surface);
     }
     say("ended-ms", &wanted.ended.0.to_string());
     if wanted.included == Included::All {
@@ -62,11 +69,14 @@ pub(super) fn wanted(words: &[String], draft: &str) -> Option<Wanted> {
     let (mut ended, mut mix, mut expects) = (None, None, None);
     let (mut by, mut station) = (None, None);
     let (mut skipped, mut included) = (Vec::new(), Included::None);
+    let (mut defect, mut surface) = (None, None);
     for pair in rest.chunks_exact(2) {
         let [name, value] = pair else { return None };
         match name.as_str() {
             "deed" => deed = Some(value.as_str()),
             "mix" => mix = Some(value.parse().ok()?),
+            "defect" => defect = Some(Defect::from_word(value)?),
+            "surface" => surface = Some(value.clone()),
             "rack" => rack = Some(value.clone()),
             "hooks" => {
                 let (a, b) = value.split_once('-')?;
@@ -98,6 +108,12 @@ pub(super) fn wanted(words: &[String], draft: &str) -> Option<Wanted> {
             removed: None,
             grit: None,
         },
+        "defect" => DeedWhat::Other(Fact::Flawed {
+            defect: defect?,
+            size_um: None,
+            place: None,
+            note: None,
+        }),
         other => DeedWhat::Other(Fact::Worked {
             kind: StepKind::from_word(other)?,
         }),
@@ -111,6 +127,7 @@ pub(super) fn wanted(words: &[String], draft: &str) -> Option<Wanted> {
         },
         target: rack.map_or(Target::Pieces(pieces), |r| Target::Rack(r, hooks)),
         what,
+        surface,
         ended: ended?,
         included,
         skipped,

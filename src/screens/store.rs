@@ -126,6 +126,21 @@ impl Store {
                     Err(e) => Msg::WordKept(Err(said(&e))),
                 }
             }
+            Effect::Mix {
+                who,
+                name,
+                parts,
+                parent,
+            } => {
+                let stamp = self.stamp();
+                let made = self
+                    .ledger
+                    .make_mix(&name, parts, parent, stamp.written, &who, &stamp);
+                Msg::Mixed(match made {
+                    Ok(mix) => Ok(format!("saved: mix {mix} \"{name}\"")),
+                    Err(e) => Err(said(&e)),
+                })
+            }
             Effect::DropDraft => match self.drafts.clear() {
                 Ok(()) => return None,
                 Err(e) => Msg::Fault(said(&e)),

@@ -234,6 +234,17 @@ impl Theme {
         if self.shapes { "▸" } else { ">" }
     }
 
+    /// A cell of a big digit, by whether its upper and its lower half are drawn. Plain ASCII has no half cells.
+    pub const fn block(self, above: bool, below: bool) -> char {
+        match (self.shapes, above, below) {
+            (_, false, false) => ' ',
+            (true, true, true) => '█',
+            (true, true, false) => '▀',
+            (true, false, true) => '▄',
+            (false, ..) => '#',
+        }
+    }
+
     /// A full cell of a bar, a cell of the wanted band, an empty cell, a cell beyond the band.
     pub const fn bar(self) -> (&'static str, &'static str, &'static str, &'static str) {
         if self.shapes {

@@ -8,18 +8,17 @@ mod controls;
 
 use super::keys::{self, Action, Key, Mode};
 use super::model::{
-    AsOf, Asking, Card, DeedKey, Done, Log, Mark, Model, Note, Order, Page, Row, Spoken, Stage,
-    Then, WordOn,
+    AsOf, Asking, Card, DeedKey, Done, Figure, Log, Mark, Model, Note, Order, Page, Row, Spoken,
+    Stage, Then, WordOn,
 };
 use super::msg::{CardData, Effect, Msg, Reopened, Wanted};
 use super::places::{self, Place};
-use super::redo;
-use super::view;
+use super::{figures, mixing, redo, view};
 use crate::ledger::{DeedWhat, DraftFate, Included, Outcome, PlannedPiece, Seen, Target, Who};
 use crate::shop::control::Control;
 use crate::shop::record::{CoatMore, Fact};
 use crate::shop::text::{initials, shown, unruly};
-use crate::shop::words::{Reason, Rule, StepKind, Word};
+use crate::shop::words::{Defect, Reason, Rule, StepKind, Word};
 use crate::units::{Moment, Span};
 use std::collections::BTreeMap;
 
@@ -30,7 +29,7 @@ const LONGEST: usize = 40;
 const LONGEST_WORD: usize = 120;
 
 /// Most minutes that a deed may lie back on the screens: a day, as more is written by command with its full time.
-const MOST_MINUTES: i64 = 1_440;
+pub(super) const MOST_MINUTES: i64 = 1_440;
 
 /// Takes a message into the model and says what is to be done.
 pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
@@ -133,6 +132,7 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
             Vec::new()
         }
         Msg::WordKept(answer) => word_kept(model, answer),
+        Msg::Mixed(answer) => mixing::made(model, answer),
         Msg::Fate(fate) => {
             match fate.map(|f| *f) {
                 None => {}
@@ -156,11 +156,11 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
     }
 }
 
-fn say(model: &mut Model, text: String) {
+pub(super) fn say(model: &mut Model, text: String) {
     model.note = Some(Note::Said(text));
 }
 
-fn blame(model: &mut Model, text: impl Into<String>) -> Vec<Effect> {
+pub(super) fn blame(model: &mut Model, text: impl Into<String>) -> Vec<Effect> {
     model.note = Some(Note::Fault(text.into()));
     Vec::new()
 }
@@ -203,7 +203,7 @@ fn load_card(model: &mut Model, serial: String) -> Effect {
     }
 }
 
-fn who(model: &Model) -> Option<Who> {
+pub(super) fn who(model: &Model) -> Option<Who> {
     model.person.as_ref().map(|person| Who {
         person: person.clone(),
         writer: person.clone(),
@@ -284,6 +284,18 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
             }
             Vec::new()
         }
+        Action::Digit => {
+            if let (Some(log), Key::Char(c)) = (model.log_mut(), key) {
+                log.figure = Some((Figure::Minutes, c.to_string()));
+            }
+            figures::typed(model)
+        }
+        Action::Skip => figures::begin(model, Figure::Skip),
+        Action::Hooks => figures::begin(model, Figure::Hooks),
+        Action::Mix => mixing::begin(model, false),
+        Action::TopUp => mixing::begin(model, true),
+        Action::Flaw => flaw(model),
+        Action::Code => code(model, key),
         Action::Everyone => {
             if let Some(log) = model.log_mut() {
                 log.everyone = !log.everyone;
@@ -299,12 +311,24 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
             if let Some(field) = field(model) {
                 field.pop();
             }
+            if mode == Mode::Figure {
+                return figures::typed(model);
+            }
+            if mode == Mode::Mixing {
+                mixing::typed(model);
+            }
             model.floor.arrange();
             Vec::new()
         }
         Action::Type => {
             if let Key::Char(c) = key {
                 typed(model, c);
+            }
+            if mode == Mode::Figure {
+                return figures::typed(model);
+            }
+            if mode == Mode::Mixing {
+                mixing::typed(model);
             }
             Vec::new()
         }
@@ -324,13 +348,16 @@ fn field(model: &mut Model) -> Option<&mut String> {
         None if model.floor.finding => Some(&mut model.floor.find),
         None | Some(Page::Card(_)) => Some(&mut model.scan),
         Some(Page::Initials { typed, .. }) => Some(typed),
+        Some(Page::Mixing(mixing)) => Some(&mut mixing.typed),
         Some(Page::Word(spoken)) => Some(match spoken.asking {
             Asking::Word => &mut spoken.word,
             Asking::Initials => &mut spoken.initials,
             Asking::Pin => &mut spoken.pin,
         }),
-        Some(Page::Log(log)) => match &mut log.stage {
-            Stage::Minutes(text) => Some(text),
+        Some(Page::Log(log)) => match (&mut log.stage, &mut log.figure) {
+            (Stage::Minutes(text), _) | (Stage::Choose | Stage::Confirm, Some((_, text))) => {
+                Some(text)
+            }
             _ => None,
         },
         Some(_) => None,
@@ -339,13 +366,16 @@ fn field(model: &mut Model) -> Option<&mut String> {
 
 fn typed(model: &mut Model, c: char) {
     let minutes = model.mode() == Mode::Minutes;
+    let figure = model.mode() == Mode::Figure && !(c.is_ascii_digit() || c == '-');
     let most = match model.mode() {
         Mode::Minutes => 4,
+        Mode::Figure | Mode::Mixing => 9,
         Mode::Word => LONGEST_WORD,
         _ => LONGEST,
     };
     let leading = model.mode().within().is_some() && c == ' ';
-    if unruly(c) || leading || (minutes && !c.is_ascii_digit()) {
+    let amount = model.mode() == Mode::Mixing && !(c.is_ascii_digit() || c == '.');
+    if unruly(c) || leading || figure || amount || (minutes && !c.is_ascii_digit()) {
         return;
     }
     if let Some(field) = field(model)
@@ -516,11 +546,14 @@ fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
         | Mode::Go
         | Mode::Card
         | Mode::Choose
+        | Mode::Figure
+        | Mode::Defect
         | Mode::Receipt
         | Mode::Why
         | Mode::Help
         | Mode::Confirm => scanned(model, text),
         Mode::Minutes
+        | Mode::Mixing
         | Mode::Same
         | Mode::Taken
         | Mode::Saving
@@ -543,8 +576,13 @@ fn scanned(model: &mut Model, text: &str) -> Vec<Effect> {
         Err(text) => return blame(model, text),
     };
     let mut effects = Vec::new();
+    if let Some(log) = model.log_mut() {
+        figures::keep(log);
+    }
     match model.stack.last() {
-        Some(Page::Log(log)) if log.target == target && !matches!(log.stage, Stage::Done(_)) => {
+        Some(Page::Log(log))
+            if same(&log.target, &target) && !matches!(log.stage, Stage::Done(_)) =>
+        {
             let whom = log.whom();
             say(model, format!("{whom} was read twice; it is open already"));
             return effects;
@@ -582,6 +620,14 @@ fn scanned(model: &mut Model, text: &str) -> Vec<Effect> {
     effects
 }
 
+// Whether two scans name the same: a part of a rack is open under the rack's own tag.
+fn same(open: &Target, scanned: &Target) -> bool {
+    match (open, scanned) {
+        (Target::Rack(a, _), Target::Rack(b, None)) => a == b,
+        (a, b) => a == b,
+    }
+}
+
 // A piece of the open rack was scanned: it was not worked on, or it was after all.
 fn skip(model: &mut Model, serial: &str) -> Vec<Effect> {
     let Some(log) = model.log_mut() else {
@@ -614,6 +660,7 @@ fn back(model: &mut Model) -> Vec<Effect> {
             model.floor.arrange();
             Vec::new()
         }
+        Mode::Figure => figures::drop(model),
         Mode::Minutes | Mode::Same | Mode::Taken => {
             if let Some(log) = model.log_mut() {
                 log.stage = if log.deed.is_some() {
@@ -653,7 +700,7 @@ fn quit(model: &mut Model) -> Vec<Effect> {
 }
 
 // The deed that a key stands for, on the rack or piece that is open.
-fn deed(model: &mut Model, key: DeedKey) -> Vec<Effect> {
+pub(super) fn deed(model: &mut Model, key: DeedKey) -> Vec<Effect> {
     if model.person.is_none() {
         model.stack.push(Page::Initials {
             typed: String::new(),
@@ -677,7 +724,7 @@ fn deed(model: &mut Model, key: DeedKey) -> Vec<Effect> {
                 return blame(model, text);
             }
         },
-        DeedKey::Coat | DeedKey::Sand => None,
+        DeedKey::Coat | DeedKey::Sand | DeedKey::Defect => None,
     };
     let now = model.now;
     if let Some(log) = model.log_mut() {
@@ -685,12 +732,56 @@ fn deed(model: &mut Model, key: DeedKey) -> Vec<Effect> {
         log.work = work;
         log.opened = now;
         log.another = false;
+        log.figure = None;
+        log.stage = Stage::Confirm;
+        if key == DeedKey::Defect {
+            log.stage = Stage::Code;
+            return Vec::new();
+        }
+    }
+    preview(model)
+}
+
+// A defect: on the open piece at once, on a rack after its hook was named.
+fn flaw(model: &mut Model) -> Vec<Effect> {
+    let target = match model.stack.last() {
+        Some(Page::Log(log)) => log.target.clone(),
+        _ => return deed(model, DeedKey::Defect),
+    };
+    let mut log = Log::new(target, model.now, None);
+    let one = matches!(&log.target, Target::Pieces(list) if list.len() == 1);
+    if !one {
+        log.figure = Some((Figure::Flawed, String::new()));
+    }
+    // What was just logged is saved; its receipt gives way.
+    model.stack.pop();
+    model.stack.push(Page::Log(Box::new(log)));
+    if one {
+        return deed(model, DeedKey::Defect);
+    }
+    Vec::new()
+}
+
+fn code(model: &mut Model, key: Key) -> Vec<Effect> {
+    let Key::Char(c) = key else {
+        return Vec::new();
+    };
+    let found = Defect::ALL
+        .iter()
+        .enumerate()
+        .find(|(n, _)| figures::code_key(*n) == Some(c))
+        .map(|(_, d)| *d);
+    let Some(defect) = found else {
+        return blame(model, format!("no defect stands beside \"{c}\""));
+    };
+    if let Some(log) = model.log_mut() {
+        log.defect = Some(defect);
         log.stage = Stage::Confirm;
     }
     preview(model)
 }
 
-fn members<'a>(model: &'a Model, target: &'a Target) -> Vec<&'a Seen> {
+pub(super) fn members<'a>(model: &'a Model, target: &'a Target) -> Vec<&'a Seen> {
     match target {
         Target::Rack(rack, hooks) => model
             .floor
@@ -748,18 +839,27 @@ fn wanted(model: &Model) -> Option<Wanted> {
             grit: None,
         },
         DeedKey::Work => DeedWhat::Other(Fact::Worked { kind: log.work? }),
+        DeedKey::Defect => DeedWhat::Other(Fact::Flawed {
+            defect: log.defect?,
+            size_um: None,
+            place: None,
+            note: None,
+        }),
     };
+    let mut skipped = log.skipped.clone();
+    skipped.extend(figures::skipping(model, log));
     Some(Wanted {
         who: who(model)?,
         target: log.target.clone(),
         what,
+        surface: log.surface.clone(),
         ended: log.opened.minus(Span::minutes(log.minutes)),
         included: if log.everyone {
             Included::All
         } else {
             Included::None
         },
-        skipped: log.skipped.clone(),
+        skipped,
         expects: log.expects,
         another: log.another,
         draft: log.draft.clone(),
@@ -767,7 +867,7 @@ fn wanted(model: &Model) -> Option<Wanted> {
 }
 
 // Asks what would be saved. The line that was shown is gone until the answer is there.
-fn preview(model: &mut Model) -> Vec<Effect> {
+pub(super) fn preview(model: &mut Model) -> Vec<Effect> {
     if let Some(log) = model.log_mut() {
         log.plan = None;
         log.eager = false;
@@ -822,7 +922,7 @@ fn too_soon(piece: &PlannedPiece) -> bool {
     piece.objections.iter().any(|o| o.rule == Rule::Interval)
 }
 
-fn save(model: &mut Model) -> Vec<Effect> {
+pub(super) fn save(model: &mut Model) -> Vec<Effect> {
     let Some(log) = model.log_mut() else {
         return Vec::new();
     };
@@ -1075,8 +1175,33 @@ fn reason(model: &mut Model, key: Key) -> Vec<Effect> {
     }]
 }
 
+// The surfaces of the piece's recipe, after the whole of it.
+fn other_surface(model: &mut Model, by: isize) -> Vec<Effect> {
+    let Some(log) = model.log() else {
+        return Vec::new();
+    };
+    let surfaces = members(model, &log.target)
+        .first()
+        .map_or_else(Vec::new, |s| s.recipe.surfaces.clone());
+    let mut list: Vec<Option<String>> = vec![None];
+    if surfaces.len() > 1 {
+        list.extend(surfaces.into_iter().map(Some));
+    }
+    let here = list.iter().position(|s| *s == log.surface).unwrap_or(0);
+    // The key that leads to an older mix leads back here.
+    let next = here.saturating_add_signed(-by).min(list.len() - 1);
+    let surface = list.get(next).cloned().flatten();
+    if let Some(log) = model.log_mut() {
+        log.surface = surface;
+    }
+    preview(model)
+}
+
 // The mixes from the newest to the oldest, and then none.
 fn other_mix(model: &mut Model, by: isize) -> Vec<Effect> {
+    if model.log().is_some_and(|l| l.deed == Some(DeedKey::Defect)) {
+        return other_surface(model, by);
+    }
     let mut list: Vec<Option<u32>> = model
         .floor
         .data
@@ -1115,6 +1240,7 @@ fn yes(model: &mut Model) -> Vec<Effect> {
                             say(model, format!("{person} is at the terminal"));
                             Vec::new()
                         }
+                        Then::Mix { tops_up } => mixing::begin(model, tops_up),
                     }
                 }
                 Err(text) => blame(model, text),
@@ -1124,6 +1250,7 @@ fn yes(model: &mut Model) -> Vec<Effect> {
             let spoken = spoken.clone();
             go_on(model, &spoken)
         }
+        Some(Page::Mixing(_)) => mixing::enter(model),
         Some(Page::Undo { action, .. }) => {
             let action = action.seq;
             undo(model, action, false)
@@ -1131,6 +1258,7 @@ fn yes(model: &mut Model) -> Vec<Effect> {
         Some(Page::Quit) => vec![Effect::Quit],
         Some(Page::Fate(_)) => reopen(model),
         Some(Page::Log(log)) => match &log.stage {
+            Stage::Choose | Stage::Confirm if log.figure.is_some() => figures::enter(model),
             Stage::Confirm => save(model),
             Stage::Minutes(_) => minutes(model),
             Stage::Same(_) | Stage::Taken(_) => {
@@ -1141,7 +1269,7 @@ fn yes(model: &mut Model) -> Vec<Effect> {
                 effects
             }
             Stage::Done(_) => back(model),
-            Stage::Choose | Stage::Saving => Vec::new(),
+            Stage::Choose | Stage::Code | Stage::Saving => Vec::new(),
         },
         Some(Page::Card(_) | Page::Help { .. } | Page::Go) => Vec::new(),
     }
@@ -1195,6 +1323,10 @@ fn reopen(model: &mut Model) -> Vec<Effect> {
             log.deed = Some(DeedKey::Work);
             log.work = Some(kind);
         }
+        DeedWhat::Other(Fact::Flawed { defect, .. }) => {
+            log.deed = Some(DeedKey::Defect);
+            log.defect = Some(defect);
+        }
         DeedWhat::Other(_)
         | DeedWhat::Begin { .. }
         | DeedWhat::End
@@ -1203,6 +1335,7 @@ fn reopen(model: &mut Model) -> Vec<Effect> {
     }
     log.everyone = wanted.included == Included::All;
     log.skipped = wanted.skipped;
+    log.surface = wanted.surface;
     log.draft = wanted.draft;
     log.stage = Stage::Confirm;
     model.person.get_or_insert(wanted.who.person);

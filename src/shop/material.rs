@@ -202,6 +202,19 @@ pub fn mix_figures<'a>(parts: impl IntoIterator<Item = (&'a Material, Volume)>) 
     }
 }
 
+/// The same parts as another pour in the same ratio, so that they sum to `total`.
+pub fn scaled(parts: &[Pour], total: Volume) -> Vec<Pour> {
+    let weights: Vec<i64> = parts.iter().map(|p| p.volume.0).collect();
+    parts
+        .iter()
+        .zip(split(total.0, &weights))
+        .map(|(part, volume)| Pour {
+            lot: part.lot.clone(),
+            volume: Volume(volume),
+        })
+        .collect()
+}
+
 /// Splits `total` in the ratio of `weights` so that the parts sum to it exactly: largest remainder, ties to the
 /// earlier part. Weights that are all zero share evenly.
 pub fn split(total: i64, weights: &[i64]) -> Vec<i64> {

@@ -174,7 +174,17 @@ fn a_small_screen_says_that_it_is_too_small() {
 
 #[test]
 fn every_page_can_be_drawn_at_every_size() {
-    let pages: [fn(&mut Desk); 9] = [
+    let pages: [fn(&mut Desk); 18] = [
+        |d| d.key(Key::F(2)),
+        |d| d.key(Key::F(8)),
+        |d| {
+            d.key(Key::F(8));
+            d.key(Key::Down);
+        },
+        |d| {
+            d.key(Key::F(8));
+            d.key(Key::Up);
+        },
         |_| {},
         |d| d.scan("B0412"),
         |d| {
@@ -198,10 +208,30 @@ fn every_page_can_be_drawn_at_every_size() {
             d.scan("R3");
             d.keys("cm12");
         },
+        |d| {
+            d.scan("R3");
+            d.keys("ck7");
+        },
+        |d| {
+            d.scan("R3");
+            d.keys("ch5-9");
+        },
+        |d| {
+            d.scan("B0412");
+            d.keys("d");
+        },
+        |d| {
+            d.scan("R3");
+            d.keys("d4");
+        },
+        |d| {
+            d.key(Key::F(2));
+            d.keys("n5");
+        },
     ];
     for (n, page) in pages.into_iter().enumerate() {
         // Questions share a page that was swept in full; of those every seventh width is enough.
-        let stride = if n < 5 { 1 } else { 7 };
+        let stride = if n < 9 { 1 } else { 7 };
         let mut desk = Desk::morning();
         page(&mut desk);
         for columns in (0..=100).step_by(stride) {

@@ -10,12 +10,13 @@
     reason = "tests"
 )]
 
+mod booth;
 mod desk;
 mod drawn;
 mod flows;
-mod scans;
 #[path = "../support/terminal.rs"]
 mod pty;
+mod scans;
 #[path = "../support/shop.rs"]
 mod shop;
 mod terminal;

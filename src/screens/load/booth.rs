@@ -1,10 +1,52 @@
 //! What the place asks of the ledger: see [`booth`](crate::screens::places::booth).
 
 use crate::ledger::{Ledger, LedgerError};
-use crate::screens::places::booth::Data;
-use crate::units::Moment;
+use crate::reports::booth::{CheckNow, air_now};
+use crate::screens::places::booth::{BoothNow, Data};
+use crate::units::{Moment, Span};
+use std::collections::BTreeSet;
+
+/// How far back a touch-up may lie that still holds a piece back from its next coat.
+const TOUCHED: Span = Span::hours(72);
 
 /// What it shows as of a moment.
-pub(super) fn data(_ledger: &Ledger, at: Moment) -> Result<Data, LedgerError> {
-    Ok(Data { at })
+pub(super) fn data(ledger: &Ledger, at: Moment) -> Result<Data, LedgerError> {
+    Ok(Data {
+        at,
+        booths: booths(ledger, at)?,
+        touched: ledger
+            .touch_ups(at.minus(TOUCHED), at)?
+            .into_iter()
+            .collect(),
+    })
+}
+
+/// The booths that a survey, a limit, a check or a stop names, with their air and their checks.
+pub(super) fn booths(ledger: &Ledger, at: Moment) -> Result<Vec<BoothNow>, LedgerError> {
+    let checks = ledger.booth_checks(at)?;
+    let stops = ledger.exhaust_unknown(at)?;
+    let rooms = ledger.rooms()?;
+    let mut names: BTreeSet<String> = checks.iter().map(|c| c.booth.clone()).collect();
+    names.extend(stops.iter().map(|s| s.booth.clone()));
+    names.extend(ledger.surveys()?.into_iter().map(|s| s.booth));
+    // A limit may hold for all booths; that is the name of none.
+    let limits = ledger.ceilings()?.into_iter().map(|l| l.scope);
+    names.extend(limits.filter(|scope| rooms.contains(scope)));
+    let climate = ledger.climate(at, at)?;
+    Ok(names
+        .into_iter()
+        .map(|name| {
+            let stop = stops.iter().find(|s| s.booth == name);
+            let check = checks.iter().find(|c| c.booth == name);
+            BoothNow {
+                air: air_now(climate.rooms.get(&name), at),
+                check: match (stop, check) {
+                    (Some(stop), _) => CheckNow::Due(stop.from),
+                    (None, Some(check)) => CheckNow::Done(check.at),
+                    (None, None) => CheckNow::Unknown,
+                },
+                name,
+            }
+        })
+        .collect())
 }

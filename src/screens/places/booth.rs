@@ -1,14 +1,35 @@
 //! The booth: what to spray next.
+//!
+//! What is next follows from the floor, which every place has; asked of the ledger besides are the booths with their
+//! air and checks, and which pieces were touched up.
 
 use crate::ledger::Target;
+use crate::reports::booth::{AirNow, CheckNow, Next, next};
 use crate::screens::model::Model;
+use crate::shop::record::PieceId;
 use crate::units::Moment;
+use std::collections::BTreeMap;
+
+/// A booth, as far as the ledger knows it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BoothNow {
+    /// Its name.
+    pub name: String,
+    /// Its air.
+    pub air: AirNow,
+    /// Its check.
+    pub check: CheckNow,
+}
 
 /// What the ledger answered.
 #[derive(Debug, Clone)]
 pub struct Data {
     /// The moment that was asked for.
     pub at: Moment,
+    /// The booths that a survey, a limit, a check or a stop names, by name.
+    pub booths: Vec<BoothNow>,
+    /// Pieces that were touched up lately, with the end of the newest touch-up.
+    pub touched: BTreeMap<PieceId, Moment>,
 }
 
 /// What it knows and where its mark lies.
@@ -30,12 +51,36 @@ impl State {
     }
 }
 
+impl Data {
+    /// The booth at which a terminal stands: the one that it is named after, else the first.
+    pub fn at_station(&self, station: &str) -> Option<&BoothNow> {
+        let bare = |name: &str| -> String {
+            let kept = name.chars().filter(|c| c.is_alphanumeric());
+            kept.flat_map(char::to_lowercase).collect()
+        };
+        let wanted = bare(station);
+        let named = self.booths.iter().find(|b| bare(&b.name) == wanted);
+        named.or_else(|| self.booths.first())
+    }
+}
+
+/// What is sprayed next.
+pub(in crate::screens) fn rows(model: &Model) -> Vec<Next<'_>> {
+    next(model.floor.seen())
+}
+
 /// How many lines its mark can lie on.
-pub(super) const fn lines(_: &Model) -> usize {
-    0
+pub(super) fn lines(model: &Model) -> usize {
+    rows(model).len()
 }
 
 /// The rack or piece that its mark lies on.
-pub(super) const fn marked(_: &Model) -> Option<Target> {
-    None
+pub(super) fn marked(model: &Model) -> Option<Target> {
+    let rows = rows(model);
+    let last = rows.len().checked_sub(1)?;
+    let row = rows.get(model.places.booth.mark.min(last))?;
+    Some(match &row.rack {
+        Some(rack) => Target::Rack(rack.clone(), None),
+        None => Target::Pieces(vec![row.name()]),
+    })
 }

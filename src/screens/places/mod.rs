@@ -15,6 +15,7 @@ pub mod wall;
 use super::keys::Mode;
 use super::model::Model;
 use crate::ledger::Target;
+use crate::units::Moment;
 
 /// A place.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -139,6 +140,14 @@ pub(super) fn step(model: &mut Model, place: Place, by: isize) {
         Place::Wall => &mut model.places.wall.mark,
     };
     *mark = mark.saturating_add_signed(by).min(last);
+}
+
+/// When what is drawn changes next without a message: with the minute, or when the wall turns its page.
+pub(super) const fn wakes(model: &Model, now: Moment) -> Moment {
+    match model.place {
+        Place::Wall => wall::turns(now),
+        _ => Moment((now.0.div_euclid(60_000) + 1) * 60_000),
+    }
 }
 
 // How many lines the mark of a place can lie on.

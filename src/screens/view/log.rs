@@ -4,9 +4,10 @@ use super::facts;
 use super::text::{Line, flow, line, run};
 use crate::ledger::PlannedPiece;
 use crate::reports::together::together;
+use crate::screens::figures::{code_key, skipping};
 use crate::screens::model::{DeedKey, Done, Log, Model, Stage};
 use crate::screens::theme::Ink;
-use crate::shop::words::{Reason, Word};
+use crate::shop::words::{Defect, Reason, Word};
 use crate::units::Amount;
 use std::collections::BTreeMap;
 
@@ -14,6 +15,7 @@ use std::collections::BTreeMap;
 pub(super) fn lines(model: &Model, log: &Log, width: u16) -> Vec<Line> {
     let out = match &log.stage {
         Stage::Done(done) => receipt(done, width),
+        Stage::Code => codes(log, width),
         _ if log.deed.is_none() => choose(model, log),
         _ => confirm(model, log),
     };
@@ -77,7 +79,13 @@ fn confirm(model: &Model, log: &Log) -> Vec<Line> {
         .iter()
         .filter(|p| !p.objections.is_empty())
         .collect();
-    if against.is_empty() && log.skipped.is_empty() {
+    let skipped: Vec<String> = log
+        .skipped
+        .iter()
+        .cloned()
+        .chain(skipping(model, log))
+        .collect();
+    if against.is_empty() && skipped.is_empty() {
         out.push(line(
             "nothing in the recipe speaks against it; look at the pieces",
             Ink::Faint,
@@ -100,7 +108,7 @@ fn confirm(model: &Model, log: &Log) -> Vec<Line> {
             (said, p.now.piece.serial.as_str(), p.hook)
         })));
     }
-    for serial in &log.skipped {
+    for serial in &skipped {
         out.push(line(
             format!("{serial}: not worked on, left out"),
             Ink::Late,
@@ -138,6 +146,28 @@ fn groups<'a>(list: impl Iterator<Item = ((bool, String), &'a str, Option<u32>)>
             run(format!("{whom}  "), Ink::Strong),
             run(text, Ink::Against),
         ]);
+    }
+    out
+}
+
+// Every defect beside its key, in columns.
+fn codes(log: &Log, width: u16) -> Vec<Line> {
+    let cells: Vec<String> = Defect::ALL
+        .iter()
+        .enumerate()
+        .filter_map(|(n, d)| {
+            code_key(n).map(|key| format!("{:<20}", format!("{key} {}", d.word())))
+        })
+        .collect();
+    let across = usize::from((width.saturating_sub(2) / 20).max(1));
+    let mut out = vec![
+        line(log.whom(), Ink::Strong),
+        Vec::new(),
+        line("Which defect?", Ink::Strong),
+        Vec::new(),
+    ];
+    for row in cells.chunks(across) {
+        out.push(line(format!("  {}", row.concat()), Ink::Strong));
     }
     out
 }

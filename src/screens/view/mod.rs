@@ -6,6 +6,7 @@
 mod air;
 mod booth;
 mod card;
+mod digits;
 mod facts;
 mod floor;
 mod help;
@@ -16,10 +17,10 @@ mod solvent;
 mod text;
 mod wall;
 
-use super::keys;
-use super::model::{Asking, Model, Note, Page, Spoken, Stage, WordOn};
+use super::model::{Asking, Figure, Model, Note, Page, Spoken, Stage, WordOn};
 use super::places::Place;
 use super::theme::Ink;
+use super::{keys, mixing};
 use crate::units::Moment;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -146,6 +147,7 @@ fn page_lines(model: &Model, page: &Page, width: u16) -> Vec<Line> {
         Page::Help { .. } => help::lines(model, width),
         Page::Initials { .. }
         | Page::Word(_)
+        | Page::Mixing(_)
         | Page::Undo { .. }
         | Page::Go
         | Page::Quit
@@ -160,6 +162,7 @@ const fn first_line(page: &Page) -> usize {
         Page::Help { scroll } => *scroll,
         Page::Initials { .. }
         | Page::Word(_)
+        | Page::Mixing(_)
         | Page::Undo { .. }
         | Page::Go
         | Page::Quit
@@ -223,6 +226,13 @@ fn question(model: &Model) -> Option<String> {
     Some(match model.stack.last()? {
         Page::Initials { typed, .. } => format!("your initials? {typed}_"),
         Page::Word(spoken) => spoken_question(spoken),
+        Page::Mixing(mixing) => format!(
+            "{} mix {}, how many {} in all? {}_",
+            if mixing.tops_up { "top up" } else { "another" },
+            mixing.like.mix,
+            mixing::unit(model),
+            mixing.typed
+        ),
         Page::Undo {
             action,
             built_on: None,
@@ -246,6 +256,16 @@ fn question(model: &Model) -> Option<String> {
         Page::Quit => "a draft is open and not saved: leave the program?".to_owned(),
         Page::Fate(f) => format!("not saved: {} - re-enter?", f.draft.line),
         Page::Log(log) => match &log.stage {
+            Stage::Choose | Stage::Confirm if log.figure.is_some() => {
+                let (figure, text) = log.figure.as_ref()?;
+                let asks = match figure {
+                    Figure::Minutes => "ended how many minutes ago?",
+                    Figure::Skip => "which hook was not worked on?",
+                    Figure::Hooks => "which hooks were worked on? the last, or first-last:",
+                    Figure::Flawed => "which hook has the piece with the defect?",
+                };
+                format!("{asks} {text}_")
+            }
             Stage::Minutes(text) => format!("ended how many minutes ago? {text}_"),
             Stage::Same(c) => format!(
                 "coat {} was logged {} by {}: the same coat, or another?",
@@ -261,7 +281,7 @@ fn question(model: &Model) -> Option<String> {
                 c.station
             ),
             Stage::Saving => "saving ...".to_owned(),
-            Stage::Choose | Stage::Confirm | Stage::Done(_) => return None,
+            Stage::Choose | Stage::Code | Stage::Confirm | Stage::Done(_) => return None,
         },
         Page::Card(_) | Page::Help { .. } => return None,
     })

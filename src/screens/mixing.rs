@@ -1,0 +1,120 @@
+//! Another mix like the newest one, and the top-up of it: one number, and the same parts in the same ratio.
+//!
+//! *Invariants*: the parts that are shown are the parts that are saved; a number that is no volume saves nothing.
+
+use super::model::{Mixing, Model, Note, Page, Then};
+use super::msg::Effect;
+use super::update::{blame, reload, say, who};
+use crate::ledger::MixRow;
+use crate::shop::material::{Pour, scaled};
+use crate::units::{Amount, Dimension, System, Volume, show, show_as};
+
+/// The unit in which the volume is typed.
+pub(super) fn unit(model: &Model) -> &'static str {
+    show_as(Dimension::Volume, model.shop.system).name
+}
+
+/// Asks how much; first whose initials, where they are not known.
+pub(super) fn begin(model: &mut Model, tops_up: bool) -> Vec<Effect> {
+    if model.person.is_none() {
+        model.stack.push(Page::Initials {
+            typed: String::new(),
+            then: Then::Mix { tops_up },
+        });
+        return Vec::new();
+    }
+    let newest: Option<MixRow> = model
+        .floor
+        .data
+        .as_ref()
+        .and_then(|d| d.mixes.first().cloned());
+    let Some(like) = newest else {
+        return blame(
+            model,
+            "no mix was made yet that could be made again; write the first one with \"hangtime mix make\"",
+        );
+    };
+    model.stack.push(Page::Mixing(Box::new(Mixing {
+        like,
+        tops_up,
+        typed: String::new(),
+    })));
+    typed(model);
+    Vec::new()
+}
+
+// The parts by what was typed, and the volume in all.
+fn parts(mixing: &Mixing, system: System) -> Result<(Vec<Pour>, Volume), String> {
+    let unit = show_as(Dimension::Volume, system).name;
+    let total = if mixing.typed.is_empty() {
+        mixing.like.volume
+    } else {
+        Volume::read(&mixing.typed, Some(unit)).map_err(|e| e.to_string())?
+    };
+    let parts = scaled(&mixing.like.parts, total);
+    match parts.iter().find(|p| p.volume.0 <= 0) {
+        Some(part) => Err(format!(
+            "{} {unit} in all leaves nothing of {}; type more",
+            mixing.typed, part.lot
+        )),
+        None => Ok((parts, total)),
+    }
+}
+
+/// A digit came or went: what would be made is said anew.
+pub(super) fn typed(model: &mut Model) {
+    let Some(Page::Mixing(mixing)) = model.stack.last() else {
+        return;
+    };
+    let system = model.shop.system;
+    model.note = Some(match parts(mixing, system) {
+        Ok((parts, total)) => {
+            let unit = show_as(Dimension::Volume, system);
+            // One decimal, so that a little retarder in a small pot still reads as what it is.
+            let volume = |v: Volume| show(v.base(), unit, 1);
+            let list: Vec<String> = parts
+                .iter()
+                .map(|p| format!("{} {}", volume(p.volume), p.lot))
+                .collect();
+            Note::Said(format!(
+                "{}: {} = {}",
+                mixing.like.name,
+                list.join(" + "),
+                volume(total)
+            ))
+        }
+        Err(text) => Note::Fault(text),
+    });
+}
+
+/// Enter: makes what is shown.
+pub(super) fn enter(model: &mut Model) -> Vec<Effect> {
+    let Some(Page::Mixing(mixing)) = model.stack.last() else {
+        return Vec::new();
+    };
+    let mixing = mixing.clone();
+    let parts = match parts(&mixing, model.shop.system) {
+        Ok((parts, _)) => parts,
+        Err(text) => return blame(model, text),
+    };
+    let Some(who) = who(model) else {
+        return Vec::new();
+    };
+    // Taken off at once, so that a second Enter makes no second mix.
+    model.stack.pop();
+    vec![Effect::Mix {
+        who,
+        name: mixing.like.name,
+        parts,
+        parent: mixing.tops_up.then_some(mixing.like.mix),
+    }]
+}
+
+/// What came of it.
+pub(super) fn made(model: &mut Model, answer: Result<String, String>) -> Vec<Effect> {
+    match answer {
+        Ok(text) => say(model, text),
+        Err(text) => model.note = Some(Note::Fault(text)),
+    }
+    reload(model)
+}

@@ -1,0 +1,697 @@
+//! The booth and the wall: what they show first, at every size, and each task of the finisher by its keys.
+
+use crate::desk::Desk;
+use crate::shop::{Bench, coat, piece, rack, stamp, who};
+use hangtime::ledger::{DeedWhat, Target};
+use hangtime::reports::booth::{AirNow, CheckNow, LeftToday, next, pot_left, rules};
+use hangtime::screens::keys::{Key, Mode};
+use hangtime::screens::model::Note;
+use hangtime::screens::msg::Msg;
+use hangtime::screens::theme::{Form, Theme};
+use hangtime::shop::climate::Sample;
+use hangtime::shop::recipe::BoothLimits;
+use hangtime::shop::record::{CoatMore, Fact};
+use hangtime::shop::words::{Defect, PieceKind, StepKind};
+use hangtime::units::{Humidity, Moment, Span, Speed, System, Temperature};
+
+const SIZES: [(u16, u16); 4] = [(60, 16), (80, 24), (120, 40), (250, 70)];
+
+/// The morning of the small shop with a booth that is named, surveyed and read.
+fn with_booth() -> (Bench, Moment) {
+    let (mut bench, now) = Bench::morning();
+    let (w, at) = (who("MB"), bench.at("2026-03-12 06:20"));
+    let s = stamp(at);
+    let l = &mut bench.ledger;
+    l.declare_room("booth 1", Some(Span::minutes(15)), 1_000, &w, &s)
+        .unwrap();
+    l.record_survey("booth 1", vec![Speed(530_000)], 1, "vane", at, &w, &s)
+        .unwrap();
+    let sample = Sample {
+        at: bench.at("2026-03-12 09:30"),
+        temperature: Temperature(21_000),
+        humidity: Some(Humidity(6_500)),
+    };
+    let read = stamp(bench.at("2026-03-12 09:31"));
+    bench
+        .ledger
+        .add_readings("booth 1", "booth.csv", &[sample], &w, &read)
+        .unwrap();
+    (bench, now)
+}
+
+fn touch_up() -> DeedWhat {
+    DeedWhat::Coat {
+        kind: None,
+        touch_up: true,
+        mix: None,
+        lot: None,
+        amount: None,
+        wet: Vec::new(),
+        supervisor: None,
+        more: CoatMore::default(),
+    }
+}
+
+fn at_booth() -> Desk {
+    let (bench, now) = with_booth();
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.key(Key::F(2));
+    desk
+}
+
+fn note(desk: &Desk) -> String {
+    match &desk.model.note {
+        Some(Note::Said(t) | Note::Fault(t)) => t.clone(),
+        None => String::new(),
+    }
+}
+
+fn line(desk: &Desk) -> String {
+    let log = desk.model.log().unwrap();
+    log.plan
+        .as_ref()
+        .map_or_else(String::new, |p| p.line.clone())
+}
+
+#[test]
+fn the_booth_reads_at_four_sizes() {
+    let mut desk = at_booth();
+    for (columns, rows) in SIZES {
+        desk.size(columns, rows);
+        insta::assert_snapshot!(format!("booth_{columns}x{rows}"), desk.snapshot());
+    }
+}
+
+#[test]
+fn the_wall_reads_at_four_sizes() {
+    let (bench, now) = with_booth();
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.key(Key::F(8));
+    for (columns, rows) in SIZES {
+        desk.size(columns, rows);
+        for page in 1..=3 {
+            insta::assert_snapshot!(format!("wall_{page}_{columns}x{rows}"), desk.snapshot());
+            desk.key(Key::Down);
+        }
+    }
+}
+
+#[test]
+fn without_colour_and_utf8_booth_and_wall_are_plain_and_say_the_same() {
+    let mut desk = at_booth();
+    desk.model.shop.theme = Theme {
+        form: Form::Plain,
+        shapes: false,
+    };
+    let text = desk.text();
+    assert!(text.is_ascii(), "{text}");
+    assert!(text.contains("######"), "{text}");
+    for wanted in [
+        "go from 09:50",
+        "waiting",
+        "no limit entered",
+        "none recorded",
+    ] {
+        assert!(text.contains(wanted), "{wanted}\n{text}");
+    }
+    desk.key(Key::F(8));
+    for _ in 0..3 {
+        let text = desk.text();
+        assert!(text.is_ascii() && text.contains("##"), "{text}");
+        desk.key(Key::Down);
+    }
+}
+
+#[test]
+fn the_earliest_rack_comes_first_with_its_minutes_and_the_mark_moves_the_digits() {
+    let mut desk = at_booth();
+    let floor = desk.ledger().floor(desk.model.now, None).unwrap();
+    let order: Vec<(String, String)> = next(&floor).iter().map(|n| (n.name(), n.coat())).collect();
+    // The necks had their first clear coat at 08:20, the bodies their fourth at 09:00. The two loose bodies are not
+    // taken in yet and have no coat next.
+    let words = |a: &str, b: &str| (a.to_owned(), b.to_owned());
+    assert_eq!(
+        order,
+        [words("R3", "clear 2 of 6"), words("R12", "clear 5 of 9")]
+    );
+    let text = desk.text();
+    assert!(
+        text.contains("go from 09:50") && text.contains("clear 2 of 6"),
+        "{text}"
+    );
+    desk.key(Key::Down);
+    let text = desk.text();
+    for wanted in [
+        "go from 10:30",
+        "clear 5 of 9",
+        "15 pieces, 1 held",
+        "hook 7 held: dent beside the binding",
+        "mixed: 13 at 4, 3 at 3",
+        "coats left today: 2 (cap 3)",
+    ] {
+        assert!(text.contains(wanted), "{wanted}\n{text}");
+    }
+    // Enter opens what the mark is on.
+    desk.key(Key::Enter);
+    assert_eq!(
+        desk.model.log().unwrap().target,
+        Target::Rack("R12".to_owned(), None)
+    );
+}
+
+#[test]
+fn a_wait_counts_down_in_big_digits() {
+    let mut desk = at_booth();
+    let digits = |desk: &Desk| -> Vec<String> {
+        let text = desk.text();
+        let rows = text.lines().skip(1).take(9);
+        rows.map(|l| l.chars().take(12).collect()).collect()
+    };
+    let six = digits(&desk);
+    assert!(six.iter().any(|l| l.contains('█')), "{six:?}");
+    let now = Moment(desk.model.now.0 + 60_000);
+    desk.tell(Msg::Now(now));
+    assert_ne!(six, digits(&desk), "a minute later there is another digit");
+}
+
+#[test]
+fn a_touched_up_piece_that_holds_its_rack_back_is_named_with_its_hook() {
+    let (mut bench, _) = with_booth();
+    bench.deed(piece("N0209"), touch_up(), "2026-03-12 09:20", "AB");
+    let now = bench.at("2026-03-12 09:44");
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.size(120, 40);
+    desk.key(Key::F(2));
+    // R3 now waits for it and stands second.
+    desk.key(Key::Down);
+    let text = desk.text();
+    assert!(
+        text.contains("hook 5 touched up, from 10:50; 11 of 12 from 09:50"),
+        "{text}"
+    );
+}
+
+#[test]
+fn both_blush_rules_say_their_figure_and_their_limit_and_the_one_that_speaks() {
+    let air = AirNow::Read(Sample {
+        at: Moment(0),
+        temperature: Temperature(21_000),
+        humidity: Some(Humidity(6_500)),
+    });
+    let with = |humidity: Option<i64>, spread: Option<i64>| {
+        let limits = BoothLimits {
+            humidity_high: humidity.map(Humidity),
+            spread_low_mk: spread,
+            ..BoothLimits::default()
+        };
+        rules(&limits, air, System::Metric)
+    };
+    // At 21 C and 65 % the dew point is 6.8 K below: the rule on the spread speaks, the one on humidity does not.
+    let [humidity, spread] = with(Some(6_500), Some(11_100));
+    assert_eq!((humidity.beyond, spread.beyond), (Some(false), Some(true)));
+    assert_eq!(
+        (spread.figure.as_str(), spread.limit.as_deref()),
+        ("6.8 K", Some("11.1 K"))
+    );
+    let [humidity, spread] = with(Some(6_000), None);
+    assert_eq!((humidity.beyond, spread.beyond), (Some(true), None));
+    assert_eq!(humidity.limit.as_deref(), Some("60.0 %"));
+    assert_eq!(spread.limit, None);
+    let limits = BoothLimits {
+        humidity_high: Some(Humidity(6_500)),
+        ..BoothLimits::default()
+    };
+    let [humidity, spread] = rules(&limits, AirNow::None, System::Us);
+    assert_eq!((humidity.beyond, spread.beyond), (None, None));
+    assert_eq!(humidity.figure, "unknown");
+}
+
+#[test]
+fn a_rule_that_speaks_is_named_on_the_booth() {
+    let (mut bench, now) = with_booth();
+    let text = std::fs::read_to_string(
+        std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("sample/recipes/n8.toml"),
+    )
+    .unwrap();
+    let text = text.replace("revision = 1", "revision = 2").replacen(
+        "[[step]]",
+        "[booth]\nhumidity_high = \"65 %\"\nspread_low = \"11.1 K diff\"\n\n[[step]]",
+        1,
+    );
+    let (w, s) = (who("MB"), stamp(now));
+    bench
+        .ledger
+        .adopt_recipe("n8-2.toml", &text, &w, &s)
+        .unwrap();
+    let moved = Fact::Reassigned {
+        recipe: "N8".to_owned(),
+        revision: 2,
+        why: "limits of the air".to_owned(),
+    };
+    bench.deed(rack("R3"), DeedWhat::Other(moved), "2026-03-12 09:40", "MB");
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.key(Key::F(2));
+    let text = desk.text();
+    assert!(
+        text.contains("! spread rule speaks: 6.8 K is under 11.1 K; RH 65.0 %, limit 65.0 %"),
+        "{text}"
+    );
+}
+
+#[test]
+fn a_booth_check_is_unknown_then_done_then_due() {
+    let (mut bench, now) = with_booth();
+    let checks = |bench: &Bench| bench.ledger.booth_checks(now).unwrap();
+    assert!(checks(&bench).is_empty());
+    let (w, s) = (who("AB"), stamp(now));
+    let at = bench.at("2026-03-12 06:30");
+    bench
+        .ledger
+        .record_check("booth 1", None, at, &w, &s)
+        .unwrap();
+    assert_eq!(checks(&bench).len(), 1);
+    let stop = bench.at("2026-03-12 09:10");
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.key(Key::F(2));
+    assert!(
+        desk.text().contains("booth 1: checked 06:30"),
+        "{}",
+        desk.text()
+    );
+    let mut ledger = desk.ledger();
+    ledger.record_outage("booth 1", stop, None, &w, &s).unwrap();
+    desk.tell(Msg::Changed);
+    assert!(
+        desk.text()
+            .contains("check DUE: exhaust unknown since it stopped at 09:10"),
+        "{}",
+        desk.text()
+    );
+    let data = desk.model.places.booth.data.as_ref().unwrap();
+    assert_eq!(
+        data.at_station("BOOTH-1").map(|b| b.check),
+        Some(CheckNow::Due(stop))
+    );
+}
+
+#[test]
+fn a_pot_goes_on_for_its_life_from_its_oldest_part() {
+    let life = Some(Span::hours(4));
+    let mixed = Moment(0);
+    assert_eq!(
+        pot_left(life, mixed, Moment(3_600_000)),
+        Some(Span::hours(3))
+    );
+    assert!(pot_left(life, mixed, Moment(5 * 3_600_000)).unwrap().0 < 0);
+    assert_eq!(pot_left(None, mixed, mixed), None);
+}
+
+#[test]
+fn the_cup_shows_its_age_and_the_pot_life_that_the_recipe_states() {
+    let (mut bench, now) = with_booth();
+    let text = std::fs::read_to_string(
+        std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("sample/recipes/cv3.toml"),
+    )
+    .unwrap();
+    let text = text.replace("temperature_low = \"15.6 C\"", "temperature_low = \"22 C\"");
+    let (w, s) = (who("MB"), stamp(bench.at("2026-03-11 07:00")));
+    bench
+        .ledger
+        .adopt_recipe("cv3.toml", &text, &w, &s)
+        .unwrap();
+    bench.add(
+        (PieceKind::Body, "B", 600, 2),
+        ("Parlour guitar", "CV3", 1),
+        Some("R7"),
+        "2026-03-11 08:00",
+    );
+    bench.work(rack("R7"), StepKind::Receive, "2026-03-11 08:30", "PR");
+    bench.work(rack("R7"), StepKind::Mask, "2026-03-11 09:00", "PR");
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.key(Key::F(2));
+    // The mix is of 08:05 and lives for eight hours; R7 has been ready since yesterday.
+    let text = desk.text();
+    assert!(
+        text.contains("mix 3 clear 3:1, 99 min old, 2000 mL; pot life to 16:05 by recipe, 381 min"),
+        "{text}"
+    );
+    assert!(text.contains("go from 11 Mar 09:00"), "{text}");
+    assert!(
+        text.contains("booth 1: 21.0 C, RH 65.0 %, spread 6.8 K ! recipe from 22.0 C   read 09:30"),
+        "{text}"
+    );
+    desk.tell(Msg::Now(Moment(now.0 + 7 * 3_600_000)));
+    assert!(desk.text().contains("pot life is over"), "{}", desk.text());
+}
+
+#[test]
+fn coats_left_today_count_down_to_the_cap() {
+    let (mut bench, _) = Bench::morning();
+    let left = |bench: &Bench, at: &str| {
+        let at = bench.at(at);
+        let floor = bench.ledger.floor(at, None).unwrap();
+        let rows = next(&floor);
+        let r3 = rows.iter().find(|n| n.name() == "R3").unwrap();
+        r3.left_today(at, &bench.calendar())
+    };
+    let LeftToday::Coats(before, cap) = left(&bench, "2026-03-12 10:40") else {
+        panic!("the necks have a cap")
+    };
+    bench.deed(rack("R3"), coat(Some(3)), "2026-03-12 10:44", "AB");
+    assert_eq!(
+        left(&bench, "2026-03-12 10:50"),
+        LeftToday::Coats(before - 1, cap)
+    );
+}
+
+/// One task of the finisher: the keys after the scan, the figure that is typed besides, and what must be saved.
+struct Task {
+    says: &'static str,
+    scan: &'static str,
+    keys: &'static [Key],
+    /// A number such as minutes or a hook, typed before the key at this place. It is what is said, not a key of the way.
+    figure: Option<(usize, &'static str)>,
+    /// A further scan before the key at this place.
+    second: Option<(usize, &'static str)>,
+    saved: &'static str,
+}
+
+const fn c(key: char) -> Key {
+    Key::Char(key)
+}
+
+const TASKS: &[Task] = &[
+    Task {
+        says: "log a coat for the rack",
+        scan: "R3",
+        keys: &[c('c'), Key::Enter],
+        figure: None,
+        second: None,
+        saved: "saved: Rack R3 - clear coat 2 - 12 pieces - ended 10:44 - mix 3",
+    },
+    Task {
+        says: "it ended some minutes ago",
+        scan: "R3",
+        keys: &[c('c'), Key::Enter],
+        figure: Some((1, "15")),
+        second: None,
+        saved: "saved: Rack R3 - clear coat 2 - 12 pieces - ended 10:29 - mix 3",
+    },
+    Task {
+        says: "skip a piece with the scanner",
+        scan: "R3",
+        keys: &[c('c'), Key::Enter],
+        figure: None,
+        second: Some((1, "N0209")),
+        saved: "saved: Rack R3 - clear coat 2 - 11 pieces - ended 10:44 - mix 3",
+    },
+    Task {
+        says: "skip a piece by its hook",
+        scan: "R3",
+        keys: &[c('c'), c('k'), Key::Enter],
+        figure: Some((2, "5")),
+        second: None,
+        saved: "saved: Rack R3 - clear coat 2 - 11 pieces - ended 10:44 - mix 3",
+    },
+    Task {
+        says: "log the first hooks of a rack only",
+        scan: "R3",
+        keys: &[c('c'), c('h'), Key::Enter],
+        figure: Some((2, "7")),
+        second: None,
+        saved: "saved: Rack R3 hooks 1-7 - clear coat 2 - 7 pieces - ended 10:44 - mix 3",
+    },
+    Task {
+        says: "log hooks from the middle of a rack",
+        scan: "R3",
+        keys: &[c('c'), c('h'), Key::Enter],
+        figure: Some((2, "5-7")),
+        second: None,
+        saved: "saved: Rack R3 hooks 5-7 - clear coat 2 - 3 pieces - ended 10:44 - mix 3",
+    },
+    Task {
+        says: "mark a defect on a piece",
+        scan: "B0412",
+        keys: &[c('d'), c('4'), Key::Enter],
+        figure: None,
+        second: None,
+        saved: "blush",
+    },
+];
+
+#[test]
+fn each_task_of_the_finisher_takes_three_keys_or_fewer_after_the_scan() {
+    for task in TASKS {
+        assert!(
+            task.keys.len() <= 3,
+            "{}: {} keys",
+            task.says,
+            task.keys.len()
+        );
+        let (bench, _) = Bench::morning();
+        let now = bench.at("2026-03-12 10:44");
+        let mut desk = Desk::sit(bench, now, Some("AB"));
+        desk.key(Key::F(2));
+        desk.scan(task.scan);
+        for (n, key) in task.keys.iter().enumerate() {
+            if let Some((at, figure)) = task.figure
+                && at == n
+            {
+                desk.keys(figure);
+            }
+            if let Some((at, scan)) = task.second
+                && at == n
+            {
+                desk.scan(scan);
+            }
+            desk.key(*key);
+        }
+        assert_eq!(
+            desk.model.mode(),
+            Mode::Receipt,
+            "{}: {}",
+            task.says,
+            note(&desk)
+        );
+        let text = desk.text();
+        assert!(text.contains(task.saved), "{}\n{text}", task.says);
+    }
+}
+
+#[test]
+fn the_same_mix_again_and_a_top_up_take_two_keys_and_a_number() {
+    let (bench, now) = Bench::morning();
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.key(Key::F(2));
+    desk.keys("n");
+    assert_eq!(desk.model.mode(), Mode::Mixing);
+    assert_eq!(
+        note(&desk),
+        "clear 3:1: 1500.0 mL L-2207 + 500.0 mL T-0931 = 2000.0 mL"
+    );
+    desk.keys("1000");
+    assert_eq!(
+        note(&desk),
+        "clear 3:1: 750.0 mL L-2207 + 250.0 mL T-0931 = 1000.0 mL"
+    );
+    let text = desk.text();
+    assert!(
+        text.contains("another mix 3, how many mL in all? 1000_"),
+        "{text}"
+    );
+    desk.key(Key::Enter);
+    assert_eq!(note(&desk), "saved: mix 4 \"clear 3:1\"");
+    assert_eq!(desk.model.mode(), Mode::Booth);
+    let volumes = |desk: &Desk, mix: u32| -> Vec<i64> {
+        let mix = desk.ledger().mix(mix).unwrap().unwrap();
+        mix.parts.iter().map(|p| p.volume.0).collect()
+    };
+    assert_eq!(volumes(&desk, 4), [750_000, 250_000]);
+    // No number: as much as before. A top-up is as old as what it was poured onto.
+    let later = Moment(now.0 + 3_600_000);
+    desk.tell(Msg::Now(later));
+    desk.keys("t");
+    desk.key(Key::Enter);
+    assert_eq!(note(&desk), "saved: mix 5 \"clear 3:1\"");
+    assert_eq!(volumes(&desk, 5), [750_000, 250_000]);
+    let (four, five) = (desk.ledger().mix(4), desk.ledger().mix(5));
+    let (four, five) = (four.unwrap().unwrap(), five.unwrap().unwrap());
+    assert_eq!(five.mixed, four.mixed);
+    assert!(desk.text().contains("mix 5 clear 3:1"), "{}", desk.text());
+    // What is no volume is not saved, and Esc leaves everything as it was.
+    desk.keys("n0");
+    assert!(
+        matches!(desk.model.note, Some(Note::Fault(_))),
+        "{}",
+        note(&desk)
+    );
+    desk.key(Key::Enter);
+    assert_eq!(desk.model.mode(), Mode::Mixing);
+    desk.key(Key::Esc);
+    assert_eq!(desk.model.mode(), Mode::Booth);
+    assert!(desk.ledger().mix(6).unwrap().is_none());
+}
+
+#[test]
+fn undo_takes_two_keys_on_the_receipt_and_at_the_booth() {
+    for at_booth in [false, true] {
+        let (bench, _) = Bench::morning();
+        let now = bench.at("2026-03-12 10:44");
+        let mut desk = Desk::sit(bench, now, Some("AB"));
+        desk.key(Key::F(2));
+        desk.scan("R3");
+        desk.keys("c");
+        desk.key(Key::Enter);
+        if at_booth {
+            desk.key(Key::Enter);
+            assert_eq!(desk.model.mode(), Mode::Booth);
+        }
+        desk.keys("u");
+        desk.key(Key::Enter);
+        assert!(note(&desk).contains("is taken back"), "{}", note(&desk));
+        assert_eq!(desk.model.mode(), Mode::Booth);
+    }
+}
+
+#[test]
+fn the_line_changes_with_every_digit_and_a_number_that_names_nothing_saves_nothing() {
+    let (bench, _) = Bench::morning();
+    let now = bench.at("2026-03-12 10:44");
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.scan("R3");
+    desk.keys("c");
+    desk.keys("1");
+    assert!(line(&desk).contains("ended 10:43"), "{}", line(&desk));
+    desk.keys("5");
+    assert!(line(&desk).contains("ended 10:29"), "{}", line(&desk));
+    desk.key(Key::Backspace);
+    assert!(line(&desk).contains("ended 10:43"), "{}", line(&desk));
+    desk.keys("k");
+    desk.keys("1");
+    assert!(line(&desk).contains("11 pieces"), "{}", line(&desk));
+    assert!(
+        desk.text().contains("N0205: not worked on, left out"),
+        "{}",
+        desk.text()
+    );
+    // A rack of twelve has no hook 13, and what cannot be read is not saved.
+    desk.keys("3");
+    assert!(
+        note(&desk).contains("no piece hangs on hook 13"),
+        "{}",
+        note(&desk)
+    );
+    desk.key(Key::Enter);
+    assert_eq!(desk.model.mode(), Mode::Figure);
+    assert_eq!(line(&desk), "");
+    desk.key(Key::Backspace);
+    // One more hook, and the rack shrinks to ten; Esc takes only the last one back.
+    desk.keys("k2");
+    assert!(line(&desk).contains("10 pieces"), "{}", line(&desk));
+    desk.key(Key::Esc);
+    assert_eq!(desk.model.mode(), Mode::Confirm);
+    assert!(
+        line(&desk).contains("11 pieces") && line(&desk).contains("ended 10:43"),
+        "{}",
+        line(&desk)
+    );
+    desk.keys("h20-30");
+    assert!(
+        note(&desk).contains("no piece hangs on hooks 20-30"),
+        "{}",
+        note(&desk)
+    );
+    desk.key(Key::Esc);
+    assert!(line(&desk).contains("Rack R3 - clear"), "{}", line(&desk));
+    desk.key(Key::Enter);
+    assert_eq!(desk.model.mode(), Mode::Receipt);
+}
+
+#[test]
+fn the_other_half_of_a_split_rack_is_left_as_it_was() {
+    let (bench, _) = Bench::morning();
+    let now = bench.at("2026-03-12 10:44");
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.key(Key::F(2));
+    desk.scan("R3");
+    desk.keys("ch7");
+    desk.key(Key::Enter);
+    let floor = desk.ledger().floor(now, None).unwrap();
+    let rows = next(&floor);
+    let r3 = rows.iter().find(|n| n.name() == "R3").unwrap();
+    assert_eq!(r3.mixed.as_deref(), Some("mixed: 7 at 2, 5 at 1"));
+    // A second scan of the rack's tag while a part of it is open does not drop the draft.
+    desk.scan("R3");
+    desk.keys("ch8-12");
+    desk.scan("R3");
+    assert!(note(&desk).contains("read twice"), "{}", note(&desk));
+    assert_eq!(desk.model.mode(), Mode::Confirm);
+    assert!(line(&desk).contains("hooks 8-12"), "{}", line(&desk));
+}
+
+#[test]
+fn a_defect_is_kept_with_its_code_and_shown_as_odd_at_the_booth() {
+    let (bench, _) = Bench::morning();
+    let now = bench.at("2026-03-12 10:44");
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.key(Key::F(2));
+    desk.scan("R3");
+    desk.keys("c");
+    desk.key(Key::Enter);
+    // From the receipt: the hook, Enter, which, Enter.
+    desk.keys("d5");
+    desk.key(Key::Enter);
+    assert_eq!(desk.model.mode(), Mode::Defect);
+    assert!(desk.text().contains("1 run"), "{}", desk.text());
+    desk.keys("1");
+    assert!(line(&desk).contains("run"), "{}", line(&desk));
+    desk.key(Key::Enter);
+    assert_eq!(desk.model.mode(), Mode::Receipt);
+    let seen = desk.ledger().piece("N0209", now).unwrap();
+    assert_eq!(seen.now.flaws.len(), 1);
+    assert_eq!(seen.now.flaws[0].defect, Defect::Run);
+    desk.key(Key::Enter);
+    assert_eq!(desk.model.mode(), Mode::Booth);
+    desk.size(120, 40);
+    while !desk.text().contains("hook 5 run") {
+        assert!(desk.model.places.booth.mark < 2, "{}", desk.text());
+        desk.key(Key::Down);
+        assert!(desk.model.places.booth.mark > 0);
+    }
+}
+
+#[test]
+fn a_key_beside_no_defect_says_so_and_a_half_typed_defect_is_reopened_as_it_was() {
+    let mut desk = Desk::morning();
+    desk.scan("B0412");
+    desk.keys("dz");
+    assert!(note(&desk).contains("no defect stands beside \"z\""));
+    assert_eq!(desk.model.mode(), Mode::Defect);
+    desk.keys("k");
+    assert!(line(&desk).contains("other"), "{}", line(&desk));
+    let before = line(&desk);
+    desk.key(Key::Interrupt);
+    desk.key(Key::Enter);
+    let mut desk = desk.restart(Some("AB"));
+    assert_eq!(desk.model.mode(), Mode::Fate);
+    desk.key(Key::Enter);
+    assert_eq!(line(&desk), before);
+}
+
+#[test]
+fn the_wall_turns_its_pages_by_itself() {
+    let (bench, now) = with_booth();
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.key(Key::F(8));
+    let mut pages = Vec::new();
+    for step in 0..4 {
+        desk.tell(Msg::Now(Moment(now.0 + step * 10_000)));
+        let text = desk.text();
+        let (_, page) = text.split_once("page ").unwrap();
+        pages.push(page.chars().take(6).collect::<String>());
+    }
+    assert_eq!(pages[0], pages[3]);
+    let mut three = pages[..3].to_vec();
+    three.sort();
+    assert_eq!(three, ["1 of 3", "2 of 3", "3 of 3"]);
+}
