@@ -6,6 +6,7 @@ pub mod air;
 pub mod at_risk;
 pub mod card;
 pub mod clock;
+pub mod day_list;
 pub mod entries;
 pub mod going_over;
 pub mod months;
