@@ -11,6 +11,8 @@
 //! | [`update`] | the only place that changes the model |
 //! | [`view`] | draws the model; one file per page below it |
 //! | [`theme`] | styles, shapes and their plain forms |
+//! | [`ask`] | questions that are typed at the bottom, and the deeds that they lead to |
+//! | `paper` | pages written to be printed |
 //! | `redo` | a draft's words and how they are read back |
 //! | [`store`] | the ledger behind the screens |
 //! | `hidden` | a line typed unseen, for commands |
@@ -21,12 +23,14 @@
 //!
 //! *Not here*: any judgement (`shop`) and any write of its own (`ledger`).
 
+pub mod ask;
 mod driver;
 mod hidden;
 pub mod keys;
 mod load;
 pub mod model;
 pub mod msg;
+mod paper;
 pub mod places;
 mod redo;
 pub mod store;

@@ -3,7 +3,8 @@
 //! *Invariants*: pages lie on a stack above the floor, the top one has the keys; the mark on the floor names what it
 //! lies on, so that a reload does not move it to another piece.
 
-use super::keys::Mode;
+use super::ask::{Asked, Step};
+use super::keys::{Action, Mode};
 use super::msg::{CardData, FloorData, Reopened};
 use super::places::{Place, Places};
 use super::theme::Theme;
@@ -41,6 +42,8 @@ pub enum AsOf {
     EndOfToday,
     /// Tomorrow at 07:00.
     TomorrowMorning,
+    /// A moment that was typed.
+    At(Moment),
 }
 
 impl AsOf {
@@ -50,7 +53,7 @@ impl AsOf {
         match self {
             Self::Now => Self::EndOfToday,
             Self::EndOfToday => Self::TomorrowMorning,
-            Self::TomorrowMorning => Self::Now,
+            Self::TomorrowMorning | Self::At(_) => Self::Now,
         }
     }
 
@@ -58,6 +61,7 @@ impl AsOf {
     pub fn moment(self, now: Moment, calendar: &Calendar) -> Moment {
         let text = match self {
             Self::Now => return now,
+            Self::At(at) => return at,
             Self::EndOfToday => "today 17:00",
             Self::TomorrowMorning => "tomorrow 07:00",
         };
@@ -506,6 +510,8 @@ pub enum Then {
     Deed(DeedKey),
     /// The undo.
     Undo,
+    /// The question of this key.
+    Ask(Action),
 }
 
 /// What a supervisor's word is about.
@@ -581,6 +587,8 @@ pub enum Page {
         /// Why it was not taken back: others built on it.
         built_on: Option<String>,
     },
+    /// A question that is typed at the bottom.
+    Ask(Box<Asked>),
     /// Where to?
     Go,
     /// Leave with a draft open?
@@ -667,6 +675,11 @@ impl Model {
             None | Some(Page::Card(_)) if !self.scan.is_empty() => Mode::Scan,
             None => self.place.mode(),
             Some(Page::Go) => Mode::Go,
+            Some(Page::Ask(asked)) => match asked.step {
+                Step::Typing | Step::Looking => Mode::Ask,
+                Step::Shown(_) => Mode::Agree,
+                Step::Saving => Mode::Saving,
+            },
             Some(Page::Card(_)) => Mode::Card,
             Some(Page::Log(log)) => match &log.stage {
                 Stage::Choose => Mode::Choose,

@@ -174,7 +174,7 @@ fn a_small_screen_says_that_it_is_too_small() {
 
 #[test]
 fn every_page_can_be_drawn_at_every_size() {
-    let pages: [fn(&mut Desk); 9] = [
+    let pages: [fn(&mut Desk); 11] = [
         |_| {},
         |d| d.scan("B0412"),
         |d| {
@@ -188,6 +188,7 @@ fn every_page_can_be_drawn_at_every_size() {
             d.keys("a");
         },
         |d| d.keys("?"),
+        |d| d.key(Key::F(4)),
         |d| d.keys("/zzz"),
         |d| d.keys("u"),
         |d| {
@@ -198,10 +199,15 @@ fn every_page_can_be_drawn_at_every_size() {
             d.scan("R3");
             d.keys("cm12");
         },
+        |d| {
+            d.scan("R3");
+            d.keys("hrun on all");
+            d.key(Key::Enter);
+        },
     ];
     for (n, page) in pages.into_iter().enumerate() {
         // Questions share a page that was swept in full; of those every seventh width is enough.
-        let stride = if n < 5 { 1 } else { 7 };
+        let stride = if n < 6 { 1 } else { 7 };
         let mut desk = Desk::morning();
         page(&mut desk);
         for columns in (0..=100).step_by(stride) {

@@ -13,6 +13,7 @@
 mod desk;
 mod drawn;
 mod flows;
+mod shift;
 #[path = "../support/shop.rs"]
 mod shop;
 mod terminal;

@@ -182,7 +182,7 @@ fn counts(model: &Model, width: u16) -> Vec<Line> {
     let calendar = &model.shop.calendar;
     match model.as_of {
         AsOf::Now => {}
-        AsOf::EndOfToday | AsOf::TomorrowMorning => parts.push(line(
+        AsOf::EndOfToday | AsOf::TomorrowMorning | AsOf::At(_) => parts.push(line(
             format!("as of {}", calendar.stamp(model.at())),
             Ink::Late,
         )),
