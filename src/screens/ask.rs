@@ -34,7 +34,12 @@ pub enum About {
     /// Where do these hang from now on?
     Move(Target),
     /// To which recipe and revision do these go over, and why?
-    Reassign(Target),
+    Reassign {
+        /// Who goes over.
+        target: Target,
+        /// Codes and revisions that they are on.
+        from: Vec<(String, u32)>,
+    },
 }
 
 /// How far the answer has come.
@@ -76,10 +81,10 @@ impl Asked {
     /// The question, with what was typed.
     pub fn question(&self) -> String {
         let text = match &self.about {
-            About::Time => "as of when? such as tomorrow 07:00".to_owned(),
+            About::Time => "as of when (tomorrow 07:00)?".to_owned(),
             About::Hold(target) => format!("hold {}, why?", whom(target)),
             About::Split { from, pieces } if pieces.is_empty() => {
-                format!("split {from}: to which rack, and which hooks? such as R9 hooks 6-8")
+                format!("split {from}: to which rack, which hooks (R9 hooks 6-8)?")
             }
             About::Split { from, pieces } => {
                 let n = pieces.len();
@@ -92,10 +97,14 @@ impl Asked {
                 format!("split {from}: {who}{more} to which rack?")
             }
             About::Move(target) => format!("move {} to which rack or room?", whom(target)),
-            About::Reassign(target) => format!(
-                "{} goes over to which revision, and why? such as 4 new lacquer",
-                whom(target)
-            ),
+            About::Reassign { target, from } => {
+                let from: Vec<String> = from.iter().map(|(c, r)| format!("{c} rev {r}")).collect();
+                format!(
+                    "{}, {}: to which revision, and why?",
+                    whom(target),
+                    from.join(" and ")
+                )
+            }
         };
         match &self.step {
             Step::Typing => format!("{text} {}_", self.typed),
@@ -125,7 +134,10 @@ pub(super) fn begin(model: &mut Model, action: Action) -> Vec<Effect> {
         Action::Hold => target(model).map(About::Hold),
         Action::Split => split(model),
         Action::Move => target(model).map(About::Move),
-        Action::Reassign => target(model).map(About::Reassign),
+        Action::Reassign => target(model).map(|target| About::Reassign {
+            from: recipes(model, &target),
+            target,
+        }),
         _ => return Vec::new(),
     };
     match about {
@@ -181,6 +193,22 @@ fn split(model: &Model) -> Result<About, String> {
 fn piece<'a>(model: &'a Model, serial: &str) -> Option<&'a Seen> {
     let seen = model.floor.seen();
     seen.iter().find(|s| s.now.piece.serial == serial)
+}
+
+// Codes and revisions of the recipes that these are on.
+fn recipes(model: &Model, target: &Target) -> Vec<(String, u32)> {
+    let on = |s: &Seen| (s.now.piece.recipe.clone(), s.now.piece.revision);
+    let mut all: Vec<(String, u32)> = match target {
+        Target::Rack(rack, _) => model.floor.on_rack(rack).map(on).collect(),
+        Target::Pieces(list) => list
+            .iter()
+            .filter_map(|p| piece(model, p))
+            .map(on)
+            .collect(),
+    };
+    all.sort();
+    all.dedup();
+    all
 }
 
 // The pieces that hold a rack back, as the question "what is ready" has them.
@@ -295,8 +323,8 @@ fn deed(model: &Model, asked: &Asked) -> Result<(Target, DeedWhat), String> {
             Ok((target, DeedWhat::Rehang { rack }))
         }
         About::Move(target) => Ok((target.clone(), moved(model, target, typed)?)),
-        About::Reassign(target) => {
-            let fact = reassigned(model, target, typed)?;
+        About::Reassign { target, from } => {
+            let fact = reassigned(model, from, typed)?;
             Ok((target.clone(), DeedWhat::Other(fact)))
         }
     }
@@ -362,18 +390,25 @@ fn moved(model: &Model, target: &Target, typed: &str) -> Result<DeedWhat, String
     }
 }
 
-fn reassigned(model: &Model, target: &Target, typed: &str) -> Result<Fact, String> {
+fn reassigned(model: &Model, from: &[(String, u32)], typed: &str) -> Result<Fact, String> {
     let form =
         "write the revision and why, such as 4 new lacquer, or G9 4 new lacquer for another recipe";
     let mut words = typed.split_whitespace();
     let first = words.next().ok_or_else(|| form.to_owned())?;
     let (recipe, revision) = if let Ok(revision) = first.parse::<u32>() {
-        let now = match target {
-            Target::Rack(rack, _) => model.floor.on_rack(rack).next(),
-            Target::Pieces(list) => list.first().and_then(|p| piece(model, p)),
-        };
-        let recipe = now.map(|s| s.now.piece.recipe.clone());
-        (recipe.ok_or_else(|| form.to_owned())?, revision)
+        let mut codes: Vec<&str> = from.iter().map(|(code, _)| code.as_str()).collect();
+        codes.dedup();
+        match codes.as_slice() {
+            [one] => ((*one).to_owned(), revision),
+            [] => return Err(form.to_owned()),
+            many => {
+                return Err(format!(
+                    "pieces of {} hang there; write which recipe is meant, such as {} {revision} and why",
+                    many.join(" and "),
+                    many.first().copied().unwrap_or_default()
+                ));
+            }
+        }
     } else {
         let revision = words.next().and_then(|w| w.parse().ok());
         let revision = revision.ok_or_else(|| form.to_owned())?;

@@ -183,6 +183,18 @@ impl Store {
             return Err(beside.join("; "));
         }
         wanted.draft = Some(draft);
+        // The line counts them: below it they stand by name.
+        let named: Vec<String> = plan
+            .taken()
+            .map(
+                |p| match (p.now.place().and_then(|s| s.rack.as_deref()), p.hook) {
+                    (Some(rack), Some(hook)) => {
+                        format!("{} ({rack} hook {hook})", p.now.piece.serial)
+                    }
+                    _ => p.now.piece.serial.clone(),
+                },
+            )
+            .collect();
         if matches!(wanted.what, DeedWhat::Other(Fact::Reassigned { .. })) {
             let request = wanted.request();
             let mut changes = Vec::new();
@@ -193,6 +205,8 @@ impl Store {
             let calendar = self.ledger.calendar();
             let lines = going_over::grouped(&changes, request.ended, &calendar, system);
             beside.extend(lines);
+        } else if named.len() > 1 {
+            beside.insert(0, named.join(", "));
         }
         Ok(Box::new(Looked {
             wanted,

@@ -417,6 +417,63 @@ fn what_would_be_saved_is_shown_first_and_esc_goes_back_to_what_was_typed() {
 }
 
 #[test]
+fn the_pieces_of_a_split_are_named_before_it_is_saved() {
+    let mut desk = desk();
+    mark(&mut desk, "work", "R3");
+    desk.keys("d");
+    assert!(desk.text().contains("split R3: to which rack, which hooks"));
+    desk.keys("R3B hooks 11-12");
+    desk.key(Key::Enter);
+    let text = desk.text();
+    assert!(
+        text.contains("Rack R3 hooks 11-12 - moved to rack R3B, hooks kept - 2 pieces"),
+        "{text}"
+    );
+    assert!(
+        text.contains("N0215 (R3 hook 11), N0216 (R3 hook 12)"),
+        "{text}"
+    );
+    desk.key(Key::Enter);
+    assert!(
+        note(&desk).starts_with("saved: Rack R3 hooks 11-12"),
+        "{}",
+        note(&desk)
+    );
+    assert_eq!(desk.model.floor.on_rack("R3B").count(), 2);
+    // What was saved is taken back by the same key as everywhere.
+    desk.keys("u");
+    desk.key(Key::Enter);
+    assert_eq!(
+        desk.model.floor.on_rack("R3").count(),
+        12,
+        "{}",
+        note(&desk)
+    );
+}
+
+#[test]
+fn a_shop_without_pieces_has_a_shift_that_says_so() {
+    let bench = Bench::new();
+    let now = bench.at("2026-03-12 06:45");
+    let mut desk = Desk::sit(bench, now, Some("MB"));
+    desk.key(Key::F(4));
+    for (columns, rows) in [(40, 8), (60, 16), (80, 24), (250, 70)] {
+        desk.size(columns, rows);
+        assert!(
+            desk.text().contains("no piece in process has a next step"),
+            "{}",
+            desk.text()
+        );
+    }
+    desk.size(80, 24);
+    for key in "lhadvr".chars() {
+        desk.key(Key::Char(key));
+        assert_eq!(desk.model.mode(), Mode::Shift, "{key}");
+        assert!(note(&desk).contains("mark"), "{key}: {}", note(&desk));
+    }
+}
+
+#[test]
 fn a_deed_that_was_shown_and_not_saved_is_named_at_the_next_start() {
     let mut desk = desk();
     mark(&mut desk, "work", "R3");

@@ -105,8 +105,9 @@ pub(in crate::screens) fn rows_of(model: &Model, part: Part) -> Vec<&Row> {
             Which::Only(outlook) => r.outlook.is_none_or(|o| o == outlook),
         })
         .filter(|r| {
-            let texts = [r.keys.as_str(), &r.lead.join(" ").to_lowercase()];
-            find.is_empty() || texts.iter().any(|t| t.contains(&find))
+            find.is_empty()
+                || r.keys.contains(&find)
+                || r.lead.iter().any(|t| t.to_lowercase().contains(&find))
         })
         .collect()
 }

@@ -23,13 +23,17 @@ pub(super) fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
         return;
     };
     let mut top = 0;
-    // A low screen keeps its lines for the list: the counts stand on two lines there.
-    let head = if area.height < 16 {
-        counts_short(model, list, area.width)
-    } else {
-        counts(model, list, area.width)
+    // A low screen keeps its lines for the list: the counts stand closer there, and on the lowest not at all.
+    let head = match area.height {
+        ..=9 => vec![line(facts::READY, Ink::Plain)],
+        10..=15 => counts_short(model, list, area.width),
+        _ => counts(model, list, area.width),
     };
-    for text in head.iter().chain(&tabs(model, list, area.width)) {
+    let mut tabs = tabs(model, list, area.width);
+    if area.height < 10 {
+        tabs.truncate(1);
+    }
+    for text in head.iter().chain(&tabs) {
         put_line(buf, area, top, text, theme);
         top += 1;
     }
