@@ -674,6 +674,30 @@ fn the_shift_reads_without_colour_and_without_utf8() {
 }
 
 #[test]
+fn no_word_of_the_marked_row_has_the_colour_of_its_ground() {
+    for form in [Form::Dark, Form::Light, Form::Contrast] {
+        let mut desk = desk();
+        desk.model.shop.theme = Theme { form, shapes: true };
+        mark(&mut desk, "work", "◔ waiting");
+        let marked = |desk: &Desk| {
+            let buffer = desk.buffer();
+            let rows = crate::desk::rows(&buffer);
+            let y = rows.iter().position(|r| r.starts_with('▸')).unwrap();
+            assert!(rows[y].contains("waiting"), "{}", rows[y]);
+            for x in 0..80 {
+                let cell = buffer.cell((x, u16::try_from(y).unwrap())).unwrap();
+                let blank = cell.symbol() == " ";
+                assert!(blank || cell.fg != cell.bg, "{form:?} {x}: {}", rows[y]);
+            }
+        };
+        marked(&desk);
+        desk.key(Key::F(3));
+        desk.key(Key::Down);
+        marked(&desk);
+    }
+}
+
+#[test]
 fn by_a_clock_that_nobody_confirmed_nothing_is_counted_as_ready() {
     let mut desk = desk();
     let seen = &mut desk.model.floor.data.as_mut().unwrap().seen;

@@ -373,6 +373,11 @@ fn draw_part(model: &Model, part: Part, mark: Option<usize>, area: Rect, buf: &m
         left += second + 1;
         if word > 0 {
             let (text, ink) = outlook(row, model);
+            let ink = if Some(at) == mark {
+                theme.on_mark(ink)
+            } else {
+                ink
+            };
             put(buf, area, left, top, word, (&text, ink), theme);
             left += word + 1;
         }
