@@ -606,7 +606,10 @@ fn room_rows(facts: &Facts<'_>) -> Vec<Row> {
         })
         .collect();
     if !nowhere.is_empty() {
-        out.push(row("no room", &nowhere, "air not known".to_owned()));
+        let mut row = row("room not known", &nowhere, "no air to go by".to_owned());
+        let n = nowhere.len();
+        row.lead[1] = format!("{n} piece{}", if n == 1 { "" } else { "s" });
+        out.push(row);
     }
     out
 }
