@@ -269,13 +269,7 @@ pub(super) fn read_kind(text: &str, wanted: fn(StepKind) -> bool) -> Result<Step
 }
 
 pub(super) fn read_hooks(text: &str) -> Result<(u32, u32), Trouble> {
-    let (first, last) = text.split_once('-').unwrap_or((text, text));
-    match (first.trim().parse(), last.trim().parse()) {
-        (Ok(a), Ok(b)) if (1..=b).contains(&a) => Ok((a, b)),
-        _ => Err(Trouble::Input(format!(
-            "hooks \"{text}\" is not understood; write such as 1-17"
-        ))),
-    }
+    crate::shop::text::hooks(text).map_err(Trouble::Input)
 }
 
 impl Whom {

@@ -224,6 +224,8 @@ enum Command {
     Last,
     /// Pairs that are forecast to miss their due date.
     AtRisk(rehearse::AtRisk),
+    /// The day's list: what can be done by when, and what stands in the way.
+    Shift(rehearse::DayShift),
     /// Pieces whose other half is scrapped or missing.
     Unpaired,
     /// A month's solvent from the log.
@@ -785,6 +787,7 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Action(c) => c.run(desk),
         Command::Last => ask::last(desk),
         Command::AtRisk(c) => c.run(desk),
+        Command::Shift(c) => c.run(desk),
         Command::Unpaired => ask::unpaired(desk),
         Command::Month(c) => c.run(desk),
         Command::Limit(c) => c.run(desk),

@@ -3,6 +3,7 @@
 use super::{Answer, Desk, Trouble, read_text, read_time};
 use crate::clock::Clock;
 use crate::reports::at_risk;
+use crate::reports::day_list::{self, DayList, Facts};
 use crate::reports::rehearsal::{Head, answer, lines, totals_line};
 use crate::shop::calendar::Calendar;
 use crate::shop::recipe::Recipe;
@@ -191,6 +192,34 @@ impl AtRisk {
         let by = (hours.as_str(), given);
         let value = at_risk::answer(&found, shop.now, by, &shop.calendar);
         let lines = at_risk::lines(&found, shop.now, by, &shop.calendar);
+        desk.print(&value, &lines)?;
+        Ok(0)
+    }
+}
+
+/// The day's list: what can be done by when, and what stands in the way.
+#[derive(Debug, clap::Args)]
+pub(super) struct DayShift {
+    #[command(flatten)]
+    hours: Hours,
+}
+
+impl DayShift {
+    pub(super) fn run(&self, desk: &mut Desk<'_>) -> Answer {
+        let (shift, given) = self.hours.shift()?;
+        let shop = desk.shop()?;
+        let mut floor = shop.ledger.floor(shop.now, None)?;
+        desk.hold_back(&mut floor);
+        let facts = Facts {
+            floor: &floor,
+            risk: &shop.ledger.at_risk(shop.now, &shift)?,
+            deviations: &shop.ledger.deviations(false)?,
+            rooms: &shop.ledger.rooms()?,
+            shift: (&shift, given),
+        };
+        let list = DayList::of(&facts, shop.now, &shop.calendar);
+        let value = desk.with_clock(day_list::answer(&list, &shop.calendar));
+        let lines = day_list::lines(&list, &shop.calendar);
         desk.print(&value, &lines)?;
         Ok(0)
     }

@@ -31,7 +31,8 @@ pub fn words(pair: &PairAhead) -> String {
     }
 }
 
-fn half_line(half: &HalfAhead, at: Moment, calendar: &Calendar) -> String {
+/// One half: when it is there, and what is next for it.
+pub fn half_line(half: &HalfAhead, at: Moment, calendar: &Calendar) -> String {
     let next = half
         .seen
         .as_ref()

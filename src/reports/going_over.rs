@@ -11,6 +11,9 @@ use crate::units::{Amount, Film, Moment, System};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 
+const NOTHING_BEHIND: &str =
+    "nothing behind changes: what was done, its film and its deviations stay as they are";
+
 // The wait before the step that is next, as the recipe has it.
 fn wait(seen: &Seen) -> String {
     let Some(step) = seen.step() else {
@@ -91,10 +94,7 @@ pub fn effect(
         ));
     }
     if !changes.is_empty() {
-        lines.push(
-            "  nothing behind changes: what was done, its film and its deviations stay as they are"
-                .to_owned(),
-        );
+        lines.push(format!("  {NOTHING_BEHIND}"));
     }
     let value = changes
         .iter()
@@ -107,6 +107,43 @@ pub fn effect(
         })
         .collect();
     (lines, value)
+}
+
+/// The same for people at a glance: pieces for which the same changes are named together.
+pub fn grouped(
+    changes: &[(Seen, Seen)],
+    at: Moment,
+    calendar: &Calendar,
+    system: System,
+) -> Vec<String> {
+    let mut groups: Vec<([String; 3], Vec<String>)> = Vec::new();
+    for (before, after) in changes {
+        let words = [
+            format!("from {} to {}", before.recipe.label(), after.recipe.label()),
+            side(before, at, calendar, system),
+            side(after, at, calendar, system),
+        ];
+        let serial = shown(&before.now.piece.serial);
+        match groups.iter_mut().find(|(w, _)| *w == words) {
+            Some((_, serials)) => serials.push(serial),
+            None => groups.push((words, vec![serial])),
+        }
+    }
+    let mut lines = Vec::new();
+    for ([way, before, after], serials) in groups {
+        let n = serials.len();
+        let (s, verb) = if n == 1 { ("", "goes") } else { ("s", "go") };
+        lines.push(format!(
+            "{n} piece{s} {verb} over {way}: {}",
+            serials.join(", ")
+        ));
+        lines.push(format!("  until now: {before}"));
+        lines.push(format!("  from here: {after}"));
+    }
+    if !changes.is_empty() {
+        lines.push(NOTHING_BEHIND.to_owned());
+    }
+    lines
 }
 
 /// Which pieces of the floor are on which revision of a recipe.

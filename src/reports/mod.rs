@@ -7,6 +7,7 @@ pub mod at_risk;
 pub mod booth;
 pub mod card;
 pub mod clock;
+pub mod day_list;
 pub mod entries;
 pub mod going_over;
 pub mod months;

@@ -23,6 +23,8 @@ pub struct RackReady<'a> {
     pub blocker: Option<&'a Seen>,
     /// How many pieces decide with it.
     pub blocking: usize,
+    /// All of these, in hook order; none where they are the most of the rack.
+    pub blockers: Vec<&'a Seen>,
     /// When the rack would be ready without the blocker, and how many pieces that is.
     pub without: Option<(Moment, usize)>,
 }
@@ -38,15 +40,20 @@ impl RackReady<'_> {
 
     /// `R20 ready 11:00; 23 of 24 at 09:10; blocked by B-0733`. Once all of it is ready nothing is named as blocking.
     pub fn line(&self, at: Moment, calendar: &Calendar) -> String {
-        let name = self.rack.clone().unwrap_or_else(|| "no rack".to_owned());
+        let name = self.rack.as_deref().unwrap_or("no rack");
+        format!("{name} {}", self.words(at, calendar))
+    }
+
+    /// The same without the rack's name, for a list that has it in a column.
+    pub fn words(&self, at: Moment, calendar: &Calendar) -> String {
         let (n, ready) = (self.pieces.len(), self.ready_now());
         let pieces = format!("{n} piece{}", if n == 1 { "" } else { "s" });
         let mut text = match self.ready_at {
             Some(m) if ready == n => {
-                format!("{name} ready since {}; {pieces}", calendar.near(m, at))
+                format!("ready since {}; {pieces}", calendar.near(m, at))
             }
-            Some(m) => format!("{name} ready {}", calendar.near(m, at)),
-            None => format!("{name} not ready as a whole"),
+            Some(m) => format!("ready {}", calendar.near(m, at)),
+            None => "not ready as a whole".to_owned(),
         };
         if ready < n {
             if ready > 0 {
@@ -130,6 +137,11 @@ pub fn by_rack<'a>(floor: &'a [Seen], kinds: &[StepKind]) -> Vec<RackReady<'a>> 
                     None
                 },
                 without: if few { without } else { None },
+                blockers: if few {
+                    blockers.iter().map(|s| **s).collect()
+                } else {
+                    Vec::new()
+                },
                 pieces,
             }
         })

@@ -498,6 +498,7 @@ fn queue(waiting: &mut VecDeque<Effect>, effect: Effect) {
                 | Effect::LoadPlace { .. }
                 | Effect::LoadCard { .. }
                 | Effect::Preview { .. }
+                | Effect::Look { .. }
         )
     };
     if query(&effect) {

@@ -14,6 +14,8 @@
 //! | [`picture`] | a page as SVG |
 //! | `figures` | a number typed beside the line that would be saved |
 //! | `mixing` | another mix like the newest one |
+//! | [`ask`] | questions that are typed at the bottom, and the deeds that they lead to |
+//! | `paper` | pages written to be printed |
 //! | `redo` | a draft's words and how they are read back |
 //! | [`store`] | the ledger behind the screens |
 //! | `hidden` | a line typed unseen, for commands |
@@ -24,6 +26,7 @@
 //!
 //! *Not here*: any judgement (`shop`) and any write of its own (`ledger`).
 
+pub mod ask;
 mod driver;
 mod figures;
 mod hidden;
@@ -32,6 +35,7 @@ mod load;
 mod mixing;
 pub mod model;
 pub mod msg;
+mod paper;
 pub mod picture;
 pub mod places;
 mod redo;

@@ -3,7 +3,8 @@
 //! *Invariants*: pages lie on a stack above the floor, the top one has the keys; the mark on the floor names what it
 //! lies on, so that a reload does not move it to another piece.
 
-use super::keys::Mode;
+use super::ask::{Asked, Step};
+use super::keys::{Action, Mode};
 use super::msg::{CardData, FloorData, Reopened};
 use super::places::{Place, Places};
 use super::theme::Theme;
@@ -41,6 +42,8 @@ pub enum AsOf {
     EndOfToday,
     /// Tomorrow at 07:00.
     TomorrowMorning,
+    /// A moment that was typed.
+    At(Moment),
 }
 
 impl AsOf {
@@ -50,7 +53,7 @@ impl AsOf {
         match self {
             Self::Now => Self::EndOfToday,
             Self::EndOfToday => Self::TomorrowMorning,
-            Self::TomorrowMorning => Self::Now,
+            Self::TomorrowMorning | Self::At(_) => Self::Now,
         }
     }
 
@@ -58,6 +61,7 @@ impl AsOf {
     pub fn moment(self, now: Moment, calendar: &Calendar) -> Moment {
         let text = match self {
             Self::Now => return now,
+            Self::At(at) => return at,
             Self::EndOfToday => "today 17:00",
             Self::TomorrowMorning => "tomorrow 07:00",
         };
@@ -539,6 +543,8 @@ pub enum Then {
         /// Whether it tops up.
         tops_up: bool,
     },
+    /// The question of this key.
+    Ask(Action),
 }
 
 /// Another mix like the newest one, as its volume is being typed.
@@ -627,6 +633,8 @@ pub enum Page {
         /// Why it was not taken back: others built on it.
         built_on: Option<String>,
     },
+    /// A question that is typed at the bottom.
+    Ask(Box<Asked>),
     /// Where to?
     Go,
     /// Leave with a draft open?
@@ -713,6 +721,11 @@ impl Model {
             None | Some(Page::Card(_)) if !self.scan.is_empty() => Mode::Scan,
             None => self.place.mode(),
             Some(Page::Go) => Mode::Go,
+            Some(Page::Ask(asked)) => match asked.step {
+                Step::Typing | Step::Looking => Mode::Ask,
+                Step::Shown(_) => Mode::Agree,
+                Step::Saving => Mode::Saving,
+            },
             Some(Page::Card(_)) => Mode::Card,
             Some(Page::Log(log)) => match &log.stage {
                 Stage::Choose | Stage::Confirm if log.figure.is_some() => Mode::Figure,

@@ -12,7 +12,7 @@ use crate::reports::workings::Working;
 use crate::shop::cautions::Caution;
 use crate::shop::material::Pour;
 use crate::shop::words::Reason;
-use crate::units::Moment;
+use crate::units::{Moment, System};
 
 /// The floor at a moment, as the ledger answered.
 #[derive(Debug, Clone)]
@@ -96,6 +96,17 @@ impl Wanted {
     }
 }
 
+/// What a deed of a question would save.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Looked {
+    /// The deed, with the identity of its draft.
+    pub wanted: Wanted,
+    /// The one line that repeats what will be saved.
+    pub line: String,
+    /// What stays as it is and why, and what changes from here on.
+    pub beside: Vec<String>,
+}
+
 /// Something that happened.
 #[derive(Debug, Clone)]
 pub enum Msg {
@@ -117,6 +128,12 @@ pub enum Msg {
     Card(u64, Result<Box<CardData>, String>),
     /// What would be saved, with the identity of the draft.
     Previewed(u64, Result<(Box<Plan>, String), String>),
+    /// What the deed of a question would save.
+    Looked(u64, Result<Box<Looked>, String>),
+    /// What came of the deed of a question, in words.
+    Did(Result<String, String>),
+    /// Where a page was written.
+    PageWritten(Result<String, String>),
     /// What came of a save.
     Saved(Result<Box<Outcome>, String>),
     /// What an undo would take back.
@@ -173,6 +190,24 @@ pub enum Effect {
         ticket: u64,
         /// The deed.
         wanted: Box<Wanted>,
+    },
+    /// Ask what the deed of a question would save, and keep it as the draft.
+    Look {
+        /// Number of the query.
+        ticket: u64,
+        /// The deed.
+        wanted: Box<Wanted>,
+        /// Units of what is said of it.
+        system: System,
+    },
+    /// Save the deed of a question.
+    Do(Box<Wanted>),
+    /// Write a page to be printed.
+    WritePage {
+        /// Its name.
+        name: String,
+        /// Its lines.
+        lines: Vec<String>,
     },
     /// Save a deed.
     Save(Box<Wanted>),

@@ -88,7 +88,7 @@ pub fn picture(ledger: Ledger, clock: Clock, wanted: &Wanted) -> String {
 fn look(model: &mut Model, store: &mut Store, effects: Vec<Effect>) {
     let mut queue: VecDeque<Effect> = effects.into();
     while let Some(effect) = queue.pop_front() {
-        if let Some(msg) = store.look(effect) {
+        if let Some(msg) = store.only_look(effect) {
             queue.extend(update(model, msg));
         }
     }

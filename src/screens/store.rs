@@ -7,18 +7,19 @@
 
 use super::load;
 use super::model::WordOn;
-use super::msg::{CardData, Effect, FloorData, Msg, Wanted};
+use super::msg::{CardData, Effect, FloorData, Looked, Msg, Wanted};
+use super::paper;
 use super::redo;
 use crate::clock::Clock;
 use crate::ledger::{
     ClockDoubt, DeedRequest, DeedWhat, Draft, DraftFate, Drafts, Fixed, Ledger, LedgerError,
     Outcome, PinDeed, Plan, Stamp, Target, Who,
 };
-use crate::reports::{clock, place, workings};
+use crate::reports::{clock, going_over, place, workings};
 use crate::shop::cautions::{Hazard, When, for_material};
 use crate::shop::record::Fact;
 use crate::shop::words::{Reason, Word};
-use crate::units::Moment;
+use crate::units::{Moment, System};
 use std::path::PathBuf;
 
 /// The ledger and all that is asked of it.
@@ -102,6 +103,16 @@ impl Store {
                 self.card(&serial, at).map(Box::new).map_err(|e| said(&e)),
             ),
             Effect::Preview { ticket, wanted } => Msg::Previewed(ticket, self.preview(&wanted)),
+            Effect::Look {
+                ticket,
+                wanted,
+                system,
+            } => Msg::Looked(ticket, self.look(*wanted, system)),
+            Effect::Do(wanted) => Msg::Did(self.save(&wanted).map(|o| said_of(&o))),
+            Effect::WritePage { name, lines } => Msg::PageWritten(
+                paper::write(self.ledger.path(), &name, &lines)
+                    .map(|p| format!("written to be printed: {}", p.display())),
+            ),
             Effect::Save(wanted) => Msg::Saved(self.save(&wanted)),
             Effect::LookUndo(who) => Msg::UndoLooked(
                 self.ledger
@@ -186,7 +197,7 @@ impl Store {
     }
 
     /// Does one effect that only asks; the others are left undone, and no draft is kept.
-    pub fn look(&mut self, effect: Effect) -> Option<Msg> {
+    pub fn only_look(&mut self, effect: Effect) -> Option<Msg> {
         match effect {
             Effect::Preview { ticket, wanted } => {
                 let request = wanted.request();
@@ -217,6 +228,47 @@ impl Store {
             self.drafts.keep(&draft).map_err(|e| said(&e))?;
         }
         Ok((Box::new(plan), request.draft))
+    }
+
+    // The same for the deed of a question, with what changes from here on where a piece goes over to another recipe.
+    fn look(&self, mut wanted: Wanted, system: System) -> Result<Box<Looked>, String> {
+        let (plan, draft) = self.preview(&wanted)?;
+        let mut beside: Vec<String> = plan.pieces.iter().filter_map(|p| p.stays.clone()).collect();
+        if plan.taken().next().is_none() {
+            let _ = self.drafts.clear();
+            return Err(beside.join("; "));
+        }
+        wanted.draft = Some(draft);
+        // The line counts them: below it they stand by name.
+        let named: Vec<String> = plan
+            .taken()
+            .map(
+                |p| match (p.now.place().and_then(|s| s.rack.as_deref()), p.hook) {
+                    (Some(rack), Some(hook)) => {
+                        format!("{} ({rack} hook {hook})", p.now.piece.serial)
+                    }
+                    _ => p.now.piece.serial.clone(),
+                },
+            )
+            .collect();
+        if matches!(wanted.what, DeedWhat::Other(Fact::Reassigned { .. })) {
+            let request = wanted.request();
+            let mut changes = Vec::new();
+            for piece in plan.taken() {
+                let pair = self.ledger.before_and_after(&request, piece);
+                changes.extend(pair.map_err(|e| said(&e))?);
+            }
+            let calendar = self.ledger.calendar();
+            let lines = going_over::grouped(&changes, request.ended, &calendar, system);
+            beside.extend(lines);
+        } else if named.len() > 1 {
+            beside.insert(0, named.join(", "));
+        }
+        Ok(Box::new(Looked {
+            wanted,
+            line: plan.line.clone(),
+            beside,
+        }))
     }
 
     fn save(&mut self, wanted: &Wanted) -> Result<Box<Outcome>, String> {
@@ -287,6 +339,29 @@ impl Store {
                 .map_err(|e| said(&e))?;
         }
         Ok(reason)
+    }
+}
+
+// What came of a deed that has no receipt of its own on the screen.
+fn said_of(outcome: &Outcome) -> String {
+    match outcome {
+        Outcome::Saved(r) => {
+            let mut text = format!("saved: {} (action {})", r.line, r.saved.action);
+            if !r.left_out.is_empty() {
+                text.push_str(&format!("; {} left out", r.left_out.len()));
+            }
+            text
+        }
+        Outcome::Already(r) => format!(
+            "already saved a moment ago, action {}; nothing was added",
+            r.saved.action
+        ),
+        Outcome::SameOrAnother(c) | Outcome::Conflict(c) => {
+            format!(
+                "coat {} was logged by {}; nothing was added",
+                c.coat, c.person
+            )
+        }
     }
 }
 

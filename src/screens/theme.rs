@@ -209,6 +209,15 @@ impl Theme {
         }
     }
 
+    /// The ink of a text on the marked row: where the mark paints a full colour, a text in a colour of its own would be
+    /// lost on it.
+    pub fn on_mark(self, ink: Ink) -> Ink {
+        match self.form {
+            Form::Contrast => Ink::Marked,
+            Form::Dark | Form::Light | Form::Plain => ink,
+        }
+    }
+
     /// The shape beside an outlook's word.
     pub const fn shape(self, outlook: Outlook) -> &'static str {
         match (self.shapes, outlook) {

@@ -6,6 +6,7 @@
 
 mod controls;
 
+use super::ask;
 use super::keys::{self, Action, Key, Mode};
 use super::model::{
     AsOf, Asking, Card, DeedKey, Done, Figure, Log, Mark, Model, Note, Order, Page, Row, Spoken,
@@ -60,6 +61,7 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
                     Ok(data) => {
                         model.floor.data = Some(*data);
                         model.floor.arrange();
+                        places::shift::arrange(model);
                     }
                     Err(text) => model.note = Some(Note::Fault(text)),
                 }
@@ -69,7 +71,10 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
         Msg::Place(ticket, answer) => {
             if ticket == model.place_ticket {
                 match answer {
-                    Ok(data) => model.places.take_in(*data),
+                    Ok(data) => {
+                        model.places.take_in(*data);
+                        places::shift::arrange(model);
+                    }
                     Err(text) => model.note = Some(Note::Fault(text)),
                 }
             }
@@ -90,7 +95,16 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
             Vec::new()
         }
         Msg::Previewed(ticket, answer) if ticket == model.page_ticket => previewed(model, answer),
-        Msg::Previewed(..) => Vec::new(),
+        Msg::Looked(ticket, answer) if ticket == model.page_ticket => ask::looked(model, answer),
+        Msg::Previewed(..) | Msg::Looked(..) => Vec::new(),
+        Msg::Did(answer) => ask::done(model, answer),
+        Msg::PageWritten(answer) => {
+            model.note = Some(match answer {
+                Ok(text) => Note::Said(text),
+                Err(text) => Note::Fault(text),
+            });
+            Vec::new()
+        }
         Msg::Saved(answer) => saved(model, answer),
         Msg::UndoLooked(answer) => {
             match answer {
@@ -165,7 +179,7 @@ pub(super) fn blame(model: &mut Model, text: impl Into<String>) -> Vec<Effect> {
     Vec::new()
 }
 
-const fn ticket(model: &mut Model) -> u64 {
+pub(super) const fn ticket(model: &mut Model) -> u64 {
     model.ticket += 1;
     model.ticket
 }
@@ -259,6 +273,15 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
             model.as_of = model.as_of.next();
             reload(model)
         }
+        Action::AskTime | Action::Hold | Action::Split | Action::Move | Action::Reassign => {
+            ask::begin(model, action)
+        }
+        Action::NextPart => places::shift::turn(model, true),
+        Action::PartBefore => places::shift::turn(model, false),
+        Action::Print => places::shift::print(model),
+        Action::Lift | Action::Answer if model.stack.is_empty() => {
+            places::shift::speak(model, action)
+        }
         Action::Undo => look_undo(model),
         Action::Working => {
             if let Some(Page::Card(card)) = model.stack.last_mut() {
@@ -349,6 +372,10 @@ fn field(model: &mut Model) -> Option<&mut String> {
         None | Some(Page::Card(_)) => Some(&mut model.scan),
         Some(Page::Initials { typed, .. }) => Some(typed),
         Some(Page::Mixing(mixing)) => Some(&mut mixing.typed),
+        Some(Page::Ask(asked)) => match asked.step {
+            ask::Step::Typing => Some(&mut asked.typed),
+            _ => None,
+        },
         Some(Page::Word(spoken)) => Some(match spoken.asking {
             Asking::Word => &mut spoken.word,
             Asking::Initials => &mut spoken.initials,
@@ -370,7 +397,7 @@ fn typed(model: &mut Model, c: char) {
     let most = match model.mode() {
         Mode::Minutes => 4,
         Mode::Figure | Mode::Mixing => 9,
-        Mode::Word => LONGEST_WORD,
+        Mode::Word | Mode::Ask => LONGEST_WORD,
         _ => LONGEST,
     };
     let leading = model.mode().within().is_some() && c == ' ';
@@ -407,6 +434,7 @@ fn scroll(model: &mut Model, by: isize) {
         Some(Page::Card(card)) => &mut card.scroll,
         Some(Page::Log(log)) => &mut log.scroll,
         Some(Page::Help { scroll }) => scroll,
+        Some(Page::Ask(asked)) => &mut asked.scroll,
         _ => return,
     };
     *first = first.saturating_add_signed(by).min(most);
@@ -465,7 +493,10 @@ fn open(model: &mut Model) -> Vec<Effect> {
     if model.place != Place::Floor && model.stack.is_empty() {
         return match places::marked(model, model.place) {
             Some(target) => open_target(model, target),
-            None => Vec::new(),
+            None => match places::without_page(model) {
+                Some(text) => blame(model, text),
+                None => Vec::new(),
+            },
         };
     }
     let target = match model.floor.rows.get(model.floor.cursor).map(Row::mark) {
@@ -524,7 +555,7 @@ fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
             text.chars().for_each(|c| typed(model, c));
             Vec::new()
         }
-        Mode::Initials | Mode::Word | Mode::Pin => {
+        Mode::Initials | Mode::Word | Mode::Pin | Mode::Ask => {
             if let Some(field) = field(model) {
                 text.trim().clone_into(field);
             }
@@ -557,6 +588,7 @@ fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
         | Mode::Same
         | Mode::Taken
         | Mode::Saving
+        | Mode::Agree
         | Mode::Undo
         | Mode::UndoAnyway
         | Mode::Quit
@@ -677,6 +709,12 @@ fn back(model: &mut Model) -> Vec<Effect> {
             let mut effects = vec![Effect::DropDraft];
             effects.extend(reload(model));
             effects
+        }
+        Mode::Ask | Mode::Agree => ask::back(model),
+        Mode::Shift if !model.floor.find.is_empty() => {
+            model.floor.find.clear();
+            model.floor.arrange();
+            Vec::new()
         }
         Mode::Receipt | Mode::Why => {
             model.stack.clear();
@@ -1050,6 +1088,8 @@ fn go_on(model: &mut Model, spoken: &Spoken) -> Vec<Effect> {
         }
         Vec::new()
     };
+    // A supervisor at the shift's own page gives their own word: it is not asked whose it is.
+    let known = model.place == Place::Shift && places::shift::supervises(model, &spoken.initials);
     let person = match initials("initials", &spoken.initials) {
         Ok(person) => person,
         Err(text) if spoken.asking == Asking::Initials => return blame(model, text),
@@ -1059,8 +1099,8 @@ fn go_on(model: &mut Model, spoken: &Spoken) -> Vec<Effect> {
         Asking::Word if spoken.word.trim().is_empty() => {
             return blame(model, "the word is empty; say why");
         }
-        Asking::Word => return next(model, Asking::Initials),
-        Asking::Initials => None,
+        Asking::Word if !known => return next(model, Asking::Initials),
+        Asking::Word | Asking::Initials => None,
         Asking::Pin => Some(spoken.pin.clone()),
     };
     let writer = model.person.clone().unwrap_or_else(|| person.clone());
@@ -1241,6 +1281,7 @@ fn yes(model: &mut Model) -> Vec<Effect> {
                             Vec::new()
                         }
                         Then::Mix { tops_up } => mixing::begin(model, tops_up),
+                        Then::Ask(action) => ask::begin(model, action),
                     }
                 }
                 Err(text) => blame(model, text),
@@ -1255,6 +1296,7 @@ fn yes(model: &mut Model) -> Vec<Effect> {
             let action = action.seq;
             undo(model, action, false)
         }
+        Some(Page::Ask(_)) => ask::enter(model),
         Some(Page::Quit) => vec![Effect::Quit],
         Some(Page::Fate(_)) => reopen(model),
         Some(Page::Log(log)) => match &log.stage {

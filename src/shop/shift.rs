@@ -106,6 +106,23 @@ impl Shift {
         at
     }
 
+    /// The next two moments by which a shift is planned: noon, where it lies within the hours, and the end of the hours.
+    pub fn ahead(&self, at: Moment, calendar: &Calendar) -> [Moment; 2] {
+        const NOON: u32 = 12 * 60;
+        let half = Some(NOON).filter(|n| (self.start + 1..self.end).contains(n));
+        let first = calendar.local(at).date_naive();
+        // Any sixteen days hold one weekday at least twice, and at least one of them lies ahead.
+        let mut moments = first
+            .iter_days()
+            .take(16)
+            .filter(|date| self.days.get(number(date.weekday())).is_some_and(|d| *d))
+            .flat_map(|date| half.into_iter().chain([self.end]).map(move |m| (date, m)))
+            .map(|(date, minutes)| calendar.on(date, minutes))
+            .filter(|m| *m > at);
+        let next = moments.next().unwrap_or(at);
+        [next, moments.next().unwrap_or(next)]
+    }
+
     /// `07:00 to 15:30, Mon to Fri`.
     pub fn words(&self) -> String {
         let clock = |m: u32| format!("{:02}:{:02}", m / 60, m % 60);
@@ -183,6 +200,25 @@ mod tests {
         assert_eq!(
             Shift::ALWAYS.next(at("2026-03-07 23:59"), &NEW_YORK),
             at("2026-03-07 23:59")
+        );
+    }
+
+    #[test]
+    fn a_shift_is_planned_by_its_next_noon_and_its_next_end() {
+        for (asked, noon, end) in [
+            ("2026-03-02 06:45", "2026-03-02 12:00", "2026-03-02 15:30"),
+            ("2026-03-02 12:00", "2026-03-02 15:30", "2026-03-03 12:00"),
+            ("2026-03-02 15:30", "2026-03-03 12:00", "2026-03-03 15:30"),
+            ("2026-03-06 17:00", "2026-03-09 12:00", "2026-03-09 15:30"), // over the weekend and the clock change
+        ] {
+            let ahead = Shift::COMMON.ahead(at(asked), &NEW_YORK);
+            assert_eq!(ahead, [at(noon), at(end)], "{asked}");
+        }
+        // Noon is no part of a late shift, and a week has one working day at least.
+        let late = Shift::read("14:00-22:00", "sat").unwrap();
+        assert_eq!(
+            late.ahead(at("2026-03-07 22:00"), &NEW_YORK),
+            [at("2026-03-14 22:00"), at("2026-03-21 22:00")]
         );
     }
 

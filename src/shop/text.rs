@@ -45,6 +45,18 @@ pub fn initials(field: &str, text: &str) -> Result<String, String> {
     }
 }
 
+/// Hooks as people write them: `1-17`, or one of them.
+pub fn hooks(text: &str) -> Result<(u32, u32), String> {
+    let (first, last) = text.split_once('-').unwrap_or((text, text));
+    match (first.trim().parse(), last.trim().parse()) {
+        (Ok(a), Ok(b)) if (1..=b).contains(&a) => Ok((a, b)),
+        _ => Err(format!(
+            "hooks \"{}\" is not understood; write such as 1-17",
+            shown(text)
+        )),
+    }
+}
+
 /// Text as it may be drawn: each unruly character becomes a visible mark.
 pub fn shown(text: &str) -> String {
     text.chars()

@@ -15,6 +15,7 @@ mod clock_trust;
 mod clocks;
 mod coats;
 mod crash;
+mod day_list;
 mod life;
 mod mechanisms;
 mod people;

@@ -174,7 +174,7 @@ fn a_small_screen_says_that_it_is_too_small() {
 
 #[test]
 fn every_page_can_be_drawn_at_every_size() {
-    let pages: [fn(&mut Desk); 18] = [
+    let pages: &[fn(&mut Desk)] = &[
         |d| d.key(Key::F(2)),
         |d| d.key(Key::F(8)),
         |d| {
@@ -198,6 +198,7 @@ fn every_page_can_be_drawn_at_every_size() {
             d.keys("a");
         },
         |d| d.keys("?"),
+        |d| d.key(Key::F(4)),
         |d| d.keys("/zzz"),
         |d| d.keys("u"),
         |d| {
@@ -228,8 +229,13 @@ fn every_page_can_be_drawn_at_every_size() {
             d.key(Key::F(2));
             d.keys("n5");
         },
+        |d| {
+            d.scan("R3");
+            d.keys("hrun on all");
+            d.key(Key::Enter);
+        },
     ];
-    for (n, page) in pages.into_iter().enumerate() {
+    for (n, page) in pages.iter().enumerate() {
         // Questions share a page that was swept in full; of those every seventh width is enough.
         let stride = if n < 9 { 1 } else { 7 };
         let mut desk = Desk::morning();

@@ -17,6 +17,7 @@ mod flows;
 #[path = "../support/terminal.rs"]
 mod pty;
 mod scans;
+mod shift;
 #[path = "../support/shop.rs"]
 mod shop;
 mod terminal;

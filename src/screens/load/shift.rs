@@ -1,10 +1,22 @@
-//! What the place asks of the ledger: see [`shift`](crate::screens::places::shift).
+//! What the place asks of the ledger beside the floor: see [`shift`](crate::screens::places::shift).
 
 use crate::ledger::{Ledger, LedgerError};
 use crate::screens::places::shift::Data;
+use crate::shop::shift::Shift;
+use crate::shop::words::Role;
 use crate::units::Moment;
 
 /// What it shows as of a moment.
-pub(super) fn data(_ledger: &Ledger, at: Moment) -> Result<Data, LedgerError> {
-    Ok(Data { at })
+pub(super) fn data(ledger: &Ledger, at: Moment) -> Result<Data, LedgerError> {
+    let people = ledger.people()?.into_iter();
+    Ok(Data {
+        at,
+        risk: ledger.at_risk(at, &Shift::COMMON)?,
+        deviations: ledger.deviations(false)?,
+        rooms: ledger.rooms()?,
+        supervisors: people
+            .filter(|p| p.role == Some(Role::Supervisor))
+            .map(|p| p.initials)
+            .collect(),
+    })
 }

@@ -171,3 +171,12 @@ pub(super) fn marked(model: &Model, place: Place) -> Option<Target> {
         Place::Floor | Place::Solvent | Place::Air | Place::Recipes | Place::Wall => None,
     }
 }
+
+/// Why what the mark of a place lies on opens no page, where something lies there.
+pub(super) fn without_page(model: &Model) -> Option<&'static str> {
+    match model.place {
+        Place::Shift => shift::marked_row(model)
+            .map(|_| "a room has no page of its own; Tab goes to the work, by rack"),
+        _ => None,
+    }
+}

@@ -182,7 +182,7 @@ fn counts(model: &Model, width: u16) -> Vec<Line> {
     let calendar = &model.shop.calendar;
     match model.as_of {
         AsOf::Now => {}
-        AsOf::EndOfToday | AsOf::TomorrowMorning => parts.push(line(
+        AsOf::EndOfToday | AsOf::TomorrowMorning | AsOf::At(_) => parts.push(line(
             format!("as of {}", calendar.stamp(model.at())),
             Ink::Late,
         )),
@@ -334,6 +334,15 @@ fn draw_list(model: &Model, area: Rect, buf: &mut Buffer) {
         }
         if at == model.floor.cursor {
             put(buf, rows, 0, top, 1, (theme.mark(), Ink::Marked), theme);
+            // Where the mark paints a full colour, a word in a colour of its own would be lost on it.
+            if theme.on_mark(Ink::Plain) == Ink::Marked {
+                let place = Rect {
+                    y: rows.y + top,
+                    height: 1,
+                    ..rows
+                };
+                buf.set_style(place.intersection(buf.area), theme.style(Ink::Marked));
+            }
         }
     }
 }

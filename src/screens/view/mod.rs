@@ -17,6 +17,7 @@ mod solvent;
 mod text;
 mod wall;
 
+use super::ask::{Asked, Step};
 use super::model::{Asking, Figure, Model, Note, Page, Spoken, Stage, WordOn};
 use super::places::Place;
 use super::theme::Ink;
@@ -133,11 +134,10 @@ fn body(model: &Model, area: Rect) -> Rect {
 
 // The page that fills the screen; questions are asked on a line below it.
 fn base(model: &Model) -> Option<&Page> {
-    model
-        .stack
-        .iter()
-        .rev()
-        .find(|p| matches!(p, Page::Card(_) | Page::Log(_) | Page::Help { .. }))
+    model.stack.iter().rev().find(|p| match p {
+        Page::Ask(asked) => matches!(asked.step, Step::Shown(_)),
+        p => matches!(p, Page::Card(_) | Page::Log(_) | Page::Help { .. }),
+    })
 }
 
 fn page_lines(model: &Model, page: &Page, width: u16) -> Vec<Line> {
@@ -145,6 +145,7 @@ fn page_lines(model: &Model, page: &Page, width: u16) -> Vec<Line> {
         Page::Card(card) => card::lines(model, card, width),
         Page::Log(log) => log::lines(model, log, width),
         Page::Help { .. } => help::lines(model, width),
+        Page::Ask(asked) => agree_lines(asked, width),
         Page::Initials { .. }
         | Page::Word(_)
         | Page::Mixing(_)
@@ -160,6 +161,7 @@ const fn first_line(page: &Page) -> usize {
         Page::Card(card) => card.scroll,
         Page::Log(log) => log.scroll,
         Page::Help { scroll } => *scroll,
+        Page::Ask(asked) => asked.scroll,
         Page::Initials { .. }
         | Page::Word(_)
         | Page::Mixing(_)
@@ -181,6 +183,7 @@ fn draw_title(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
             Stage::Done(_) => "receipt",
             _ => "log",
         },
+        Some(Page::Ask(_)) => "to save",
         Some(_) => "help",
     };
     let narrow = area.width < 76;
@@ -252,6 +255,7 @@ fn question(model: &Model) -> Option<String> {
             built_on: Some(text),
             ..
         } => text.clone(),
+        Page::Ask(asked) => asked.question(),
         Page::Go => "where to?".to_owned(),
         Page::Quit => "a draft is open and not saved: leave the program?".to_owned(),
         Page::Fate(f) => format!("not saved: {} - re-enter?", f.draft.line),
@@ -287,6 +291,21 @@ fn question(model: &Model) -> Option<String> {
     })
 }
 
+// What the answer would save: the line, what stays as it is, what changes from here on.
+fn agree_lines(asked: &Asked, width: u16) -> Vec<Line> {
+    let Step::Shown(looked) = &asked.step else {
+        return Vec::new();
+    };
+    let mut out = vec![
+        line("to be saved", Ink::Head),
+        Vec::new(),
+        line(looked.line.clone(), Ink::Strong),
+        Vec::new(),
+    ];
+    out.extend(looked.beside.iter().map(|t| line(t.clone(), Ink::Plain)));
+    out.iter().flat_map(|l| text::flow(l, width, 4)).collect()
+}
+
 fn spoken_question(spoken: &Spoken) -> String {
     match (spoken.asking, &spoken.on) {
         (Asking::Word, WordOn::Lift { serial }) => {
@@ -319,7 +338,7 @@ fn note(model: &Model) -> Option<Line> {
 fn draw_bottom(model: &Model, area: Rect, buf: &mut Buffer) {
     let theme = model.shop.theme;
     let row = area.height.saturating_sub(2);
-    let asked = question(model).map(|q| line(q, Ink::Strong));
+    let asked = question(model).map(|q| line(text::tail(&q, area.width, theme), Ink::Strong));
     let said = note(model);
     let shown = match (&asked, &said) {
         (Some(asked), Some(said)) => {
@@ -347,6 +366,7 @@ fn draw_bottom(model: &Model, area: Rect, buf: &mut Buffer) {
             let mut scan = line(format!("scan: {}_", model.scan), Ink::Strong);
             let place = match (model.place, model.stack.is_empty()) {
                 (Place::Floor, true) => floor::place(model),
+                (Place::Shift, true) => shift::place(model),
                 _ => String::new(),
             };
             let used = line_cells(&scan) + text::cells(&place);

@@ -63,6 +63,25 @@ pub(super) fn fit(text: &str, width: u16, theme: Theme) -> String {
     out
 }
 
+/// A question with its answer, cut to a width: what is being typed last always shows, with a mark where the cut is.
+pub(super) fn tail(text: &str, width: u16, theme: Theme) -> String {
+    if cells(text) <= width || !text.ends_with('_') {
+        return text.to_owned();
+    }
+    let mut kept: Vec<&str> = Vec::new();
+    let mut used = 1;
+    for g in text.graphemes(true).rev() {
+        if used + cells(g) > width {
+            break;
+        }
+        used += cells(g);
+        kept.push(g);
+    }
+    kept.push(theme.cut());
+    kept.reverse();
+    kept.concat()
+}
+
 /// Puts a text at a place of a row; gives the cells that it took.
 pub(super) fn put(
     buf: &mut Buffer,
@@ -166,6 +185,14 @@ mod tests {
         assert_eq!(fit("clear 5 of 9", 8, PLAIN), "clear 5…");
         assert_eq!(fit("棚棚棚", 4, PLAIN), "棚…");
         assert_eq!(fit("abc", 0, PLAIN), "");
+    }
+
+    #[test]
+    fn the_end_of_what_is_being_typed_always_shows() {
+        assert_eq!(tail("why? dent_", 12, PLAIN), "why? dent_");
+        assert_eq!(tail("why? dent by the binding_", 12, PLAIN), "…e binding_");
+        assert_eq!(tail("take it back?", 5, PLAIN), "take it back?");
+        assert_eq!(cells(&tail("why? 棚棚棚棚_", 8, PLAIN)), 7);
     }
 
     #[test]
