@@ -8,6 +8,7 @@ pub mod card;
 pub mod clock;
 pub mod entries;
 pub mod going_over;
+pub mod life;
 pub mod months;
 pub mod piece_json;
 pub mod racks;

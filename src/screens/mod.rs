@@ -10,6 +10,7 @@
 //! | `load` | what each place asks of the ledger |
 //! | [`update`] | the only place that changes the model |
 //! | [`view`] | draws the model; one file per page below it |
+//! | [`chart`] | the arithmetic of charts |
 //! | [`theme`] | styles, shapes and their plain forms |
 //! | `redo` | a draft's words and how they are read back |
 //! | [`store`] | the ledger behind the screens |
@@ -21,6 +22,7 @@
 //!
 //! *Not here*: any judgement (`shop`) and any write of its own (`ledger`).
 
+pub mod chart;
 mod driver;
 mod hidden;
 pub mod keys;

@@ -382,8 +382,10 @@ pub struct Card {
     pub data: Option<Box<CardData>>,
     /// First line shown.
     pub scroll: usize,
-    /// Whether the working of its figures is shown in its place.
+    /// Whether the working of one of its figures is shown in its place.
     pub working: bool,
+    /// Which figure that is, counted from 0.
+    pub figure: usize,
 }
 
 /// A deed by its key.
@@ -667,6 +669,7 @@ impl Model {
             None | Some(Page::Card(_)) if !self.scan.is_empty() => Mode::Scan,
             None => self.place.mode(),
             Some(Page::Go) => Mode::Go,
+            Some(Page::Card(card)) if card.working => Mode::Working,
             Some(Page::Card(_)) => Mode::Card,
             Some(Page::Log(log)) => match &log.stage {
                 Stage::Choose => Mode::Choose,
