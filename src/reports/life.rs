@@ -300,6 +300,15 @@ fn mark_of(fact: &Fact) -> Option<(DayMark, String)> {
             ),
         ),
         Fact::Gauged { .. } => (DayMark::Gauge, "film reading".to_owned()),
+        Fact::Added(_) => (DayMark::Work, "taken in".to_owned()),
+        Fact::Placed {
+            room: None,
+            rack: Some(to),
+            ..
+        } => (
+            DayMark::Move,
+            format!("to rack {}", crate::shop::text::shown(to)),
+        ),
         Fact::Placed { room: Some(to), .. } => (
             DayMark::Move,
             format!("to {}", crate::shop::text::shown(to)),

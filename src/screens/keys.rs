@@ -499,7 +499,7 @@ pub const TABLE: &[Binding] = &[
         "Up Down",
         A::Down,
         "choose",
-        "chooses the room or booth, or scrolls its working",
+        "chooses the room or booth; PgUp and PgDn scroll what is below",
     ),
     on(M::Air, K::PageUp, "PgUp", A::PageUp, "", ""),
     on(M::Air, K::PageDown, "PgDn", A::PageDown, "", ""),

@@ -10,6 +10,8 @@
     reason = "tests"
 )]
 
+mod air;
+mod card;
 mod desk;
 mod drawn;
 mod flows;

@@ -109,6 +109,10 @@ pub(super) fn lel(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, Le
     let volume = num::float(sprayed.volume).max(1.0);
     let solids = num::float(i64::try_from(sprayed.solids).unwrap_or(i64::MAX)) / 1e6 / volume;
     let volatile = ((1.0 - solids) * 1e4).round() / 1e2;
+    w.says.push(
+        "if perfectly mixed; near the floor and the work it can be many times higher; a meter and a qualified person decide"
+            .to_owned(),
+    );
     w.says.push(format!(
         "while the gun was at work: {} in {}, {}; {volatile} % of it by volume is solvent",
         Volume(sprayed.volume).text(0),
@@ -121,10 +125,6 @@ pub(super) fn lel(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, Le
         "with the exhaust flow in hand: hangtime work exhaust-lel sprayed=\"{}\" volatile={volatile}% exhaust=FLOW, and the solvents as below",
         LIQUID_FLOW.text(rate.to_base(), System::Metric)
     ));
-    w.says.push(
-        "if perfectly mixed; near the floor and the work it can be many times higher; a meter and a qualified person decide"
-            .to_owned(),
-    );
     Ok(w)
 }
 

@@ -147,11 +147,18 @@ pub(in crate::screens) const fn turn(state: &mut State) {
     state.scroll = 0;
 }
 
-/// Scrolls the working.
-pub(super) fn scroll(model: &mut Model, by: isize) {
+/// Scrolls the working, or by pages what lies below the list; says whether it did. A step of one line moves the mark, and
+/// what is below begins at its top.
+pub(super) fn scrolls(model: &mut Model, by: isize) -> bool {
     let most = view::air_scroll_limit(model);
     let state = &mut model.places.air;
+    let one = by.unsigned_abs() == 1;
+    if one && !state.working {
+        state.scroll = 0;
+        return false;
+    }
     state.scroll = state.scroll.saturating_add_signed(by).min(most);
+    true
 }
 
 /// How many lines its mark can lie on.

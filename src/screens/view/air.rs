@@ -1,8 +1,8 @@
 //! The air: each room and booth on a line, and the marked one as a chart or a picture.
 
 use super::card::marks::Marks;
-use super::grid::Grid;
-use super::text::{Line, cells, count, fit, flow, line, put_line, run};
+use super::grid::{Grid, beside};
+use super::text::{Line, cells, count, fit, flow, line, put_line, put_right, run};
 use crate::reports::workings::Working;
 use crate::science::worksheet::{Bound, Held, Side};
 use crate::screens::chart::{Bucket, Columns, Scale, Stretch, buckets, stretches};
@@ -12,7 +12,7 @@ use crate::screens::theme::{Ink, Theme};
 use crate::shop::climate::holds_for;
 use crate::shop::text::shown;
 use crate::units::{
-    Amount, Dimension, Humidity, Moment, Speed, System, Temperature, show, show_as,
+    Amount, Dimension, Humidity, Moment, Span, Speed, System, Temperature, show, show_as,
 };
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -21,43 +21,32 @@ use ratatui::layout::Rect;
 const LABELS: u16 = 8;
 
 /// Columns of one cell of the velocity picture.
-const CELL: u16 = 11;
+const CELL: u16 = 14;
 
 /// Draws it.
 pub(super) fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
     let theme = model.shop.theme;
-    let all = lines(model, area.width, area.height);
-    let state = &model.places.air;
-    let first = if state.working {
-        state.scroll.min(limit(&all, area.height))
-    } else {
-        0
-    };
-    for (top, line) in all
-        .iter()
-        .skip(first)
-        .take(usize::from(area.height))
-        .enumerate()
-    {
+    let (fixed, moving) = lines(model, area.width, area.height);
+    let height = area.height.saturating_sub(count(fixed.len()));
+    let first = model.places.air.scroll.min(limit(&moving, height));
+    let shown = moving.iter().skip(first).take(usize::from(height));
+    for (top, line) in fixed.iter().chain(shown).enumerate() {
         put_line(buf, area, count(top), line, theme);
     }
-    // A picture that is higher than the screen says so on its last line.
-    let below = all.len().saturating_sub(first + usize::from(area.height));
-    if below > 0 && area.height > 0 {
-        let text = if state.working {
-            format!("{first} lines above, {below} below")
+    // What is longer than the screen says so.
+    let below = moving.len().saturating_sub(first + usize::from(height));
+    if first > 0 || below > 0 {
+        let keys = if model.places.air.working {
+            "Up Down"
         } else {
-            format!("{below} more lines on a higher screen; k has the figures")
+            "PgUp PgDn"
         };
-        let last = area.height - 1;
-        put_line(
-            buf,
-            area,
-            last,
-            &line(" ".repeat(usize::from(area.width)), Ink::Plain),
-            theme,
-        );
-        put_line(buf, area, last, &line(text, Ink::Faint), theme);
+        let text = format!(" {first} lines above, {below} below: {keys}");
+        // The blank line below the list has room for it; a working gives it its last line.
+        let top = count(fixed.len())
+            .checked_sub(1)
+            .unwrap_or(area.height.saturating_sub(1));
+        put_right(buf, area, top, &line(text, Ink::Faint), theme);
     }
 }
 
@@ -65,35 +54,34 @@ fn limit(lines: &[Line], height: u16) -> usize {
     lines.len().saturating_sub(usize::from(height))
 }
 
-/// The furthest first line to which the working scrolls.
+/// The furthest first line to which it scrolls.
 pub(super) fn scroll_limit(model: &Model, width: u16, height: u16) -> usize {
-    limit(&lines(model, width, height), height)
+    let (fixed, moving) = lines(model, width, height);
+    limit(&moving, height.saturating_sub(count(fixed.len())))
 }
 
-fn lines(model: &Model, width: u16, height: u16) -> Vec<Line> {
+// What stays at the top, and what scrolls below it.
+fn lines(model: &Model, width: u16, height: u16) -> (Vec<Line>, Vec<Line>) {
     let Some(data) = &model.places.air.data else {
-        return vec![line("reading the ledger ...", Ink::Faint)];
+        return (Vec::new(), vec![line("reading the ledger ...", Ink::Faint)]);
     };
     let Some(spot) = model.places.air.marked() else {
-        return flow_all(
-            &[line(
-                "no room is declared and no booth was surveyed: \"hangtime room declare\" and \"hangtime survey\" do that",
-                Ink::Faint,
-            )],
-            width,
+        let text = line(
+            "no room is declared and no booth was surveyed: \"hangtime room declare\" and \"hangtime survey\" do that",
+            Ink::Faint,
         );
+        return (Vec::new(), flow(&text, width, 2));
     };
     if model.places.air.working {
-        return working(spot, model, width);
+        return (Vec::new(), working(spot, model, width));
     }
-    let mut out = list(data, model, width);
-    out.push(Vec::new());
-    let rest = height.saturating_sub(count(out.len()));
-    out.extend(match spot {
+    let list = list(data, model, (width, height));
+    let rest = height.saturating_sub(count(list.len()));
+    let below = match spot {
         Spot::Room(room) => room_lines(room, data, model, (width, rest)),
         Spot::Exhaust(booth) => exhaust_lines(booth, model, width),
-    });
-    out
+    };
+    (list, below)
 }
 
 fn flow_all(lines: &[Line], width: u16) -> Vec<Line> {
@@ -118,7 +106,7 @@ fn working(spot: &Spot, model: &Model, width: u16) -> Vec<Line> {
 }
 
 // Each room and booth on one line; the mark names the one below.
-fn list(data: &Data, model: &Model, width: u16) -> Vec<Line> {
+fn list(data: &Data, model: &Model, (width, height): (u16, u16)) -> Vec<Line> {
     let theme = model.shop.theme;
     let marked = model
         .places
@@ -156,11 +144,25 @@ fn list(data: &Data, model: &Model, width: u16) -> Vec<Line> {
             run(fit(&said, width.saturating_sub(used), theme), ink_of),
         ]
     };
-    data.spots
+    // Many rooms: only those around the marked one, so that its own picture has room.
+    let most = usize::from((height / 3).max(3));
+    let first = (marked + 1).saturating_sub(most);
+    let mut out: Vec<Line> = data
+        .spots
         .iter()
         .enumerate()
+        .skip(first)
+        .take(most)
         .map(|(n, s)| row(n, s))
-        .collect()
+        .collect();
+    let hidden = data.spots.len() - out.len();
+    out.push(if hidden > 0 {
+        let text = format!("  {hidden} more rooms and booths: Up Down");
+        line(text, Ink::Faint)
+    } else {
+        Vec::new()
+    });
+    out
 }
 
 fn kelvin(mk: i64, system: System) -> String {
@@ -197,7 +199,7 @@ fn room_line(room: &RoomAir, at: Moment, model: &Model) -> (String, Ink) {
             format!(
                 "unknown: silent since {}, {}",
                 calendar.near(since, at),
-                at.since(since).words()
+                age(at.since(since))
             ),
             Ink::Late,
         ),
@@ -205,7 +207,7 @@ fn room_line(room: &RoomAir, at: Moment, model: &Model) -> (String, Ink) {
             format!(
                 "{}  {} old",
                 figures(&newest.reading, model.shop.system),
-                at.since(newest.reading.at).words()
+                age(at.since(newest.reading.at))
             ),
             Ink::Plain,
         ),
@@ -217,11 +219,14 @@ fn room_line(room: &RoomAir, at: Moment, model: &Model) -> (String, Ink) {
     }
 }
 
-fn speed(speed: Speed, system: System) -> String {
-    match system {
-        System::Us => show(speed.base(), show_as(Dimension::Speed, system), 0),
-        System::Metric => speed.text(2),
-    }
+// Air speeds are written in one unit everywhere, as the surveys are.
+fn speed(speed: Speed) -> String {
+    speed.text(0)
+}
+
+// How old something is, in whole minutes, never shown younger than it is.
+fn age(span: Span) -> String {
+    Span::minutes(span.minutes_up()).words()
 }
 
 fn exhaust_line(booth: &Exhaust, model: &Model) -> (String, Ink) {
@@ -232,13 +237,23 @@ fn exhaust_line(booth: &Exhaust, model: &Model) -> (String, Ink) {
     match &booth.survey {
         None => ("unknown: no survey is recorded".to_owned(), Ink::Late),
         Some((survey, held)) => {
-            let system = model.shop.system;
-            let side = held.side.replace('_', " ");
+            let have = survey.readings.len();
+            if have < usize::try_from(survey.wanted).unwrap_or(usize::MAX) {
+                let wanted = survey.wanted;
+                return (
+                    format!("unknown: the grid is incomplete, {have} of {wanted} readings"),
+                    Ink::Late,
+                );
+            }
+            let limit = match &booth.limit {
+                None => "no limit entered".to_owned(),
+                Some(l) => format!("{} {}", held.side, l.typed),
+            };
             (
                 format!(
-                    "average {}, lowest {}, {}: {side}",
-                    speed(held.average, system),
-                    speed(held.lowest, system),
+                    "average {}, lowest {}: {limit}, {}",
+                    speed(held.average),
+                    speed(held.lowest),
                     model.shop.calendar.near(survey.at, model.at())
                 ),
                 Ink::Plain,
@@ -254,15 +269,15 @@ fn room_lines(room: &RoomAir, data: &Data, model: &Model, (width, rest): (u16, u
     if let Some(newest) = &room.newest {
         let every = room
             .every
-            .map_or_else(String::new, |e| format!(", read every {}", e.words()));
+            .map_or_else(String::new, |e| format!(", every {}", e.words()));
         let silent = silent(room, data.at).map_or_else(String::new, |since| {
             format!("; silent since {}", calendar.stamp(since))
         });
         tail.push(line(
             format!(
-                "newest reading {}, {} old, from {} (entry {}){every}{silent}",
+                "newest reading {}, {} old, {} (entry {}){every}{silent}",
                 calendar.near(newest.reading.at, data.at),
-                data.at.since(newest.reading.at).words(),
+                age(data.at.since(newest.reading.at)),
                 shown(&newest.source),
                 newest.entry
             ),
@@ -292,7 +307,7 @@ fn room_lines(room: &RoomAir, data: &Data, model: &Model, (width, rest): (u16, u
     };
     // The charts take what the words leave; the humidity a third of it.
     let rows = rest
-        .saturating_sub(count(out.len() + tail.len()) + 2)
+        .saturating_sub(count(out.len() + tail.len()) + 3)
         .clamp(5, 22);
     let low = (rows / 3).clamp(2, 6);
     let columns = Columns::new(data.from, data.at, width.saturating_sub(LABELS).max(4));
@@ -309,14 +324,25 @@ fn room_lines(room: &RoomAir, data: &Data, model: &Model, (width, rest): (u16, u
     let dew = of(|r| r.dew.map(|d| d.0));
     let humidity = of(|r| r.humidity.map(|h| h.0));
     let system = model.shop.system;
+    // Where there is room, the spread has a chart of its own.
+    let own = if rows >= 14 { low } else { 0 };
     out.extend(chart(
         &[
             (&temperature, marks.mean, Ink::Strong),
             (&dew, marks.other, Ink::Plain),
         ],
-        (2_000, rows - low, width),
+        (2_000, rows - low - own, width),
         &|v| Temperature(v).shown(system, 0),
     ));
+    if own > 0 {
+        out.push(line("spread", Ink::Faint));
+        let spread = of(Reading::spread);
+        out.extend(chart(
+            &[(&spread, marks.mean, Ink::Plain)],
+            (1_000, own, width),
+            &|v| kelvin(v, system),
+        ));
+    }
     out.push(line("relative humidity", Ink::Faint));
     out.extend(chart(
         &[(&humidity, marks.mean, Ink::Plain)],
@@ -372,7 +398,8 @@ fn axis(data: &Data, model: &Model, width: u16) -> Line {
         date = next;
         if let Some(x) = columns.at(calendar.midnight(date)) {
             let text = format!("|{}", date.format("%a %-d %b"));
-            grid.put(LABELS + x, 0, &text, Ink::Faint);
+            let fits = LABELS + x + cells(&text) <= width;
+            grid.put(LABELS + x, 0, if fits { &text } else { "|" }, Ink::Faint);
         }
     }
     grid.lines().into_iter().next().unwrap_or_default()
@@ -397,7 +424,7 @@ fn blush(working: &Result<Working, String>, system: System) -> Vec<Line> {
     }
     if out.is_empty() {
         out.push(line(
-            "both blush rules: no limit entered, no recipe of a piece here or adopted states one",
+            "both blush rules: no limit entered (no recipe here or adopted states one)",
             Ink::Plain,
         ));
     }
@@ -462,20 +489,30 @@ fn exhaust_lines(booth: &Exhaust, model: &Model, width: u16) -> Vec<Line> {
         None => out.push(line("no survey is recorded: unknown", Ink::Late)),
         Some((survey, held)) => {
             let limit = booth.limit.as_ref().map(|l| Speed(l.value));
-            out.extend(picture(
-                &survey.readings,
-                usize::try_from(survey.wanted).unwrap_or(0),
-                limit,
-                model,
-                width,
-            ));
-            let text = format!(
-                "in the order in which they were written, rows from the top; {} (entry {})",
-                shown(&survey.instrument),
-                survey.entry
+            let wanted = usize::try_from(survey.wanted).unwrap_or(0);
+            let (drawn, wide) = picture(&survey.readings, wanted, limit, model, width);
+            let under = limit.map_or_else(String::new, |l| format!("; under: under {}", speed(l)));
+            let legend = line(
+                format!(
+                    "in the order in which they were written, rows from the top; {} (entry {}); low: the lowest{under}",
+                    shown(&survey.instrument),
+                    survey.entry
+                ),
+                Ink::Faint,
             );
-            out.extend(flow(&line(text, Ink::Faint), width, 2));
-            out.extend(flow(&line(held.words.clone(), Ink::Plain), width, 2));
+            let words = line(held.words.clone(), Ink::Plain);
+            match width.checked_sub(wide + 2).filter(|rest| *rest >= 32) {
+                Some(rest) => {
+                    let mut left = drawn;
+                    left.extend(flow(&legend, wide, 2));
+                    out.extend(beside(left, flow(&words, rest, 2), wide + 2));
+                }
+                None => {
+                    out.extend(drawn);
+                    out.extend(flow(&legend, width, 2));
+                    out.extend(flow(&words, width, 2));
+                }
+            }
         }
     }
     out.push(Vec::new());
@@ -515,14 +552,14 @@ fn side_of(n: usize) -> usize {
     (1..=n).find(|s| s * s >= n).unwrap_or(1)
 }
 
-// The readings on their grid: the lowest and those under the limit carry a word.
+// The readings on their grid: the lowest and those under the limit carry a word. Gives the picture and its width.
 fn picture(
     readings: &[Speed],
     wanted: usize,
     limit: Option<Speed>,
     model: &Model,
     width: u16,
-) -> Vec<Line> {
+) -> (Vec<Line>, u16) {
     let all = wanted.max(readings.len()).clamp(1, 400);
     let across = side_of(all).min(usize::from((width.saturating_sub(1) / CELL).max(1)));
     let down = all.div_ceil(across);
@@ -547,7 +584,7 @@ fn picture(
         match readings.get(n) {
             None => grid.put(x + 2, y, "not taken", Ink::Late),
             Some(r) => {
-                let text = speed(*r, model.shop.system);
+                let text = speed(*r);
                 let (word, ink) = if Some(r) == lowest {
                     ("low", Ink::Strong)
                 } else {
@@ -555,21 +592,16 @@ fn picture(
                 };
                 let under = limit.is_some_and(|l| *r < l);
                 grid.put(x + 1, y, &text, ink);
-                let word = if word.is_empty() && under { "u" } else { word };
+                let word = if word.is_empty() && under {
+                    "under"
+                } else {
+                    word
+                };
                 grid.put_before(x + CELL, y, word, ink);
             }
         }
     }
-    let mut out = grid.lines();
-    let mut legend = "low: the lowest reading".to_owned();
-    if let Some(l) = limit {
-        legend.push_str(&format!(
-            "   u: under the limit of {}, which is held on the whole grid",
-            speed(l, model.shop.system)
-        ));
-    }
-    out.extend(flow(&line(legend, Ink::Faint), width, 2));
-    out
+    (grid.lines(), count(across) * CELL + 1)
 }
 
 // The lines around the cells of the picture.

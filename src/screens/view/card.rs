@@ -8,6 +8,7 @@ pub(super) mod marks;
 mod work;
 
 use super::facts;
+use super::grid::beside;
 use super::text::{Line, flow, line, run};
 use crate::ledger::{EntryRow, Seen};
 use crate::reports::{entries, piece_json};
@@ -22,6 +23,10 @@ use crate::units::{Film, Span};
 /// An entry that was written more than this after its deed is marked. Logging within the hour is the normal way:
 /// nobody logs with the gun in hand.
 const LATE: Span = Span::hours(1);
+
+/// The headings of the card's top.
+const NEXT: &str = "next";
+const STANDING: &str = "standing";
 
 fn head(title: &str) -> [Line; 2] {
     [Vec::new(), line(title, Ink::Head)]
@@ -68,10 +73,12 @@ pub(super) fn standing(seen: &Seen, model: &Model) -> Vec<Line> {
             .unwrap_or_else(|| "place not known".to_owned()),
     );
     out.push(line(facts_of.join("  "), Ink::Plain));
-    for (_, why) in &seen.now.holds {
+    // What speaks against the next step says the hold as well; it is not said twice.
+    let said = |why: &str| seen.view.reasons.iter().any(|r| r.before.contains(why));
+    for (_, why) in seen.now.holds.iter().filter(|(_, why)| !said(why)) {
         out.push(line(format!("on hold: {why}"), Ink::Against));
     }
-    out.extend(head("next"));
+    out.extend(head(NEXT));
     let shape = model.shop.theme.shape(seen.view.outlook);
     out.push(vec![
         run(format!("{}  ", seen.view.next_on()), Ink::Strong),
@@ -101,7 +108,7 @@ pub(super) fn standing(seen: &Seen, model: &Model) -> Vec<Line> {
     for reason in &seen.view.reasons {
         out.push(line(format!("- {}", reason.before), Ink::Against));
     }
-    out.extend(head("standing"));
+    out.extend(head(STANDING));
     for site in seen.sites() {
         let s = site.standing;
         let surface = site.rework.map_or_else(
@@ -261,7 +268,9 @@ pub(super) fn sections(lines: &[Line]) -> Vec<usize> {
     let heads = lines
         .iter()
         .enumerate()
-        .filter(|(_, l)| l.iter().any(|(_, ink)| *ink == Ink::Head));
+        .filter(|(_, l)| l.iter().any(|(_, ink)| *ink == Ink::Head))
+        // What is next and where it stands is the card's top, to which the way back leads.
+        .filter(|(_, l)| !matches!(l.first(), Some((t, _)) if t == NEXT || t == STANDING));
     heads.map(|(n, _)| n).collect()
 }
 
@@ -314,13 +323,15 @@ pub(super) fn lines(model: &Model, card: &Card, width: u16) -> Vec<Line> {
     let mut out = if width >= WIDE {
         let left = width / 2 - 1;
         let right = width - left - 2;
-        let mut all = work::beside(flowed(top, left), skip_blank(film(right)), left + 2);
-        all.push(Vec::new());
-        all.extend(work::beside(
-            skip_blank(days(left)),
-            skip_blank(air(right)),
-            left + 2,
-        ));
+        let mut all = beside(flowed(top, left), skip_blank(film(right)), left + 2);
+        if left >= WIDE - 20 {
+            all.push(Vec::new());
+            let (days, air) = (skip_blank(days(left)), skip_blank(air(right)));
+            all.extend(beside(days, air, left + 2));
+        } else {
+            all.extend(days(width));
+            all.extend(air(width));
+        }
         all
     } else {
         let mut all = flowed(top, width);

@@ -2,7 +2,7 @@
 //!
 //! *Invariants*: what is put outside the field is left out; every cell is one column wide.
 
-use super::text::{Line, cells};
+use super::text::{Line, cells, run};
 use crate::screens::theme::Ink;
 use unicode_segmentation::UnicodeSegmentation;
 
@@ -76,6 +76,27 @@ impl Grid {
             })
             .collect()
     }
+}
+
+/// Two lists of lines beside each other; the left one is `wide` columns.
+pub(super) fn beside(left: Vec<Line>, right: Vec<Line>, wide: u16) -> Vec<Line> {
+    let rows = left.len().max(right.len());
+    let (mut left, mut right) = (left.into_iter(), right.into_iter());
+    (0..rows)
+        .map(|_| {
+            let mut all = left.next().unwrap_or_default();
+            let more = right.next().unwrap_or_default();
+            if !more.is_empty() {
+                let used: u16 = all.iter().map(|(t, _)| cells(t)).sum();
+                all.push(run(
+                    " ".repeat(usize::from(wide.saturating_sub(used))),
+                    Ink::Plain,
+                ));
+                all.extend(more);
+            }
+            all
+        })
+        .collect()
 }
 
 #[cfg(test)]

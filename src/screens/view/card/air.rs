@@ -45,20 +45,20 @@ pub(super) fn lines(air: Option<&AirCourse>, seen: &Seen, model: &Model, width: 
         grid.put(LABELS + x, 0, text, ink);
     }
     grid.put(0, 1, "room", Ink::Faint);
-    let mut free = 0;
     for stay in &air.stays {
         let name = stay.room.as_deref().unwrap_or("no room");
         let text = format!("|{}", crate::shop::text::shown(name));
-        if let Some(x) = columns.at(stay.from).filter(|x| *x >= free) {
-            grid.put(LABELS + x, 1, &text, Ink::Plain);
-            free = x + cells(&text) + 1;
+        // A stay that is too short for its name shows that it began; the days name it.
+        if let (Some(x), Some(end)) = (columns.at(stay.from), columns.at(stay.to)) {
+            let fits = cells(&text) <= (end + 1).saturating_sub(x);
+            grid.put(LABELS + x, 1, if fits { &text } else { "|" }, Ink::Plain);
         }
     }
     out.extend(grid.lines());
     out.push(axis(air.from, air.to, model, width));
     out.extend(flow(&sums(air, seen), width, 2));
     let legend = format!(
-        "{} mean  {} lowest to highest  credit: {} full  {} in part  {} none  ? unknown  a assumed  f forecast",
+        "{} mean  {} lowest to highest where far apart  credit: {} full  {} in part  {} none  ? unknown  a assumed  f forecast",
         marks.mean, marks.range, marks.full, marks.part, marks.none
     );
     out.extend(flow(&line(legend, Ink::Faint), width, 2));
@@ -114,7 +114,7 @@ fn chart(temps: &[Option<Bucket>], seen: &Seen, model: &Model, width: u16) -> Ve
             None => grid.put(x, rows - 1, "?", Ink::Late),
             Some(b) => {
                 if let Some((top, bottom)) = scale.rows_of(b.low, b.high)
-                    && bottom > top
+                    && bottom > top + 1
                 {
                     grid.column(x, (top, bottom), marks.range, Ink::Faint);
                 }
@@ -144,7 +144,7 @@ fn credit(legs: &[CreditLeg], (from, to): (Moment, Moment), marks: &Marks) -> (&
     let highest = here().map(|l| l.permille).max().unwrap_or(0);
     match (lowest, highest) {
         (_, 0) => (marks.none, Ink::Strong),
-        (1_000.., _) => (marks.full, Ink::Plain),
+        (1_000.., _) => (marks.full, Ink::Faint),
         _ => (marks.part, Ink::Plain),
     }
 }

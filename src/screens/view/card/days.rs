@@ -10,13 +10,14 @@ use crate::screens::theme::Ink;
 use crate::units::{Moment, Span};
 
 /// Columns of the date.
-const DATE: u16 = 11;
+const DATE: u16 = 14;
 
 // How many columns the lane of a day has at a width; none where the words need it all.
 const fn lane_of(width: u16) -> u16 {
     match width {
-        0..=63 => 0,
-        64..=109 => 24,
+        0..=67 => 0,
+        68..=109 => 24,
+        110..=127 => 44,
         _ => 48,
     }
 }
@@ -123,7 +124,7 @@ fn row(day: &DayRow, cure: Option<Moment>, lane: u16, model: &Model) -> Line {
     }
     if let Some(from) = cure.filter(|from| calendar.day(*from) == day.day) {
         out.push(run(
-            format!(", cure counts from {}", calendar.clock(from)),
+            format!(", cure from {}", calendar.clock(from)),
             Ink::Strong,
         ));
     }

@@ -33,14 +33,16 @@ const fn letter(kind: StepKind) -> char {
     }
 }
 
-fn label(p: &FilmPoint) -> String {
-    match p.mark {
-        Mark::Coat(kind, n) => format!("{}{n}", letter(kind)),
-        Mark::Takes => "v".to_owned(),
-        Mark::Adds => "+".to_owned(),
-        Mark::Gauge => "g".to_owned(),
-        Mark::Strip => "x".to_owned(),
-    }
+// What stands below a deed: what it was, and which coat of its kind.
+fn label(p: &FilmPoint) -> (String, String) {
+    let (letter, number) = match p.mark {
+        Mark::Coat(kind, n) => (letter(kind), n.to_string()),
+        Mark::Takes => ('v', String::new()),
+        Mark::Adds => ('+', String::new()),
+        Mark::Gauge => ('g', String::new()),
+        Mark::Strip => ('x', String::new()),
+    };
+    (letter.to_string(), number)
 }
 
 /// The plots of all surfaces.
@@ -53,7 +55,7 @@ pub(super) fn lines(courses: &[FilmCourse], seen: &Seen, model: &Model, width: u
             out.extend(flow(&line(text, Ink::Faint), width, 2));
             continue;
         }
-        out.push(title(course, model));
+        out.extend(flow(&title(course, model), width, 2));
         out.extend(plot(course, seen, model, width));
         drawn.push(course);
     }
@@ -93,7 +95,7 @@ fn title(course: &FilmCourse, model: &Model) -> Line {
 fn plot(course: &FilmCourse, seen: &Seen, model: &Model, width: u16) -> Vec<Line> {
     let theme = model.shop.theme;
     let marks = Marks::of(theme);
-    let rows = if model.size.1 >= 36 { 10 } else { 7 };
+    let rows = if model.size.1 >= 36 { 12 } else { 9 };
     let room = width.saturating_sub(LABELS + END).max(4);
     let (shown, each) = groups(course.points.len(), room, 4);
     let points = course
@@ -120,7 +122,7 @@ fn plot(course: &FilmCourse, seen: &Seen, model: &Model, width: u16) -> Vec<Line
         return Vec::new();
     };
     let used = count(shown).saturating_mul(each);
-    let mut grid = Grid::new(width, rows + 2);
+    let mut grid = Grid::new(width, rows + 3);
     let film = |v: i64| facts::film(Film(v), model.shop.system);
     if let Some((top, bottom)) = scale.rows_of(low, high) {
         for y in top..=bottom {
@@ -165,16 +167,21 @@ fn plot(course: &FilmCourse, seen: &Seen, model: &Model, width: u16) -> Vec<Line
         {
             grid.put(centre, old, marks.old, Ink::Late);
         }
-        let mut text = label(p);
-        text.truncate(usize::from(each.max(1)));
-        grid.put(x + u16::from(each > 3), rows, &text, Ink::Plain);
+        let (letter, number) = label(p);
+        let under = x + u16::from(each > 2);
+        grid.put(under, rows, &letter, Ink::Plain);
+        // In narrow columns a coat beyond the ninth keeps its last digit.
+        let room = usize::from(each.saturating_sub(1).max(1));
+        let skip = number.len().saturating_sub(room);
+        let number: String = number.chars().skip(skip).collect();
+        grid.put(under, rows + 1, &number, Ink::Plain);
     }
     if let Some(y) = finish.and_then(|f| scale.row(f)) {
         let x = LABELS + used + 1;
         grid.row(y, x..x + 3, marks.ahead, Ink::Strong);
         grid.put(x, rows, "end", Ink::Faint);
     }
-    dates(&mut grid, points, (rows + 1, each), model);
+    dates(&mut grid, points, (rows + 2, each), model);
     let mut out = grid.lines();
     let left = course.points.len() - shown;
     if left > 0 {

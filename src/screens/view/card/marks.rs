@@ -53,8 +53,8 @@ const SHAPES: Marks = Marks {
     limit: "╌",
     idle: "·",
     cure: "~",
-    full: "█",
-    part: "▄",
+    full: "▆",
+    part: "▃",
     none: "_",
 };
 

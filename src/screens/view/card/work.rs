@@ -1,6 +1,6 @@
 //! The card's lines of work: the main line and its reworks side by side, and what became of each defect.
 
-use super::super::text::{Line, cells, flow, line, line_cells, run};
+use super::super::text::{Line, flow, line, line_cells, run};
 use crate::ledger::{EntryRow, Seen};
 use crate::screens::model::Model;
 use crate::screens::theme::Ink;
@@ -171,25 +171,4 @@ fn fate(e: &EntryRow, entries: &[EntryRow], seen: &Seen) -> (String, Ink) {
         rework.unwrap_or_else(|| "no longer open".to_owned()),
         Ink::Faint,
     )
-}
-
-/// Two lists of lines beside each other; the left one is `wide` columns.
-pub(super) fn beside(left: Vec<Line>, right: Vec<Line>, wide: u16) -> Vec<Line> {
-    let rows = left.len().max(right.len());
-    let (mut left, mut right) = (left.into_iter(), right.into_iter());
-    (0..rows)
-        .map(|_| {
-            let mut all = left.next().unwrap_or_default();
-            let more = right.next().unwrap_or_default();
-            if !more.is_empty() {
-                let used: u16 = all.iter().map(|(t, _)| cells(t)).sum();
-                all.push(run(
-                    " ".repeat(usize::from(wide.saturating_sub(used))),
-                    Ink::Plain,
-                ));
-                all.extend(more);
-            }
-            all
-        })
-        .collect()
 }
