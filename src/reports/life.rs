@@ -131,7 +131,7 @@ impl Doubt {
 
     fn coat(&mut self, coat: Option<&CoatFact>, solids: Option<Share>, change: i64) {
         let readings = coat.map_or(0, |c| c.wet.len());
-        let solids = solids.map(|s| s.base()).filter(|s| *s > 0.0);
+        let solids = solids.map(Amount::base).filter(|s| *s > 0.0);
         let solids = solids.unwrap_or(1.0);
         let wet = Film(change).base() / solids;
         let wet_u = if readings > 0 {

@@ -81,8 +81,8 @@ pub struct Columns {
 
 impl Columns {
     /// From `from` to `to`; a span of nothing is made one millisecond long for each column.
-    pub const fn new(from: Moment, to: Moment, count: u16) -> Self {
-        let least = from.0.saturating_add(count as i64);
+    pub fn new(from: Moment, to: Moment, count: u16) -> Self {
+        let least = from.0.saturating_add(i64::from(count));
         let to = if to.0 > least { to } else { Moment(least) };
         Self { from, to, count }
     }

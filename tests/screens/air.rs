@@ -124,7 +124,7 @@ fn each_room_says_what_is_known_of_it_and_a_silent_sensor_since_when() {
     for wanted in ["20.4 C", "70 %", "dew ", "spread ", "0 s old"] {
         assert!(booth.contains(wanted), "{wanted}\n{booth}");
     }
-    assert!(line("cure room", " air ").contains("unknown: silent since 11 Mar 12:00, 24 h"));
+    assert!(line("cure room", " air ").contains("unknown: silent since 11 Mar 12:00, 1 d 00 h"));
     assert!(line("loft", " air ").contains("unknown: a room without readings"));
     let exhaust = line("booth 1", "exhaust");
     assert!(

@@ -1,7 +1,7 @@
 //! The solvent vapour of a booth at the rate at which it was really sprayed.
 
 use super::{Kept, Working, entries_words};
-use crate::ledger::{ActionRow, Ledger, LedgerError, UsedRow};
+use crate::ledger::{Ledger, LedgerError, UsedRow};
 use crate::science::measure::{LIQUID_FLOW, Quantity};
 use crate::science::solvents::find;
 use crate::science::worksheet::Origin;
@@ -18,11 +18,14 @@ const LATELY: Span = Span::hours(4);
 #[derive(Debug, Default)]
 struct Sprayed {
     entries: Vec<i64>,
+    // All that was sprayed tells what it was made of.
     volume: i64,
     solids: i128,
-    length: Span,
     // Mass by CAS number, and the name.
     masses: BTreeMap<String, (String, i64)>,
+    // What was sprayed in a time that is known tells the rate.
+    timed: i64,
+    length: Span,
     without: Vec<String>,
 }
 
@@ -32,25 +35,24 @@ impl Sprayed {
         for seq in ledger.coats_in(booth, at.minus(LATELY), at)? {
             let (action, _) = ledger.action(seq)?;
             let used = ledger.used_by_action(seq)?;
+            let length = action.ended.since(action.began);
             if used.is_empty() {
                 out.without.push(format!("action {seq} has no amount"));
-            } else if action.ended <= action.began {
+            } else if length.0 <= 0 {
                 out.without
                     .push(format!("action {seq} does not say when it began"));
             } else {
-                out.add(ledger, &action, &used)?;
+                out.timed += used.iter().map(|u| u.volume.0).sum::<i64>();
+                out.length = Span(out.length.0 + length.0);
             }
+            out.add(ledger, &used)?;
         }
+        out.entries.sort_unstable();
+        out.entries.dedup();
         Ok(out)
     }
 
-    fn add(
-        &mut self,
-        ledger: &Ledger,
-        action: &ActionRow,
-        used: &[UsedRow],
-    ) -> Result<(), LedgerError> {
-        self.length = Span(self.length.0 + action.ended.since(action.began).0);
+    fn add(&mut self, ledger: &Ledger, used: &[UsedRow]) -> Result<(), LedgerError> {
         for row in used {
             let material = ledger.lot_material(&row.lot)?;
             self.entries.push(row.entry.0);
@@ -58,10 +60,8 @@ impl Sprayed {
             self.solids += i128::from(row.volume.0) * i128::from(material.volume_solids.0);
             for (substance, Mass(mass)) in material.masses(row.volume) {
                 if !substance.counts.water {
-                    self.masses
-                        .entry(substance.cas)
-                        .or_insert((substance.name, 0))
-                        .1 += mass;
+                    let kept = self.masses.entry(substance.cas);
+                    kept.or_insert((substance.name, 0)).1 += mass;
                 }
             }
         }
@@ -71,8 +71,15 @@ impl Sprayed {
     // While the gun was at work.
     fn rate(&self) -> Option<VolumeRate> {
         let seconds = num::float(self.length.0) / 1e3;
-        (self.volume > 0 && seconds > 0.0)
-            .then(|| VolumeRate::of_base(Volume(self.volume).base() / seconds))
+        (self.timed > 0 && seconds > 0.0)
+            .then(|| VolumeRate::of_base(Volume(self.timed).base() / seconds))
+    }
+
+    // Share of it by volume that is solvent, in hundredths of a percent.
+    fn volatile(&self) -> f64 {
+        let solids = i64::try_from(self.solids).map_or(0.0, num::float) / 1e6;
+        let solids = solids / num::float(self.volume.max(1));
+        ((1.0 - solids) * 1e4).round() / 1e2
     }
 }
 
@@ -82,49 +89,46 @@ pub(super) fn lel(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, Le
     let calendar = ledger.calendar();
     w.kept
         .push(Kept::unknown("share of the lower explosive limit", "1"));
-    let mut sprayed = Sprayed::of(ledger, what, at)?;
-    sprayed.entries.sort_unstable();
-    sprayed.entries.dedup();
+    let sprayed = Sprayed::of(ledger, what, at)?;
+    let rate = sprayed.rate();
+    w.kept.push(match rate {
+        None => Kept::unknown("spray rate", "uL/min"),
+        Some(rate) => Kept {
+            name: "spray rate".to_owned(),
+            value: num::whole((rate.to_base() * 60.0 * 1e9).round()).map(|v| json!(v)),
+            unit: "uL/min",
+            text: LIQUID_FLOW.text(rate.to_base(), System::Metric),
+        },
+    });
+    w.says.push(
+        "if perfectly mixed; near the floor and the work it can be many times higher; a meter and a qualified person decide"
+            .to_owned(),
+    );
     for without in &sprayed.without {
         w.unknown
             .push(format!("{without}, so it is not in the rate"));
     }
-    let Some(rate) = sprayed.rate() else {
-        w.kept.push(Kept::unknown("spray rate", "uL/min"));
+    if let Some(rate) = rate {
+        let volatile = sprayed.volatile();
+        w.says.push(format!(
+            "while the gun was at work: {} in {}, {}; {volatile} % of it by volume is solvent",
+            Volume(sprayed.timed).text(0),
+            sprayed.length.words(),
+            entries_words(&sprayed.entries)
+        ));
+        w.says.push(format!(
+            "with the exhaust flow in hand: hangtime work exhaust-lel sprayed=\"{}\" volatile={volatile}% exhaust=FLOW, and the solvents as in the worksheet",
+            LIQUID_FLOW.text(rate.to_base(), System::Metric)
+        ));
+    } else {
         w.unknown.push(format!(
             "no coat with an amount and a beginning was logged in {what} within {} before {}",
             LATELY.words(),
             calendar.stamp(at)
         ));
-        flow_unknown(&mut w, what);
-        return Ok(w);
-    };
-    let per_minute = rate.to_base() * 60.0 * 1e9;
-    w.kept.push(Kept {
-        name: "spray rate".to_owned(),
-        value: num::whole(per_minute.round()).map(|v| json!(v)),
-        unit: "uL/min",
-        text: LIQUID_FLOW.text(rate.to_base(), System::Metric),
-    });
-    let volume = num::float(sprayed.volume).max(1.0);
-    let solids = num::float(i64::try_from(sprayed.solids).unwrap_or(i64::MAX)) / 1e6 / volume;
-    let volatile = ((1.0 - solids) * 1e4).round() / 1e2;
-    w.says.push(
-        "if perfectly mixed; near the floor and the work it can be many times higher; a meter and a qualified person decide"
-            .to_owned(),
-    );
-    w.says.push(format!(
-        "while the gun was at work: {} in {}, {}; {volatile} % of it by volume is solvent",
-        Volume(sprayed.volume).text(0),
-        sprayed.length.words(),
-        entries_words(&sprayed.entries)
-    ));
+    }
     blend(&mut w, &sprayed);
     flow_unknown(&mut w, what);
-    w.says.push(format!(
-        "with the exhaust flow in hand: hangtime work exhaust-lel sprayed=\"{}\" volatile={volatile}% exhaust=FLOW, and the solvents as below",
-        LIQUID_FLOW.text(rate.to_base(), System::Metric)
-    ));
     Ok(w)
 }
 

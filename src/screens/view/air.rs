@@ -317,8 +317,8 @@ fn room_lines(room: &RoomAir, data: &Data, model: &Model, (width, rest): (u16, u
             .iter()
             .filter_map(|r| Some((r.at, value(r)?)))
             .collect();
-        let held: Vec<Stretch> = stretches(&list, hold, data.at);
-        buckets(&columns, &held)
+        let known: Vec<Stretch> = stretches(&list, hold, data.at);
+        buckets(&columns, &known)
     };
     let temperature = of(|r| Some(r.temperature.0));
     let dew = of(|r| r.dew.map(|d| d.0));
@@ -391,13 +391,15 @@ fn axis(data: &Data, model: &Model, width: u16) -> Line {
     let calendar = &model.shop.calendar;
     let columns = Columns::new(data.from, data.at, width.saturating_sub(LABELS).max(4));
     let mut grid = Grid::new(width, 1);
-    let mut date = calendar.local(data.from).date_naive();
-    let last = calendar.local(data.at).date_naive();
-    while date < last {
-        let Some(next) = date.succ_opt() else { break };
-        date = next;
-        if let Some(x) = columns.at(calendar.midnight(date)) {
-            let text = format!("|{}", date.format("%a %-d %b"));
+    let mut midnight = calendar.local(data.from).date_naive();
+    let today = calendar.local(data.at).date_naive();
+    while midnight < today {
+        let Some(next) = midnight.succ_opt() else {
+            break;
+        };
+        midnight = next;
+        if let Some(x) = columns.at(calendar.midnight(midnight)) {
+            let text = format!("|{}", midnight.format("%a %-d %b"));
             let fits = LABELS + x + cells(&text) <= width;
             grid.put(LABELS + x, 0, if fits { &text } else { "|" }, Ink::Faint);
         }
@@ -501,24 +503,20 @@ fn exhaust_lines(booth: &Exhaust, model: &Model, width: u16) -> Vec<Line> {
                 Ink::Faint,
             );
             let words = line(held.words.clone(), Ink::Plain);
-            match width.checked_sub(wide + 2).filter(|rest| *rest >= 32) {
-                Some(rest) => {
-                    let mut left = drawn;
-                    left.extend(flow(&legend, wide, 2));
-                    out.extend(beside(left, flow(&words, rest, 2), wide + 2));
-                }
-                None => {
-                    out.extend(drawn);
-                    out.extend(flow(&legend, width, 2));
-                    out.extend(flow(&words, width, 2));
-                }
+            // Too little room beside the picture: the words go below it.
+            if let Some(rest) = width.checked_sub(wide + 2).filter(|rest| *rest >= 32) {
+                out.extend(beside(drawn, flow(&words, rest, 2), wide + 2));
+            } else {
+                out.extend(drawn);
+                out.extend(flow(&words, width, 2));
             }
+            out.extend(flow(&legend, width, 2));
         }
     }
     out.push(Vec::new());
     out.extend(flow(
         &line(
-            "share of the lower explosive limit at the present spray rate",
+            "solvent vapour in the exhaust at the present spray rate",
             Ink::Head,
         ),
         width,
@@ -527,15 +525,14 @@ fn exhaust_lines(booth: &Exhaust, model: &Model, width: u16) -> Vec<Line> {
     match &booth.vapour {
         Err(why) => out.extend(flow(&line(why.clone(), Ink::Faint), width, 2)),
         Ok(working) => {
-            for kept in &working.kept {
-                let ink = if kept.value.is_none() {
-                    Ink::Late
-                } else {
-                    Ink::Strong
-                };
-                let text = format!("{}: {}", kept.name, kept.text);
-                out.extend(flow(&line(text, ink), width, 2));
-            }
+            let kept: Vec<String> = working
+                .kept
+                .iter()
+                .map(|k| format!("{}: {}", k.name, k.text))
+                .collect();
+            let unknown = working.kept.iter().any(|k| k.value.is_none());
+            let ink = if unknown { Ink::Late } else { Ink::Strong };
+            out.extend(flow(&line(kept.join("; "), ink), width, 2));
             for text in &working.unknown {
                 out.extend(flow(&line(format!("unknown: {text}"), Ink::Late), width, 2));
             }

@@ -243,6 +243,7 @@ fn working(card: &Card, data: &CardData, model: &Model, width: u16) -> Vec<Line>
         };
         // The blanks within a name must not part it over two lines.
         let name = name.replace(' ', "\u{a0}");
+        let mark = mark.replace(' ', "\u{a0}");
         list.push(run(format!("{mark}{}\u{a0}{name}  ", n + 1), ink));
     }
     let mut out = flow(&list, width, 0);

@@ -59,9 +59,9 @@ pub(super) fn lines(courses: &[FilmCourse], seen: &Seen, model: &Model, width: u
         out.extend(plot(course, seen, model, width));
         drawn.push(course);
     }
-    let points = || drawn.iter().flat_map(|c| &c.points);
-    if points().next().is_some() {
-        out.extend(flow(&legend(points(), model), width, 2));
+    if !drawn.is_empty() {
+        let points: Vec<&FilmPoint> = drawn.iter().flat_map(|c| &c.points).collect();
+        out.extend(flow(&legend(&points, model), width, 2));
         out.extend(flow(&line(DOUBT, Ink::Faint), width, 2));
     }
     out
@@ -215,18 +215,18 @@ fn date(at: Moment, model: &Model) -> String {
     day.date().format("%-d %b").to_string()
 }
 
-fn legend<'a>(points: impl Iterator<Item = &'a FilmPoint> + Clone, model: &Model) -> Line {
+fn legend(points: &[&FilmPoint], model: &Model) -> Line {
     let marks = Marks::of(model.shop.theme);
     let mut out = Vec::new();
     for kind in <StepKind as Word>::ALL {
         if points
-            .clone()
+            .iter()
             .any(|p| matches!(p.mark, Mark::Coat(k, _) if k == *kind))
         {
             out.push(format!("{} {}", letter(*kind), kind.word()));
         }
     }
-    let has = |mark: Mark| points.clone().any(|p| p.mark == mark);
+    let has = |mark: Mark| points.iter().any(|p| p.mark == mark);
     for (mark, text) in [
         (Mark::Takes, "v takes film"),
         (Mark::Adds, "+ adds film"),
@@ -237,8 +237,11 @@ fn legend<'a>(points: impl Iterator<Item = &'a FilmPoint> + Clone, model: &Model
             out.push(text.to_owned());
         }
     }
-    if points.clone().any(|p| p.predicted.is_some()) {
+    if points.iter().any(|p| p.predicted.is_some()) {
         out.push(format!("{} the prediction it replaced", marks.old));
+    }
+    if points.iter().any(|p| p.branch > 0) {
+        out.push("a rework counts its coats anew".to_owned());
     }
     out.push(format!("{} wanted when finished", marks.band));
     out.push(format!("{} the end by recipe", marks.ahead));
