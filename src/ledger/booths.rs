@@ -12,11 +12,13 @@ use super::read::EntryRow;
 use super::stored::Shared;
 use crate::shop::climate::Sample;
 use crate::shop::recipe::Recipe;
-use crate::shop::record::{Fact, ShopFact, What};
+use crate::shop::record::{Fact, PieceId, ShopFact, What};
 use crate::shop::standing::Site;
 use crate::shop::text::clean;
 use crate::units::{Humidity, Moment, Span, Temperature};
 use rusqlite::OptionalExtension;
+use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// A booth of whose exhaust nothing is known since it stopped.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -164,6 +166,27 @@ impl Ledger {
         )?;
         let rows = list.query_map(rusqlite::params![room, from.0, to.0], |r| r.get(0))?;
         Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// The recipes of the pieces in process that hang in a room at `at`, each once, by label.
+    pub fn recipes_in(&self, room: &str, at: Moment) -> Result<Vec<Arc<Recipe>>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT DISTINCT piece FROM stay WHERE room = ?1 AND from_ms <= ?2 AND until_ms > ?2",
+        )?;
+        let ids: Vec<i64> = list
+            .query_map(rusqlite::params![room, at.0], |r| r.get(0))?
+            .collect::<Result<_, _>>()?;
+        let mut found = BTreeMap::new();
+        for id in ids {
+            let Some(now) = self.piece_at(PieceId(id), at, None)? else {
+                continue;
+            };
+            if now.in_process() {
+                let recipe = self.recipe(&now.piece.recipe, now.piece.revision)?;
+                found.insert(recipe.label(), recipe);
+            }
+        }
+        Ok(found.into_values().collect())
     }
 
     /// The newest reading of a room by `at`, however old, and the entry that brought it.

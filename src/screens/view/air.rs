@@ -1,7 +1,7 @@
 //! The air: each room and booth on a line, and the marked one as a chart or a picture.
 
-use super::card::marks::Marks;
 use super::grid::{Grid, beside};
+use super::marks::Marks;
 use super::text::{Line, cells, count, fit, flow, line, put_line, put_right, run};
 use crate::reports::workings::Working;
 use crate::science::worksheet::{Bound, Held, Side};
@@ -12,7 +12,7 @@ use crate::screens::theme::{Ink, Theme};
 use crate::shop::climate::holds_for;
 use crate::shop::text::shown;
 use crate::units::{
-    Amount, Dimension, Humidity, Moment, Span, Speed, System, Temperature, show, show_as,
+    Amount, Dimension, Humidity, Moment, Span, Speed, System, Temperature, num, show, show_as,
 };
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -167,7 +167,7 @@ fn list(data: &Data, model: &Model, (width, height): (u16, u16)) -> Vec<Line> {
 
 fn kelvin(mk: i64, system: System) -> String {
     let unit = show_as(Dimension::TemperatureChange, system);
-    let text = show(crate::units::num::float(mk) / 1e3, unit, 1);
+    let text = show(num::float(mk) / 1e3, unit, 1);
     text.replace(" diff", "")
 }
 
@@ -308,7 +308,7 @@ fn room_lines(room: &RoomAir, data: &Data, model: &Model, (width, rest): (u16, u
     // The charts take what the words leave; the humidity a third of it.
     let rows = rest
         .saturating_sub(count(out.len() + tail.len()) + 3)
-        .clamp(5, 22);
+        .clamp(5, 40);
     let low = (rows / 3).clamp(2, 6);
     let columns = Columns::new(data.from, data.at, width.saturating_sub(LABELS).max(4));
     let of = |value: fn(&Reading) -> Option<i64>| -> Vec<Option<Bucket>> {
@@ -320,6 +320,9 @@ fn room_lines(room: &RoomAir, data: &Data, model: &Model, (width, rest): (u16, u
         let known: Vec<Stretch> = stretches(&list, hold, data.at);
         buckets(&columns, &known)
     };
+    // The limits of the recipes, in the record's units: hundredths of a percent, thousandths of a kelvin.
+    let damp_limits = limits_of(&room.working, Dimension::Fraction, 1e4);
+    let spread_limits = limits_of(&room.working, Dimension::TemperatureChange, 1e3);
     let temperature = of(|r| Some(r.temperature.0));
     let dew = of(|r| r.dew.map(|d| d.0));
     let humidity = of(|r| r.humidity.map(|h| h.0));
@@ -331,6 +334,7 @@ fn room_lines(room: &RoomAir, data: &Data, model: &Model, (width, rest): (u16, u
             (&temperature, marks.mean, Ink::Strong),
             (&dew, marks.other, Ink::Plain),
         ],
+        (&[], marks.limit),
         (2_000, rows - low - own, width),
         &|v| Temperature(v).shown(system, 0),
     ));
@@ -339,6 +343,7 @@ fn room_lines(room: &RoomAir, data: &Data, model: &Model, (width, rest): (u16, u
         let spread = of(Reading::spread);
         out.extend(chart(
             &[(&spread, marks.mean, Ink::Plain)],
+            (&spread_limits, marks.limit),
             (1_000, own, width),
             &|v| kelvin(v, system),
         ));
@@ -346,6 +351,7 @@ fn room_lines(room: &RoomAir, data: &Data, model: &Model, (width, rest): (u16, u
     out.push(line("relative humidity", Ink::Faint));
     out.extend(chart(
         &[(&humidity, marks.mean, Ink::Plain)],
+        (&damp_limits, marks.limit),
         (500, low, width),
         &|v| Humidity(v).text(0),
     ));
@@ -357,13 +363,16 @@ fn room_lines(room: &RoomAir, data: &Data, model: &Model, (width, rest): (u16, u
 // Means over time; a column in which nothing is known is marked on the last row.
 fn chart(
     lines: &[(&[Option<Bucket>], &str, Ink)],
+    limits: (&[i64], &str),
     (step, rows, width): (i64, u16, u16),
     text: &dyn Fn(i64) -> String,
 ) -> Vec<Line> {
+    let (limits, dash) = limits;
     let values = lines
         .iter()
         .flat_map(|(b, ..)| b.iter().flatten())
-        .map(|b| b.mean);
+        .map(|b| b.mean)
+        .chain(limits.iter().copied());
     let Some(scale) = Scale::holding(values, step, rows) else {
         return vec![line("no reading: unknown", Ink::Late)];
     };
@@ -371,6 +380,13 @@ fn chart(
     for value in [scale.low(), scale.high()] {
         if let Some(y) = scale.row(value) {
             grid.put_before(LABELS - 1, y, &text(value), Ink::Faint);
+        }
+    }
+    for value in limits {
+        if let Some(y) = scale.row(*value) {
+            grid.row(y, LABELS..width, dash, Ink::Faint);
+            grid.put(0, y, "       ", Ink::Plain);
+            grid.put_before(LABELS - 1, y, &text(*value), Ink::Plain);
         }
     }
     for (buckets, mark, ink) in lines {
@@ -405,6 +421,23 @@ fn axis(data: &Data, model: &Model, width: u16) -> Line {
         }
     }
     grid.lines().into_iter().next().unwrap_or_default()
+}
+
+// The limits that the air is held against in one dimension.
+fn limits_of(working: &Result<Working, String>, of: Dimension, factor: f64) -> Vec<i64> {
+    let Ok(working) = working else {
+        return Vec::new();
+    };
+    let blush = working
+        .parts
+        .iter()
+        .filter(|p| p.inputs.sheet().id == "blush");
+    let held = blush
+        .flat_map(|p| &p.answer.held_against)
+        .chain(&working.held_against);
+    held.filter(|h| h.measure.dimension == of)
+        .filter_map(|h| num::whole((h.base? * factor).round()))
+        .collect()
 }
 
 // Both blush rules with their limits, and which of them speaks.

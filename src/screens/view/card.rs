@@ -4,7 +4,6 @@
 mod air;
 mod days;
 mod film;
-pub(super) mod marks;
 mod work;
 
 use super::facts;

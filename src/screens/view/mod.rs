@@ -11,6 +11,7 @@ mod floor;
 mod grid;
 mod help;
 mod log;
+mod marks;
 mod recipes;
 mod shift;
 mod solvent;

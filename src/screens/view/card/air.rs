@@ -1,8 +1,8 @@
 //! The card's air: the temperature of the rooms since the last wet coat, and what the hours counted.
 
 use super::super::grid::Grid;
+use super::super::marks::Marks;
 use super::super::text::{Line, cells, count, flow, line, run};
-use super::marks::Marks;
 use crate::ledger::{Seen, SolventLeft};
 use crate::reports::life::AirCourse;
 use crate::screens::chart::{Bucket, Columns, Scale, Stretch, buckets, stretches};

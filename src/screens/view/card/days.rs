@@ -1,8 +1,8 @@
 //! The card's production days: what was done when, as a lane of hours and in words.
 
 use super::super::grid::Grid;
+use super::super::marks::Marks;
 use super::super::text::{Line, cells, flow, line, run};
-use super::marks::Marks;
 use crate::reports::life::{DayMark, DayRow};
 use crate::screens::chart::Columns;
 use crate::screens::model::Model;

@@ -2,8 +2,8 @@
 
 use super::super::facts;
 use super::super::grid::Grid;
+use super::super::marks::Marks;
 use super::super::text::{Line, count, flow, line, run};
-use super::marks::Marks;
 use crate::ledger::Seen;
 use crate::reports::life::{DOUBT, FilmCourse, FilmPoint, Mark};
 use crate::screens::chart::{Scale, groups, riser};

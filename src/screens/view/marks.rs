@@ -4,39 +4,39 @@ use crate::screens::theme::Theme;
 
 /// One shape for each thing that a chart shows.
 #[derive(Debug, Clone, Copy)]
-pub(in crate::screens::view) struct Marks {
+pub(super) struct Marks {
     /// The level of a step plot.
-    pub(in crate::screens::view) level: &'static str,
+    pub(super) level: &'static str,
     /// Between two levels.
-    pub(in crate::screens::view) riser: &'static str,
+    pub(super) riser: &'static str,
     /// The doubt about a figure.
-    pub(in crate::screens::view) doubt: &'static str,
+    pub(super) doubt: &'static str,
     /// A cell of the wanted band.
-    pub(in crate::screens::view) band: &'static str,
+    pub(super) band: &'static str,
     /// A gauge reading.
-    pub(in crate::screens::view) gauge: &'static str,
+    pub(super) gauge: &'static str,
     /// A prediction that a reading replaced.
-    pub(in crate::screens::view) old: &'static str,
+    pub(super) old: &'static str,
     /// What is forecast.
-    pub(in crate::screens::view) ahead: &'static str,
+    pub(super) ahead: &'static str,
     /// A mean.
-    pub(in crate::screens::view) mean: &'static str,
+    pub(super) mean: &'static str,
     /// A second mean in the same chart.
-    pub(in crate::screens::view) other: &'static str,
+    pub(super) other: &'static str,
     /// From the lowest to the highest.
-    pub(in crate::screens::view) range: &'static str,
+    pub(super) range: &'static str,
     /// A limit.
-    pub(in crate::screens::view) limit: &'static str,
+    pub(super) limit: &'static str,
     /// A day or hour in which nothing was done.
-    pub(in crate::screens::view) idle: &'static str,
+    pub(super) idle: &'static str,
     /// The same while a cure runs.
-    pub(in crate::screens::view) cure: &'static str,
+    pub(super) cure: &'static str,
     /// An hour counts in full.
-    pub(in crate::screens::view) full: &'static str,
+    pub(super) full: &'static str,
     /// An hour counts in part.
-    pub(in crate::screens::view) part: &'static str,
+    pub(super) part: &'static str,
     /// An hour counts nothing.
-    pub(in crate::screens::view) none: &'static str,
+    pub(super) none: &'static str,
 }
 
 const SHAPES: Marks = Marks {
@@ -79,7 +79,7 @@ const PLAIN: Marks = Marks {
 
 impl Marks {
     /// Those of a theme.
-    pub(in crate::screens::view) const fn of(theme: Theme) -> Self {
+    pub(super) const fn of(theme: Theme) -> Self {
         if theme.shapes { SHAPES } else { PLAIN }
     }
 }
