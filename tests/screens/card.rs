@@ -2,7 +2,7 @@
 
 use crate::desk::Desk;
 use crate::shop::{Bench, coat, piece, rack, stamp, who};
-use hangtime::ledger::DeedWhat;
+use hangtime::ledger::{DeedRequest, DeedWhat, Included, Outcome};
 use hangtime::reports::life::{self, DayMark, Mark};
 use hangtime::screens::keys::{Key, Mode};
 use hangtime::screens::theme::{Form, Theme};
@@ -267,6 +267,61 @@ fn a_gauge_reading_replaces_the_film_and_the_old_prediction_goes_on_beside_it() 
     ] {
         assert!(text.contains(wanted), "{wanted}\n{text}");
     }
+}
+
+#[test]
+fn surfaces_with_lives_and_bands_of_their_own_have_plots_of_their_own() {
+    let mut b = Bench::new();
+    let text = std::fs::read_to_string(concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/sample/recipes/rx9.toml"
+    ))
+    .unwrap();
+    let at = b.at("2026-03-09 09:30");
+    b.ledger
+        .adopt_recipe("rx9.toml", &text, &who("MB"), &stamp(at))
+        .unwrap();
+    b.add(
+        (PieceKind::Body, "B", 900, 1),
+        ("Parlour guitar", "RX9", 1),
+        Some("R9"),
+        "2026-03-09 10:00",
+    );
+    let mix = b.mix(
+        "sealer",
+        &[("S-1180", 1_200), ("T-0931", 400)],
+        "2026-03-10 08:10",
+    );
+    let mut what = coat(Some(mix));
+    if let DeedWhat::Coat { kind, .. } = &mut what {
+        *kind = Some(StepKind::Seal);
+    }
+    let ended = b.at("2026-03-10 09:00");
+    let mut request = DeedRequest::new(who("AB"), piece("B0900"), what, ended);
+    request.surface = "top".to_owned();
+    request.included = Included::All;
+    let saved = b.ledger.log(&request, &stamp(ended)).unwrap();
+    assert!(matches!(saved, Outcome::Saved(_)), "{saved:?}");
+    let now = b.at("2026-03-10 10:00");
+    let seen = b.ledger.piece("B0900", now).unwrap();
+    let courses = life::film(&b.ledger, &seen, now).unwrap();
+    let surfaces: Vec<_> = courses.iter().map(|c| c.surfaces.join(", ")).collect();
+    assert_eq!(surfaces, ["top", "back, sides"]);
+    assert_eq!(courses[0].band, (Film(50_000), Film(80_000)));
+    assert_eq!(courses[0].points.len(), 1);
+    assert_eq!(courses[0].points[0].mark, Mark::Coat(StepKind::Seal, 1));
+    assert!(courses[1].points.is_empty());
+    let mut desk = Desk::sit(b, now, Some("AB"));
+    desk.scan("B0900");
+    let text = whole(&mut desk);
+    assert!(
+        text.contains("back, sides: no deed has changed its film yet"),
+        "{text}"
+    );
+    assert!(
+        text.contains("seal top 1"),
+        "the day names the surface\n{text}"
+    );
 }
 
 #[test]
