@@ -16,9 +16,9 @@ use crate::shop::record::Fact;
 use crate::shop::rehearse::{Ahead, Stage, Steady, rehearse};
 use crate::shop::rules::cure_hours;
 use crate::shop::shift::Shift;
-use crate::shop::solvent::{SolventHold, hold, laid};
+use crate::shop::solvent::{Laid, SolventHold, course, hold, laid};
 use crate::shop::standing::{PieceNow, Site, Standing};
-use crate::units::{Moment, Span};
+use crate::units::{Moment, Share, Span};
 use chrono::NaiveDate;
 use rusqlite::Connection;
 use std::collections::{BTreeMap, HashMap};
@@ -75,6 +75,17 @@ pub struct AtRisk {
     pub looked_at: usize,
     /// Those that cannot meet in time, the latest first; those whose date cannot be told before them.
     pub pairs: Vec<PairAhead>,
+}
+
+/// The solvent that is left in the film of one surface, by its recipe's model: an estimate, computed on reading.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SolventLeft {
+    /// The surface.
+    pub surface: String,
+    /// The share that is left, from the last deed on to the moment that was asked for.
+    pub points: Vec<(Moment, Share)>,
+    /// The share that the recipe's own schedule has left when its cure is over.
+    pub own: Share,
 }
 
 // All of a standing that the rest of a life depends on: the film does not move a clock.
@@ -174,6 +185,37 @@ impl<'a> Forecasts<'a> {
 }
 
 impl Ledger {
+    /// The solvent that is left in each film of a piece that has one, at some `points` up to `at`; empty where the recipe
+    /// has no solvent model, or the model no answer.
+    pub fn solvent_left(
+        &self,
+        seen: &Seen,
+        at: Moment,
+        points: u16,
+    ) -> Result<Vec<SolventLeft>, LedgerError> {
+        let (now, recipe) = (&seen.now, &seen.recipe);
+        let Some(model) = recipe.solvent else {
+            return Ok(Vec::new());
+        };
+        let air = FetchedAir::new(&self.conn, &recipe.credit, at, i64::MAX);
+        let laid = laid_on(&self.conn, &self.book, now, at)?;
+        let mut out = Vec::new();
+        for site in now.current(recipe) {
+            let statement = self.book.statement(recipe, site.rework, site.surface);
+            let (Some(statement), Some(laid)) = (statement, laid.get(site.surface)) else {
+                continue;
+            };
+            let points = course(&statement, laid, (&now.stays, &air), at, points);
+            out.extend(points.map(|points| SolventLeft {
+                surface: site.surface.to_owned(),
+                points,
+                own: model.left,
+            }));
+        }
+        air.fault()?;
+        Ok(out)
+    }
+
     /// The pairs in process that are forecast to miss their due date by these working hours, and those whose date
     /// cannot be told. A pair is due when the first of its halves is.
     pub fn at_risk(&self, at: Moment, shift: &Shift) -> Result<AtRisk, LedgerError> {
@@ -306,6 +348,25 @@ pub(super) fn solvent_holds(
     if cures.is_empty() || !now.in_process() {
         return Ok(Vec::new());
     }
+    let laid = laid_on(conn, book, now, at)?;
+    let mut out = Vec::new();
+    for (site, hours) in cures {
+        let statement = book.statement(recipe, site.rework, site.surface);
+        if let (Some(statement), Some(laid)) = (statement, laid.get(site.surface)) {
+            let rooms: (&[Stay], &dyn Air) = (&now.stays, air);
+            out.extend(hold(site.surface, &statement, model, hours, laid, rooms));
+        }
+    }
+    Ok(out)
+}
+
+// What changed the film of each surface of a piece, up to `at`.
+fn laid_on(
+    conn: &Connection,
+    book: &Book,
+    now: &PieceNow,
+    at: Moment,
+) -> Result<BTreeMap<String, Vec<Laid>>, LedgerError> {
     let reach = Reach {
         ended: at,
         ..Reach::ALL
@@ -318,14 +379,5 @@ pub(super) fn solvent_holds(
             mixes.add(conn, book, c)?;
         }
     }
-    let laid = laid(&entries, &recipes, &mixes);
-    let mut out = Vec::new();
-    for (site, hours) in cures {
-        let statement = book.statement(recipe, site.rework, site.surface);
-        if let (Some(statement), Some(laid)) = (statement, laid.get(site.surface)) {
-            let rooms: (&[Stay], &dyn Air) = (&now.stays, air);
-            out.extend(hold(site.surface, &statement, model, hours, laid, rooms));
-        }
-    }
-    Ok(out)
+    Ok(laid(&entries, &recipes, &mixes))
 }

@@ -8,12 +8,17 @@
 use super::append::{Line, NewAction, Saved, Stamp, Who};
 use super::error::LedgerError;
 use super::open::Ledger;
+use super::read::EntryRow;
 use super::stored::Shared;
+use crate::shop::climate::Sample;
 use crate::shop::recipe::Recipe;
 use crate::shop::record::{Fact, PieceId, ShopFact, What};
 use crate::shop::standing::Site;
 use crate::shop::text::clean;
-use crate::units::{Moment, Span};
+use crate::units::{Humidity, Moment, Span, Temperature};
+use rusqlite::OptionalExtension;
+use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// A booth of whose exhaust nothing is known since it stopped.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -156,6 +161,67 @@ impl Ledger {
             who,
             stamp,
         )
+    }
+
+    /// The actions of coats that ended in a room after `from` and by `to`, in their order; the room is the one in which the
+    /// piece hung when the coat began.
+    pub fn coats_in(&self, room: &str, from: Moment, to: Moment) -> Result<Vec<i64>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT DISTINCT e.action FROM entry e
+               JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
+             WHERE s.room = ?1 AND e.ended > ?2 AND e.ended <= ?3 AND e.kind LIKE 'coat/%'
+               AND e.seq NOT IN (SELECT entry FROM void)
+             ORDER BY e.action",
+        )?;
+        let rows = list.query_map(rusqlite::params![room, from.0, to.0], |r| r.get(0))?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// The recipes of the pieces in process that hang in a room at `at`, each once, by label.
+    pub fn recipes_in(&self, room: &str, at: Moment) -> Result<Vec<Arc<Recipe>>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT DISTINCT piece FROM stay WHERE room = ?1 AND from_ms <= ?2 AND until_ms > ?2",
+        )?;
+        let ids: Vec<i64> = list
+            .query_map(rusqlite::params![room, at.0], |r| r.get(0))?
+            .collect::<Result<_, _>>()?;
+        let mut found = BTreeMap::new();
+        for id in ids {
+            let Some(now) = self.piece_at(PieceId(id), at, None)? else {
+                continue;
+            };
+            if now.in_process() {
+                let recipe = self.recipe(&now.piece.recipe, now.piece.revision)?;
+                found.insert(recipe.label(), recipe);
+            }
+        }
+        Ok(found.into_values().collect())
+    }
+
+    /// The newest reading of a room by `at`, however old, and the entry that brought it.
+    pub fn newest_reading(
+        &self,
+        room: &str,
+        at: Moment,
+    ) -> Result<Option<(Sample, EntryRow)>, LedgerError> {
+        let found = self
+            .conn
+            .prepare_cached(
+                "SELECT at, temperature_mc, humidity_cpct, entry FROM reading
+                 WHERE room = ?1 AND at <= ?2 ORDER BY at DESC LIMIT 1",
+            )?
+            .query_row(rusqlite::params![room, at.0], |r| {
+                let sample = Sample {
+                    at: Moment(r.get(0)?),
+                    temperature: Temperature(r.get(1)?),
+                    humidity: r.get::<_, Option<i64>>(2)?.map(Humidity),
+                };
+                Ok((sample, r.get::<_, i64>(3)?))
+            })
+            .optional()?;
+        found
+            .map(|(sample, entry)| Ok((sample, self.entry(entry)?)))
+            .transpose()
     }
 
     /// The booths whose exhaust stopped and that nobody has checked since, as of `at`.

@@ -35,7 +35,7 @@ mod turn;
 mod verify;
 mod witness;
 
-pub use ahead::{AtRisk, HalfAhead, PairAhead, Told};
+pub use ahead::{AtRisk, HalfAhead, PairAhead, SolventLeft, Told};
 pub use append::{Line, NewAction, Saved, Stamp, Who};
 pub use backup::BackupReport;
 pub use board::{ReadOnly, Unlocked};

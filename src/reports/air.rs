@@ -12,6 +12,9 @@ use uom::si::f64::Velocity;
 /// The name under which a face-velocity limit is entered.
 pub const FACE_VELOCITY: &str = "face velocity";
 
+/// The scope of a limit for every booth that has none of its own.
+pub const ALL_BOOTHS: &str = "all booths";
+
 /// How a survey stands to its limit.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct FaceVelocity {
@@ -32,7 +35,7 @@ pub fn limit_of<'a>(booth: &str, limits: &'a [CeilingRow]) -> Option<&'a Ceiling
             .iter()
             .find(|l| l.what == FACE_VELOCITY && l.scope == scope)
     };
-    of(booth).or_else(|| of("all booths"))
+    of(booth).or_else(|| of(ALL_BOOTHS))
 }
 
 /// Holds a survey against the limit of its booth, or of all booths. An incomplete grid is unknown, never a result.

@@ -10,6 +10,7 @@ pub mod clock;
 pub mod day_list;
 pub mod entries;
 pub mod going_over;
+pub mod life;
 pub mod months;
 pub mod piece_json;
 pub mod place;

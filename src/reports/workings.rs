@@ -13,6 +13,9 @@ mod air;
 mod film;
 mod solvent;
 mod time;
+mod vapour;
+
+pub(super) use film::{Cups, Played, played};
 
 use crate::ledger::{Ledger, LedgerError};
 use crate::science::worksheet::{Held, Inputs, Refusal, Worksheet};
@@ -82,6 +85,12 @@ static FIGURES: &[Figure] = &[
         takes: "ROOM",
         about: "dew point and spread of a room's newest reading against the recipes' limits",
         show: air::room,
+    },
+    Figure {
+        word: "lel",
+        takes: "BOOTH",
+        about: "share of the lower explosive limit in a booth's exhaust at the present spray rate",
+        show: vapour::lel,
     },
 ];
 

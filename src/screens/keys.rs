@@ -72,6 +72,8 @@ pub enum Mode {
     Filter,
     /// A piece's card.
     Card,
+    /// How one of the card's figures was made.
+    Working,
     /// A rack or piece is chosen, the deed is not.
     Choose,
     /// The line that would be saved is shown.
@@ -194,6 +196,12 @@ pub enum Action {
     Work,
     /// Shows how the card's figures were made, or the card again.
     Working,
+    /// To the card's next section.
+    NextSection,
+    /// To the card's section before.
+    SectionBefore,
+    /// Shows the working of the figure with a digit.
+    Figure,
     /// Lifts the hold of the card's piece.
     Lift,
     /// Answers an open deviation of the card's piece.
@@ -653,8 +661,8 @@ pub const TABLE: &[Binding] = &[
         K::Down,
         "Up Down",
         A::Down,
-        "move",
-        "moves the mark, or the page",
+        "choose",
+        "chooses the room or booth; PgUp and PgDn scroll what is below",
     ),
     on(M::Air, K::PageUp, "PgUp", A::PageUp, "", ""),
     on(M::Air, K::PageDown, "PgDn", A::PageDown, "", ""),
@@ -662,11 +670,11 @@ pub const TABLE: &[Binding] = &[
     on(M::Air, K::End, "End", A::Bottom, "", ""),
     on(
         M::Air,
-        K::Enter,
-        "Enter",
-        A::Open,
-        "open",
-        "opens what the mark is on",
+        K::Char('k'),
+        "k",
+        A::Working,
+        "working",
+        "shows how the figures of the marked room or booth were made, and the air again",
     ),
     on(M::Air, K::Esc, "Esc", A::Back, "", ""),
     on(M::Recipes, K::Up, "Up", A::Up, "", ""),
@@ -922,6 +930,15 @@ pub const TABLE: &[Binding] = &[
     ),
     on(
         M::Card,
+        K::Tab,
+        "Tab",
+        A::NextSection,
+        "section",
+        "goes to the card's next section: film, days, air, deviations, history",
+    ),
+    on(M::Card, K::BackTab, "Shift-Tab", A::SectionBefore, "", ""),
+    on(
+        M::Card,
         K::Esc,
         "Esc",
         A::Back,
@@ -944,7 +961,7 @@ pub const TABLE: &[Binding] = &[
         "k",
         A::Working,
         "working",
-        "shows how its film and its ready time were made, and the card again",
+        "shows how its film, its ready time and its newest coats were made",
     ),
     on(M::Card, K::Up, "Up", A::Up, "", ""),
     on(
@@ -1000,6 +1017,38 @@ pub const TABLE: &[Binding] = &[
     on(M::Card, K::Home, "Home", A::Top, "", ""),
     on(M::Card, K::End, "End", A::Bottom, "", ""),
     on(M::Card, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    Binding {
+        mode: M::Working,
+        press: Press::Digit,
+        shown: "1-9",
+        action: A::Figure,
+        word: "figure",
+        says: "shows the working of that figure",
+    },
+    on(
+        M::Working,
+        K::Char('k'),
+        "k",
+        A::Working,
+        "card",
+        "shows the card again",
+    ),
+    on(M::Working, K::Esc, "Esc", A::Working, "", ""),
+    on(M::Working, K::Up, "Up", A::Up, "", ""),
+    on(
+        M::Working,
+        K::Down,
+        "Up Down",
+        A::Down,
+        "scroll",
+        "scrolls the working",
+    ),
+    on(M::Working, K::PageUp, "PgUp", A::PageUp, "", ""),
+    on(M::Working, K::PageDown, "PgDn", A::PageDown, "", ""),
+    on(M::Working, K::Home, "Home", A::Top, "", ""),
+    on(M::Working, K::End, "End", A::Bottom, "", ""),
+    on(M::Working, K::Char('?'), "?", A::Help, "help", "this page"),
+    on(M::Working, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
     on(
         M::Choose,
         K::Char('c'),
@@ -1636,6 +1685,7 @@ pub const CHAPTERS: &[(&str, &[Mode])] = &[
     ("The scan line", &[M::Scan]),
     ("Finding", &[M::Filter]),
     ("A piece's card", &[M::Card]),
+    ("The working of a figure", &[M::Working]),
     ("Logging: what was done?", &[M::Choose]),
     ("Logging: the line that is saved", &[M::Confirm]),
     ("Minutes ago", &[M::Minutes]),

@@ -10,6 +10,7 @@
 //! | `load` | what each place asks of the ledger |
 //! | [`update`] | the only place that changes the model |
 //! | [`view`] | draws the model; one file per page below it |
+//! | [`chart`] | the arithmetic of charts |
 //! | [`theme`] | styles, shapes and their plain forms |
 //! | [`picture`] | a page as SVG |
 //! | `figures` | a number typed beside the line that would be saved |
@@ -27,6 +28,7 @@
 //! *Not here*: any judgement (`shop`) and any write of its own (`ledger`).
 
 pub mod ask;
+pub mod chart;
 mod driver;
 mod figures;
 mod hidden;

@@ -386,8 +386,10 @@ pub struct Card {
     pub data: Option<Box<CardData>>,
     /// First line shown.
     pub scroll: usize,
-    /// Whether the working of its figures is shown in its place.
+    /// Whether the working of one of its figures is shown in its place.
     pub working: bool,
+    /// Which figure that is, counted from 0.
+    pub figure: usize,
 }
 
 /// A deed by its key.
@@ -726,6 +728,7 @@ impl Model {
                 Step::Shown(_) => Mode::Agree,
                 Step::Saving => Mode::Saving,
             },
+            Some(Page::Card(card)) if card.working => Mode::Working,
             Some(Page::Card(_)) => Mode::Card,
             Some(Page::Log(log)) => match &log.stage {
                 Stage::Choose | Stage::Confirm if log.figure.is_some() => Mode::Figure,

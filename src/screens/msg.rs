@@ -6,8 +6,9 @@ use super::model::WordOn;
 use super::places::{Place, PlaceData};
 use crate::ledger::{
     ActionRow, DeedRequest, DeedWhat, DeviationRow, Draft, DraftFate, EntryRow, Fixed, Included,
-    MixRow, Outcome, Plan, Seen, Target, Who,
+    MixRow, Outcome, Plan, Seen, SolventLeft, Target, Who,
 };
+use crate::reports::life::{AirCourse, DayRow, FilmCourse};
 use crate::reports::workings::Working;
 use crate::shop::cautions::Caution;
 use crate::shop::material::Pour;
@@ -44,8 +45,16 @@ pub struct CardData {
     pub deviations: Vec<DeviationRow>,
     /// What to mention when it is sprayed.
     pub cautions: Vec<&'static Caution>,
-    /// How its film and its ready time were made: the worksheets, or why there is none.
-    pub workings: Vec<Result<Working, String>>,
+    /// Its film after each deed, surfaces of one life together.
+    pub film: Vec<FilmCourse>,
+    /// Its production days.
+    pub days: Vec<DayRow>,
+    /// The air since its last wet coat.
+    pub air: Option<AirCourse>,
+    /// The solvent that is left in its films, where its recipe has a model.
+    pub solvent: Vec<SolventLeft>,
+    /// How its figures were made: what each is, and its worksheets or why there is none.
+    pub workings: Vec<(String, Result<Working, String>)>,
 }
 
 /// A deed as the screen wants it; the identity of its draft is given by the store.

@@ -12,12 +12,13 @@ use super::paper;
 use super::redo;
 use crate::clock::Clock;
 use crate::ledger::{
-    ClockDoubt, DeedRequest, DeedWhat, Draft, DraftFate, Drafts, Fixed, Ledger, LedgerError,
-    Outcome, PinDeed, Plan, Stamp, Target, Who,
+    ClockDoubt, DeedRequest, DeedWhat, Draft, DraftFate, Drafts, EntryRow, Fixed, Ledger,
+    LedgerError, Outcome, PinDeed, Plan, Seen, Stamp, Target, Who,
 };
-use crate::reports::{clock, going_over, place, workings};
+use crate::reports::workings::Working;
+use crate::reports::{clock, going_over, life, place, workings};
 use crate::shop::cautions::{Hazard, When, for_material};
-use crate::shop::record::Fact;
+use crate::shop::record::{Fact, What};
 use crate::shop::words::{Reason, Word};
 use crate::units::{Moment, System};
 use std::path::PathBuf;
@@ -365,6 +366,43 @@ fn said_of(outcome: &Outcome) -> String {
     }
 }
 
+/// At how many moments the solvent that is left is asked for: one for each column of a wide chart.
+const SOLVENT_POINTS: u16 = 100;
+
+/// How many of its newest coats have a digit for their working: with film, ready time and air that makes nine.
+const COATS: usize = 6;
+
+// How the figures of a card were made: the film, the ready time, the air of its room, its newest coats.
+fn card_workings(
+    ledger: &Ledger,
+    seen: &Seen,
+    entries: &[EntryRow],
+    at: Moment,
+) -> Vec<(String, Result<Working, String>)> {
+    let serial = &seen.now.piece.serial;
+    let mut list = vec![
+        ("film".to_owned(), "film", serial.clone()),
+        ("ready time".to_owned(), "ready", serial.clone()),
+    ];
+    if let Some(room) = seen.now.place().and_then(|p| p.room.clone()) {
+        list.push((format!("air of {room}"), "air", room));
+    }
+    let coats = entries.iter().rev().filter(|e| {
+        let coat = matches!(&e.what, What::Piece(Fact::Coat(_)));
+        coat && e.voided_by.is_none() && e.ended <= at
+    });
+    for e in coats.take(COATS) {
+        let entry = e.seq.0;
+        list.push((format!("coat, entry {entry}"), "coat", entry.to_string()));
+    }
+    list.into_iter()
+        .map(|(name, figure, what)| {
+            let shown = workings::show(ledger, figure, &what, at);
+            (name, shown.map_err(|e| said(&e)))
+        })
+        .collect()
+}
+
 /// A piece's card from a ledger.
 fn card_data(ledger: &Ledger, serial: &str, at: Moment) -> Result<CardData, LedgerError> {
     let seen = ledger.piece(serial, at)?;
@@ -381,14 +419,18 @@ fn card_data(ledger: &Ledger, serial: &str, at: Moment) -> Result<CardData, Ledg
         .into_iter()
         .filter(|d| d.serial == exact)
         .collect();
-    let workings = ["film", "ready"]
-        .iter()
-        .map(|figure| workings::show(ledger, figure, &exact, at).map_err(|e| e.to_string()))
-        .collect();
+    let entries = ledger.entries(Some(&exact))?;
+    let site = seen.site();
+    let cures = seen.view.cure.is_some();
+    let cure = site.and_then(|s| s.standing.last_wet).filter(|_| cures);
     Ok(CardData {
         at,
-        workings,
-        entries: ledger.entries(Some(&exact))?,
+        film: life::film(ledger, &seen, at)?,
+        days: life::days(&entries, &ledger.calendar(), cure, at),
+        air: life::air(ledger, &seen, at)?,
+        solvent: ledger.solvent_left(&seen, at, SOLVENT_POINTS)?,
+        workings: card_workings(ledger, &seen, &entries, at),
+        entries,
         deviations,
         cautions: for_material(&hazards, When::Spraying),
         seen,

@@ -284,12 +284,22 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
         }
         Action::Undo => look_undo(model),
         Action::Working => {
-            if let Some(Page::Card(card)) = model.stack.last_mut() {
-                card.working = !card.working;
-                card.scroll = 0;
+            match model.stack.last_mut() {
+                Some(Page::Card(card)) => {
+                    card.working = !card.working;
+                    card.scroll = 0;
+                }
+                Some(_) => {}
+                None => places::air::turn(&mut model.places.air),
             }
             Vec::new()
         }
+        Action::Figure => {
+            figure(model, key);
+            Vec::new()
+        }
+        Action::NextSection => section(model, true),
+        Action::SectionBefore => section(model, false),
         Action::Help => {
             model.stack.push(Page::Help { scroll: 0 });
             Vec::new()
@@ -440,6 +450,46 @@ fn scroll(model: &mut Model, by: isize) {
     *first = first.saturating_add_signed(by).min(most);
 }
 
+// The working of the figure with this digit, where there is one.
+fn figure(model: &mut Model, key: Key) {
+    let Key::Char(c) = key else { return };
+    let Some(at) = c.to_digit(10).and_then(|d| usize::try_from(d).ok()) else {
+        return;
+    };
+    if let Some(Page::Card(card)) = model.stack.last_mut()
+        && let Some(data) = &card.data
+        && (1..=data.workings.len()).contains(&at)
+    {
+        card.figure = at - 1;
+        card.scroll = 0;
+    }
+}
+
+// The first line of the next section, or of the one before; after the last comes the first.
+fn section(model: &mut Model, forward: bool) -> Vec<Effect> {
+    let heads = view::card_sections(model);
+    let most = view::scroll_limit(model);
+    if let Some(Page::Card(card)) = model.stack.last_mut() {
+        let here = card.scroll;
+        let found = if forward {
+            heads
+                .into_iter()
+                .map(|h| h.min(most))
+                .find(|h| *h > here)
+                .unwrap_or(0)
+        } else {
+            heads
+                .into_iter()
+                .map(|h| h.min(most))
+                .rev()
+                .find(|h| *h < here)
+                .unwrap_or(0)
+        };
+        card.scroll = found;
+    }
+    Vec::new()
+}
+
 /// Finds what a scanned or typed text names: a rack, else a piece by serial, tag or last digits.
 fn resolve(model: &Model, text: &str) -> Result<Target, String> {
     let text: String = text.chars().filter(|c| !unruly(*c)).collect();
@@ -533,6 +583,7 @@ fn open_target(model: &mut Model, target: Target) -> Vec<Effect> {
                 data: None,
                 scroll: 0,
                 working: false,
+                figure: 0,
             }));
             vec![effect]
         }
@@ -576,6 +627,7 @@ fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
         | Mode::Wall
         | Mode::Go
         | Mode::Card
+        | Mode::Working
         | Mode::Choose
         | Mode::Figure
         | Mode::Defect
@@ -719,6 +771,10 @@ fn back(model: &mut Model) -> Vec<Effect> {
         Mode::Receipt | Mode::Why => {
             model.stack.clear();
             reload(model)
+        }
+        Mode::Air if model.places.air.working => {
+            places::air::turn(&mut model.places.air);
+            Vec::new()
         }
         mode if mode == model.place.mode() => go(model, Place::Floor),
         _ => {

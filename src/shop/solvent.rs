@@ -203,6 +203,33 @@ pub fn hold(
     })
 }
 
+/// The share of the solvent that is left in a film from its last deed to `at`, at `points` moments and at the end, by the
+/// credited time of its rooms: a stretch that earns nothing dries nothing. `None` where the model has no answer.
+pub fn course(
+    statement: &Statement,
+    laid: &[Laid],
+    (stays, air): (&[Stay], &dyn Air),
+    at: Moment,
+    points: u16,
+) -> Option<Vec<(Moment, Share)>> {
+    let last = laid.last()?.at;
+    let deeds = dated(laid, |from, to| counted(stays, air, from, to));
+    let mut stack = statement.needed(&deeds).ok()?.stack;
+    let length = at.since(last).0.max(0);
+    let mut before = last;
+    let mut out = Vec::new();
+    for n in 0..=points {
+        let part = i128::from(length) * i128::from(n) / i128::from(points.max(1));
+        let now = last.plus(Span(i64::try_from(part).ok()?));
+        let earned = air.credited(stays, before, now, Span(0)).earned;
+        stack.wait(time(earned));
+        before = now;
+        let left = num::whole((stack.mean()?.to_base() * 1e6).round())?;
+        out.push((now, Share(left)));
+    }
+    Some(out)
+}
+
 // Credited time of a stretch before the last coat: a gap or a room without readings counts by the clock there.
 fn counted(stays: &[Stay], air: &dyn Air, from: Moment, to: Moment) -> Span {
     let clock = to.since(from);

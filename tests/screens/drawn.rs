@@ -234,6 +234,11 @@ fn every_page_can_be_drawn_at_every_size() {
             d.keys("hrun on all");
             d.key(Key::Enter);
         },
+        |d| d.key(Key::F(6)),
+        |d| {
+            d.scan("N0207");
+            d.keys("k4");
+        },
     ];
     for (n, page) in pages.iter().enumerate() {
         // Questions share a page that was swept in full; of those every seventh width is enough.

@@ -481,7 +481,7 @@ fn another_mix_is_chosen_and_none_is_one_of_them() {
 #[test]
 fn what_stands_on_a_card_comes_from_the_record() {
     let mut desk = Desk::morning();
-    desk.size(120, 60);
+    desk.size(110, 110);
     desk.scan("B0412");
     let text = desk.text();
     for wanted in [
@@ -510,7 +510,7 @@ fn what_stands_on_a_card_comes_from_the_record() {
         (bench, now)
     };
     let mut desk = Desk::sit(bench, now, Some("AB"));
-    desk.size(120, 60);
+    desk.size(110, 110);
     desk.scan("B0416");
     assert!(desk.text().contains("written late"), "{}", desk.text());
 }

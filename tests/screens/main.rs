@@ -10,7 +10,9 @@
     reason = "tests"
 )]
 
+mod air;
 mod booth;
+mod card;
 mod desk;
 mod drawn;
 mod flows;

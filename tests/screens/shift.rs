@@ -466,7 +466,7 @@ fn a_shop_without_pieces_has_a_shift_that_says_so() {
         );
     }
     desk.size(80, 24);
-    for key in "lhadvr".chars() {
+    for key in "lhaxvr".chars() {
         desk.key(Key::Char(key));
         assert_eq!(desk.model.mode(), Mode::Shift, "{key}");
         assert!(note(&desk).contains("mark"), "{key}: {}", note(&desk));

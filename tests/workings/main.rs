@@ -725,6 +725,7 @@ fn the_json_keeps_the_contract_of_every_worksheet() {
         ("month", "2026-03"),
         ("booth", "booth 1"),
         ("air", "cure room"),
+        ("lel", "cure room"),
     ];
     let names: Vec<&str> = workings::names().iter().map(|f| f.word).collect();
     assert_eq!(names, asked.map(|(figure, _)| figure));

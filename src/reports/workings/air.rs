@@ -186,12 +186,9 @@ fn say_reading(w: &mut Working, sample: Sample) {
 
 // The recipes of the pieces that hang there, else the newest revision of every adopted one; only those with limits.
 fn recipes(ledger: &Ledger, room: &str, at: Moment) -> Result<Vec<Arc<Recipe>>, LedgerError> {
-    let mut found: BTreeMap<String, Arc<Recipe>> = BTreeMap::new();
-    for seen in ledger.floor(at, None)? {
-        if seen.now.place().and_then(|p| p.room.as_deref()) == Some(room) {
-            found.insert(seen.recipe.label(), seen.recipe);
-        }
-    }
+    let here = ledger.recipes_in(room, at)?;
+    let mut found: BTreeMap<String, Arc<Recipe>> =
+        here.into_iter().map(|r| (r.label(), r)).collect();
     if found.is_empty() {
         for row in ledger.recipes()? {
             if let Ok(revision) = row.revision.parse() {

@@ -17,14 +17,14 @@ use std::collections::BTreeMap;
 
 /// What can be in a cup: the mixes of the ledger by number, and its lots as they come from the can.
 #[derive(Debug)]
-struct Cups {
+pub(in crate::reports) struct Cups {
     mixes: BTreeMap<u32, MixRow>,
     lots: BTreeMap<String, MixFigures>,
 }
 
 impl Cups {
     // Only those that the history names: a piece's working costs what its own deeds cost, however old the shop is.
-    fn of(ledger: &Ledger, history: &[Entry]) -> Result<Self, LedgerError> {
+    pub(in crate::reports) fn of(ledger: &Ledger, history: &[Entry]) -> Result<Self, LedgerError> {
         let (mut mixes, mut lots) = (BTreeMap::new(), BTreeMap::new());
         for entry in history {
             let Fact::Coat(coat) = &entry.fact else {
@@ -69,18 +69,29 @@ impl Mixes for Cups {
 
 /// What one entry did to the film of one surface.
 #[derive(Debug, Clone)]
-struct Played {
-    entry: Entry,
-    // The step of the recipe that it was counted in, and the recipe's name by then.
-    step: Option<Step>,
+pub(in crate::reports) struct Played {
+    /// The entry.
+    pub(in crate::reports) entry: Entry,
+    /// The step of the recipe that it was counted in.
+    pub(in crate::reports) step: Option<Step>,
+    // The recipe's name by then.
     recipe: String,
-    before: i64,
-    after: i64,
+    /// The branch in which the surface stood before it.
+    pub(in crate::reports) branch: u32,
+    /// Film before it, in nm.
+    pub(in crate::reports) before: i64,
+    /// Film after it, in nm.
+    pub(in crate::reports) after: i64,
 }
 
 /// Plays a history through the fold of the standing and notes what each entry did to the film of a surface, in the
 /// branch in which the surface stood.
-fn played(history: &[Entry], recipes: &Recipes, cups: &Cups, surface: &str) -> Vec<Played> {
+pub(in crate::reports) fn played(
+    history: &[Entry],
+    recipes: &Recipes,
+    cups: &Cups,
+    surface: &str,
+) -> Vec<Played> {
     let mut now: Option<PieceNow> = None;
     let mut list = Vec::new();
     let film = |piece: &PieceNow| {
@@ -112,6 +123,7 @@ fn played(history: &[Entry], recipes: &Recipes, cups: &Cups, surface: &str) -> V
                 let step = site.standing.step_for(site.steps, kind)?;
                 site.steps.get(step).cloned()
             });
+        let (branch, _) = piece.branch_of(surface);
         let before = film(piece);
         piece.apply(entry, recipes, cups);
         let (Some(before), Some(after)) = (before, film(piece)) else {
@@ -127,6 +139,7 @@ fn played(history: &[Entry], recipes: &Recipes, cups: &Cups, surface: &str) -> V
                 entry: entry.clone(),
                 step,
                 recipe: recipe.label(),
+                branch,
                 before,
                 after,
             });

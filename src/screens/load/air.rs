@@ -1,10 +1,85 @@
 //! What the place asks of the ledger: see [`air`](crate::screens::places::air).
 
 use crate::ledger::{Ledger, LedgerError};
-use crate::screens::places::air::Data;
-use crate::units::Moment;
+use crate::reports::{air, workings};
+use crate::science::measure::Quantity;
+use crate::science::psychrometrics::dew_point;
+use crate::screens::places::air::{Data, Exhaust, Newest, Reading, RoomAir, Spot};
+use crate::shop::climate::Sample;
+use crate::shop::record::{ShopFact, What};
+use crate::units::{Amount, Moment, Span, Temperature};
+use std::collections::BTreeSet;
+use uom::si::f64::{Ratio, ThermodynamicTemperature};
+
+/// Over how long readings are shown.
+const SHOWN: Span = Span::hours(72);
+
+fn reading(sample: Sample) -> Reading {
+    let dew = sample.humidity.and_then(|h| {
+        let air = ThermodynamicTemperature::of_base(sample.temperature.base());
+        let found = dew_point(air, Ratio::of_base(h.base())).ok()?;
+        Temperature::of_base(found.to_base())
+    });
+    Reading {
+        at: sample.at,
+        temperature: sample.temperature,
+        humidity: sample.humidity,
+        dew,
+    }
+}
 
 /// What it shows as of a moment.
-pub(super) fn data(_ledger: &Ledger, at: Moment) -> Result<Data, LedgerError> {
-    Ok(Data { at })
+pub(super) fn data(ledger: &Ledger, at: Moment) -> Result<Data, LedgerError> {
+    let from = at.minus(SHOWN);
+    let climate = ledger.climate(from, at)?;
+    let surveys = ledger.surveys()?;
+    let limits = ledger.ceilings()?;
+    let stopped = ledger.exhaust_unknown(at)?;
+    let calendar = ledger.calendar();
+    let mut spots = Vec::new();
+    for name in ledger.rooms()? {
+        let room = climate.rooms.get(&name);
+        let newest = ledger.newest_reading(&name, at)?.map(|(sample, entry)| {
+            let source = match &entry.what {
+                What::Shop(ShopFact::Climate { file, .. }) => file.clone(),
+                _ => format!("entry of {}", entry.person),
+            };
+            Newest {
+                reading: reading(sample),
+                source,
+                entry: entry.seq.0,
+            }
+        });
+        spots.push(Spot::Room(Box::new(RoomAir {
+            declared: room.is_some(),
+            every: room.and_then(|r| r.interval),
+            readings: room.map_or_else(Vec::new, |r| {
+                r.samples.iter().copied().map(reading).collect()
+            }),
+            newest,
+            working: workings::show(ledger, "air", &name, at).map_err(|e| e.to_string()),
+            name,
+        })));
+    }
+    let mut booths: BTreeSet<String> = surveys.iter().map(|s| s.booth.clone()).collect();
+    booths.extend(stopped.iter().map(|s| s.booth.clone()));
+    let of_one = limits
+        .iter()
+        .filter(|l| l.what == air::FACE_VELOCITY && l.scope != air::ALL_BOOTHS);
+    booths.extend(of_one.map(|l| l.scope.clone()));
+    for name in booths {
+        let survey = surveys.iter().find(|s| s.booth == name).cloned();
+        spots.push(Spot::Exhaust(Box::new(Exhaust {
+            survey: survey.map(|s| {
+                let held = air::held(&s, &limits, &calendar);
+                (s, held)
+            }),
+            limit: air::limit_of(&name, &limits).cloned(),
+            stopped: stopped.iter().find(|s| s.booth == name).cloned(),
+            survey_working: workings::show(ledger, "booth", &name, at).map_err(|e| e.to_string()),
+            vapour: workings::show(ledger, "lel", &name, at).map_err(|e| e.to_string()),
+            name,
+        })));
+    }
+    Ok(Data { at, from, spots })
 }

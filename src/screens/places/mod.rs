@@ -129,6 +129,9 @@ impl Places {
 
 /// Moves the mark of a place, or its page, by some lines.
 pub(super) fn step(model: &mut Model, place: Place, by: isize) {
+    if place == Place::Air && air::scrolls(model, by) {
+        return;
+    }
     let last = lines(model, place).saturating_sub(1);
     let mark = match place {
         Place::Floor => return,

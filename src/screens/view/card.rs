@@ -1,6 +1,13 @@
-//! A piece's card: where it stands, what is next and why, its history, its deviations, and what to mention.
+//! A piece's card: where it stands, what is next and why, its film, its days, its air, its lines of work, its deviations,
+//! its history, and what to mention.
+
+mod air;
+mod days;
+mod film;
+mod work;
 
 use super::facts;
+use super::grid::beside;
 use super::text::{Line, flow, line, run};
 use crate::ledger::{EntryRow, Seen};
 use crate::reports::{entries, piece_json};
@@ -15,6 +22,10 @@ use crate::units::{Film, Span};
 /// An entry that was written more than this after its deed is marked. Logging within the hour is the normal way:
 /// nobody logs with the gun in hand.
 const LATE: Span = Span::hours(1);
+
+/// The headings of the card's top.
+const NEXT: &str = "next";
+const STANDING: &str = "standing";
 
 fn head(title: &str) -> [Line; 2] {
     [Vec::new(), line(title, Ink::Head)]
@@ -61,10 +72,12 @@ pub(super) fn standing(seen: &Seen, model: &Model) -> Vec<Line> {
             .unwrap_or_else(|| "place not known".to_owned()),
     );
     out.push(line(facts_of.join("  "), Ink::Plain));
-    for (_, why) in &seen.now.holds {
+    // What speaks against the next step says the hold as well; it is not said twice.
+    let said = |why: &str| seen.view.reasons.iter().any(|r| r.before.contains(why));
+    for (_, why) in seen.now.holds.iter().filter(|(_, why)| !said(why)) {
         out.push(line(format!("on hold: {why}"), Ink::Against));
     }
-    out.extend(head("next"));
+    out.extend(head(NEXT));
     let shape = model.shop.theme.shape(seen.view.outlook);
     out.push(vec![
         run(format!("{}  ", seen.view.next_on()), Ink::Strong),
@@ -94,7 +107,7 @@ pub(super) fn standing(seen: &Seen, model: &Model) -> Vec<Line> {
     for reason in &seen.view.reasons {
         out.push(line(format!("- {}", reason.before), Ink::Against));
     }
-    out.extend(head("standing"));
+    out.extend(head(STANDING));
     for site in seen.sites() {
         let s = site.standing;
         let surface = site.rework.map_or_else(
@@ -213,23 +226,56 @@ fn entry(e: &EntryRow, model: &Model) -> Line {
     out
 }
 
-// How the card's figures were made: the same lines as `hangtime working` prints.
-fn working(data: &CardData, model: &Model, width: u16) -> Vec<Line> {
-    let mut out = Vec::new();
-    for shown in &data.workings {
-        match shown {
-            Ok(working) => {
-                for (i, text) in working.lines(model.shop.system).into_iter().enumerate() {
-                    let ink = if i == 0 { Ink::Strong } else { Ink::Plain };
-                    out.extend(flow(&line(text, ink), width, 4));
-                }
+// How one of the card's figures was made: the same lines as `hangtime working` prints, below the list of figures.
+fn working(card: &Card, data: &CardData, model: &Model, width: u16) -> Vec<Line> {
+    let mut list: Line = Vec::new();
+    for (n, (name, _)) in data.workings.iter().enumerate() {
+        let ink = if n == card.figure {
+            Ink::Strong
+        } else {
+            Ink::Faint
+        };
+        let mark = if n == card.figure {
+            model.shop.theme.mark()
+        } else {
+            " "
+        };
+        // The blanks within a name must not part it over two lines.
+        let name = name.replace(' ', "\u{a0}");
+        let mark = mark.replace(' ', "\u{a0}");
+        list.push(run(format!("{mark}{}\u{a0}{name}  ", n + 1), ink));
+    }
+    let mut out = flow(&list, width, 0);
+    for (text, _) in out.iter_mut().flatten() {
+        *text = text.replace('\u{a0}', " ");
+    }
+    out.push(Vec::new());
+    match data.workings.get(card.figure).map(|(_, shown)| shown) {
+        Some(Ok(working)) => {
+            for (i, text) in working.lines(model.shop.system).into_iter().enumerate() {
+                let ink = if i == 0 { Ink::Strong } else { Ink::Plain };
+                out.extend(flow(&line(text, ink), width, 4));
             }
-            Err(why) => out.extend(flow(&line(why.clone(), Ink::Faint), width, 2)),
         }
-        out.push(Vec::new());
+        Some(Err(why)) => out.extend(flow(&line(why.clone(), Ink::Faint), width, 2)),
+        None => {}
     }
     out
 }
+
+/// At which of the card's lines its sections begin.
+pub(super) fn sections(lines: &[Line]) -> Vec<usize> {
+    let heads = lines
+        .iter()
+        .enumerate()
+        .filter(|(_, l)| l.iter().any(|(_, ink)| *ink == Ink::Head))
+        // What is next and where it stands is the card's top, to which the way back leads.
+        .filter(|(_, l)| !matches!(l.first(), Some((t, _)) if t == NEXT || t == STANDING));
+    heads.map(|(n, _)| n).collect()
+}
+
+/// From this width on two sections stand beside each other.
+const WIDE: u16 = 116;
 
 /// The card's lines at a width.
 pub(super) fn lines(model: &Model, card: &Card, width: u16) -> Vec<Line> {
@@ -240,10 +286,97 @@ pub(super) fn lines(model: &Model, card: &Card, width: u16) -> Vec<Line> {
         )];
     };
     if card.working {
-        return working(data, model, width);
+        return working(card, data, model, width);
     }
-    let mut out = standing(&data.seen, model);
-    out.extend(head("deviations"));
+    let flowed = |lines: Vec<Line>, width| -> Vec<Line> {
+        lines.iter().flat_map(|l| flow(l, width, 2)).collect()
+    };
+    let mut top = standing(&data.seen, model);
+    top.extend(open_deviations(data));
+    let film = |width| {
+        let mut out = head("film after each deed").to_vec();
+        out.extend(film::lines(&data.film, &data.seen, model, width));
+        out
+    };
+    let days = |width| {
+        let mut out = head("production days").to_vec();
+        let wet = data.seen.site().and_then(|s| s.standing.last_wet);
+        let cure = wet.filter(|_| data.seen.view.cure.is_some());
+        out.extend(days::lines(&data.days, cure, model, width));
+        out
+    };
+    let air = |width| {
+        let mut out = head("air and credited hours since the last wet coat").to_vec();
+        out.extend(air::lines(data.air.as_ref(), &data.seen, model, width));
+        if data.seen.recipe.solvent.is_some() {
+            out.extend(head("solvent still in the film"));
+            if data.solvent.is_empty() {
+                out.push(line(
+                    "the recipe's model has no answer here: unknown",
+                    Ink::Late,
+                ));
+            }
+            out.extend(air::solvent(&data.solvent, &data.seen, model, width));
+        }
+        out
+    };
+    let mut out = if width >= WIDE {
+        let left = width / 2 - 1;
+        let right = width - left - 2;
+        let mut all = beside(flowed(top, left), skip_blank(film(right)), left + 2);
+        if left >= WIDE - 20 {
+            all.push(Vec::new());
+            let (days, air) = (skip_blank(days(left)), skip_blank(air(right)));
+            all.extend(beside(days, air, left + 2));
+        } else {
+            all.extend(days(width));
+            all.extend(air(width));
+        }
+        all
+    } else {
+        let mut all = flowed(top, width);
+        all.extend(film(width));
+        all.extend(days(width));
+        all.extend(air(width));
+        all
+    };
+    let defects = work::defects(&data.entries, &data.seen, model, width);
+    if !defects.is_empty() {
+        out.extend(head("defects"));
+        out.extend(defects);
+    }
+    if !data.seen.now.branches.is_empty() {
+        out.extend(head("lines of work"));
+        out.extend(work::lines(&data.seen, model, width));
+    }
+    out.extend(flowed(record(data, model), width));
+    out
+}
+
+fn skip_blank(mut lines: Vec<Line>) -> Vec<Line> {
+    if lines.first().is_some_and(Vec::is_empty) {
+        lines.remove(0);
+    }
+    lines
+}
+
+// Those that await a word stand with what is next: they are asked for before the film is looked at.
+fn open_deviations(data: &CardData) -> Vec<Line> {
+    data.deviations
+        .iter()
+        .filter(|d| d.moot.is_none() && d.answer.is_none())
+        .map(|d| {
+            line(
+                format!("open deviation, entry {}: {}", d.entry.0, d.text),
+                Ink::Against,
+            )
+        })
+        .collect()
+}
+
+// The deviations, the entries and what is mentioned when it is sprayed.
+fn record(data: &CardData, model: &Model) -> Vec<Line> {
+    let mut out: Vec<Line> = head("deviations").to_vec();
     if data.deviations.is_empty() {
         out.push(line("none", Ink::Faint));
     }
@@ -283,5 +416,5 @@ pub(super) fn lines(model: &Model, card: &Card, width: u16) -> Vec<Line> {
         }
         out.push(line(STANDING_LINE, Ink::Strong));
     }
-    out.iter().flat_map(|l| flow(l, width, 2)).collect()
+    out
 }

@@ -9,8 +9,10 @@ mod card;
 mod digits;
 mod facts;
 mod floor;
+mod grid;
 mod help;
 mod log;
+mod marks;
 mod recipes;
 mod shift;
 mod solvent;
@@ -102,6 +104,23 @@ pub fn scroll_limit(model: &Model) -> usize {
     })
 }
 
+/// The furthest first line to which the working of the air scrolls.
+pub fn air_scroll_limit(model: &Model) -> usize {
+    let area = Rect::new(0, 0, model.size.0, model.size.1);
+    let body = body(model, area);
+    air::scroll_limit(model, body.width, body.height)
+}
+
+/// The lines at which the sections of the open card begin, in order.
+pub fn card_sections(model: &Model) -> Vec<usize> {
+    let area = Rect::new(0, 0, model.size.0, model.size.1);
+    let width = body(model, area).width;
+    match base(model) {
+        Some(Page::Card(card)) => card::sections(&card::lines(model, card, width)),
+        _ => Vec::new(),
+    }
+}
+
 fn limit(lines: &[Line], height: u16) -> usize {
     lines.len().saturating_sub(usize::from(height))
 }
@@ -178,6 +197,7 @@ fn draw_title(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
     buf.set_style(row, theme.style(Ink::Title));
     let page = match base(model) {
         None => model.place.title(),
+        Some(Page::Card(card)) if card.working => "working",
         Some(Page::Card(_)) => "card",
         Some(Page::Log(log)) => match log.stage {
             Stage::Done(_) => "receipt",

@@ -1,0 +1,303 @@
+//! The air: rooms and booths, their charts, the blush rules, the velocity picture and the solvent vapour.
+
+use crate::desk::Desk;
+use crate::shop::{Bench, rack, stamp, who};
+use hangtime::ledger::{DeedRequest, DeedWhat, Included, Outcome};
+use hangtime::reports::workings;
+use hangtime::screens::keys::{Key, Mode};
+use hangtime::screens::places::Place;
+use hangtime::shop::climate::Sample;
+use hangtime::shop::record::{CoatMore, Fact};
+use hangtime::shop::words::PieceKind;
+use hangtime::units::{Humidity, Moment, Span, Speed, Temperature, Volume};
+
+const SIZES: [(u16, u16); 4] = [(60, 16), (80, 24), (120, 40), (250, 70)];
+
+const RULES: &str = "\n[booth]\nhumidity_high = \"65 %\"\nspread_low = \"11 K diff\"\n";
+
+fn samples(bench: &Bench, from: &str, count: i64, warm: i64, damp: i64) -> Vec<Sample> {
+    let from = bench.at(from);
+    (0..count)
+        // A morning without readings.
+        .filter(|n| !(60..90).contains(n))
+        .map(|n| Sample {
+            at: from.plus(Span::minutes(15 * n)),
+            temperature: Temperature(warm + (n % 40) * 50),
+            humidity: Some(Humidity(damp + (n % 30) * 20)),
+        })
+        .collect()
+}
+
+/// Two logged rooms, one of them silent for a day, a loft without readings, and a booth with a survey.
+fn shop(rules: bool) -> (Bench, Moment) {
+    let mut b = Bench::new();
+    let at = stamp(b.at("2026-03-09 09:30"));
+    let mb = who("MB");
+    if rules {
+        let text = std::fs::read_to_string(concat!(
+            env!("CARGO_MANIFEST_DIR"),
+            "/sample/recipes/g9.toml"
+        ))
+        .unwrap();
+        let text = text.replace("revision = 3", "revision = 4") + RULES;
+        b.ledger.adopt_recipe("g9.toml", &text, &mb, &at).unwrap();
+    }
+    let quarter = Some(Span::minutes(15));
+    b.ledger
+        .declare_room("booth 1", quarter, 1_000, &mb, &at)
+        .unwrap();
+    b.ledger
+        .declare_room("cure room", quarter, 1_000, &mb, &at)
+        .unwrap();
+    b.ledger.declare_room("loft", None, 500, &mb, &at).unwrap();
+    let now = b.at("2026-03-12 12:00");
+    let booth = samples(&b, "2026-03-09 12:00", 289, 20_000, 6_600);
+    b.ledger
+        .add_readings("booth 1", "booth.csv", &booth, &mb, &stamp(now))
+        .unwrap();
+    let cure = samples(&b, "2026-03-09 12:00", 193, 21_000, 4_400);
+    b.ledger
+        .add_readings("cure room", "cure.csv", &cure, &mb, &stamp(now))
+        .unwrap();
+    b.ledger
+        .enter_limit(
+            "face velocity",
+            "booth 1",
+            508_000,
+            "100fpm",
+            "average",
+            "maker's plate, read by MB",
+            &mb,
+            &stamp(now),
+        )
+        .unwrap();
+    let readings = [104, 98, 101, 95, 92, 97, 88, 90].map(|fpm| Speed(fpm * 5_080));
+    b.ledger
+        .record_survey(
+            "booth 1",
+            readings.to_vec(),
+            9,
+            "hot-wire meter, calibrated 2026-01-15",
+            now,
+            &mb,
+            &stamp(now),
+        )
+        .unwrap();
+    (b, now)
+}
+
+fn sit(rules: bool) -> Desk {
+    let (bench, now) = shop(rules);
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.key(Key::F(6));
+    assert_eq!(desk.model.place, Place::Air);
+    desk
+}
+
+#[test]
+fn the_air_reads_at_four_sizes() {
+    let mut desk = sit(true);
+    for (columns, rows) in SIZES {
+        desk.size(columns, rows);
+        insta::assert_snapshot!(format!("air_room_{columns}x{rows}"), desk.snapshot());
+    }
+    for _ in 0..3 {
+        desk.key(Key::Down);
+    }
+    for (columns, rows) in SIZES {
+        desk.size(columns, rows);
+        insta::assert_snapshot!(format!("air_booth_{columns}x{rows}"), desk.snapshot());
+    }
+}
+
+#[test]
+fn each_room_says_what_is_known_of_it_and_a_silent_sensor_since_when() {
+    let desk = sit(false);
+    let text = desk.text();
+    let line = |name: &str, kind: &str| {
+        text.lines()
+            .find(|l| l.contains(name) && l.contains(kind))
+            .unwrap_or_else(|| panic!("{name} {kind}\n{text}"))
+            .to_owned()
+    };
+    let booth = line("booth 1", " air ");
+    for wanted in ["20.4 C", "70 %", "dew ", "spread ", "0 s old"] {
+        assert!(booth.contains(wanted), "{wanted}\n{booth}");
+    }
+    assert!(line("cure room", " air ").contains("unknown: silent since 11 Mar 12:00, 1 d 00 h"));
+    assert!(line("loft", " air ").contains("unknown: a room without readings"));
+    let exhaust = line("booth 1", "exhaust");
+    assert!(
+        exhaust.contains("unknown: the grid is incomplete, 8 of 9 readings"),
+        "{exhaust}"
+    );
+    assert!(text.contains("booth.csv (entry"), "{text}");
+    assert!(text.contains('?'), "the gap is marked\n{text}");
+}
+
+#[test]
+fn the_rule_that_speaks_is_named_and_without_limits_none_is() {
+    let desk = sit(true);
+    let text = desk.text();
+    let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        flat.contains("speaks: relative humidity and spread between air and dew point"),
+        "{text}"
+    );
+    let desk = sit(false);
+    assert!(desk.text().contains("no limit entered"), "{}", desk.text());
+    let mut desk = sit(true);
+    desk.key(Key::Down);
+    let text = desk.text();
+    assert!(text.contains("which speaks is unknown"), "{text}");
+}
+
+#[test]
+fn the_survey_is_a_picture_with_the_lowest_and_the_missing_reading() {
+    let mut desk = sit(false);
+    for _ in 0..3 {
+        desk.key(Key::Down);
+    }
+    let text = desk.text();
+    for wanted in [
+        "│88 fpm    low│",
+        "│104 fpm      │",
+        "not taken",
+        "grid is incomplete: 8 of 9",
+    ] {
+        assert!(text.contains(wanted), "{wanted}\n{text}");
+    }
+    desk.model.shop.theme.shapes = false;
+    assert!(desk.text().is_ascii(), "{}", desk.text());
+}
+
+#[test]
+fn one_key_shows_the_working_and_pages_scroll() {
+    let mut desk = sit(true);
+    desk.keys("k");
+    let text = desk.text();
+    assert!(text.contains("air of booth 1"), "{text}");
+    desk.key(Key::Down);
+    assert_eq!(desk.model.places.air.scroll, 1);
+    desk.key(Key::End);
+    let end = desk.model.places.air.scroll;
+    desk.key(Key::Down);
+    assert_eq!(desk.model.places.air.scroll, end);
+    desk.key(Key::Esc);
+    assert!(!desk.model.places.air.working);
+    assert_eq!(desk.model.mode(), Mode::Air);
+    for _ in 0..9 {
+        desk.key(Key::Down);
+    }
+    assert_eq!(desk.model.places.air.mark, 3);
+    desk.key(Key::PageDown);
+    assert!(desk.model.places.air.scroll > 0);
+    assert!(desk.text().contains("qualified person") || desk.text().contains("unknown: "));
+    desk.key(Key::Up);
+    assert_eq!(
+        (desk.model.places.air.mark, desk.model.places.air.scroll),
+        (2, 0)
+    );
+}
+
+#[test]
+fn the_vapour_goes_by_the_coats_of_the_last_hours_and_an_unknown_flow_is_unknown() {
+    let (mut bench, now) = shop(false);
+    bench.add(
+        (PieceKind::Body, "B", 800, 2),
+        ("Octave mandolin", "G9", 3),
+        Some("R8"),
+        "2026-03-12 07:00",
+    );
+    let hung = Fact::Placed {
+        rack: Some("R8".to_owned()),
+        hook: None,
+        room: Some("booth 1".to_owned()),
+    };
+    bench.deed(rack("R8"), DeedWhat::Other(hung), "2026-03-12 07:30", "AB");
+    let none = workings::show(&bench.ledger, "lel", "booth 1", now).unwrap();
+    assert!(
+        none.unknown
+            .iter()
+            .any(|u| u.contains("no coat with an amount"))
+    );
+    let mix = bench.mix(
+        "clear",
+        &[("L-2207", 1_500), ("T-0931", 500)],
+        "2026-03-12 08:00",
+    );
+    let what = DeedWhat::Coat {
+        kind: None,
+        touch_up: false,
+        mix: Some(mix),
+        lot: None,
+        amount: Some(Volume(400_000)),
+        wet: Vec::new(),
+        supervisor: None,
+        more: CoatMore::default(),
+    };
+    let ended = bench.at("2026-03-12 11:00");
+    let mut request = DeedRequest::new(who("AB"), rack("R8"), what, ended);
+    request.began = bench.at("2026-03-12 10:50");
+    request.included = Included::All;
+    let saved = bench.ledger.log(&request, &stamp(ended)).unwrap();
+    assert!(matches!(saved, Outcome::Saved(_)), "{saved:?}");
+    let found = workings::show(&bench.ledger, "lel", "booth 1", now).unwrap();
+    let kept = |name: &str| found.kept.iter().find(|k| k.name == name).unwrap();
+    // 400 mL in ten minutes.
+    assert_eq!(kept("spray rate").value, Some(serde_json::json!(40_000)));
+    assert_eq!(kept("share of the lower explosive limit").text, "unknown");
+    assert!(
+        found
+            .unknown
+            .iter()
+            .any(|u| u.contains("exhaust flow of booth 1"))
+    );
+    assert!(
+        found
+            .unknown
+            .iter()
+            .any(|u| u.contains("is named on no sheet"))
+    );
+    assert!(
+        found
+            .says
+            .iter()
+            .any(|s| s.contains("a meter and a qualified person decide"))
+    );
+    assert!(found.calls_for_attention());
+    // Five hours later it is no longer the present rate.
+    let later = workings::show(&bench.ledger, "lel", "booth 1", now.plus(Span::hours(5))).unwrap();
+    assert_eq!(later.kept[1].value, None);
+}
+
+#[test]
+fn the_air_is_drawn_at_every_size() {
+    let mut desk = sit(true);
+    for mark in 0..4 {
+        for columns in (0..=260).step_by(20) {
+            for rows in (0..=40).step_by(4) {
+                desk.size(columns, rows);
+                desk.text();
+            }
+        }
+        desk.key(Key::Down);
+        assert!(desk.model.places.air.mark >= mark);
+    }
+    desk.keys("k");
+    desk.size(0, 0);
+    desk.key(Key::PageDown);
+    desk.text();
+}
+
+#[test]
+fn a_shop_without_rooms_says_how_to_declare_one() {
+    let (bench, now) = Bench::morning();
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.key(Key::F(6));
+    assert!(
+        desk.text().contains("no room is declared"),
+        "{}",
+        desk.text()
+    );
+}
