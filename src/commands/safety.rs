@@ -2,7 +2,9 @@
 
 use super::{Answer, Desk, Shop, Trouble, read_time};
 use crate::ledger::PinDeed;
-use crate::reports::air;
+use crate::reports::book::Of;
+use crate::reports::limits::NewLimit;
+use crate::reports::{air, checks};
 use crate::shop::cautions::{self, Hazard, STANDING_LINE, When};
 use crate::units::{Amount, Speed};
 use serde_json::json;
@@ -10,17 +12,26 @@ use serde_json::json;
 /// Enter and list limits with their source.
 #[derive(Debug, clap::Subcommand)]
 pub(super) enum Limit {
-    /// Enter a face-velocity limit of a booth.
+    /// Enter a limit: the face velocity of a booth, how often it is checked, or the solvent of a month.
     Enter {
         /// The booth, or "all booths".
+        #[arg(long, required_unless_present = "of", conflicts_with = "of")]
+        booth: Option<String>,
+        /// The figure of the solvent book: VOC, HAP, or a substance by CAS number or name.
         #[arg(long)]
-        booth: String,
-        /// The figure with its unit, such as 100fpm.
+        of: Option<String>,
+        /// The figure with its unit: 100fpm of a face velocity, 24h of a check, 400kg of solvent.
         #[arg(long)]
         value: String,
-        /// What it is held against: average or lowest.
+        /// What a face velocity is held against: average or lowest.
         #[arg(long, default_value = "average", value_parser = ["average", "lowest"])]
         basis: String,
+        /// The value is how often this is to be done in the booth at the longest.
+        #[arg(long, requires = "booth", value_parser = ["check", "survey"])]
+        every: Option<String>,
+        /// The period of a solvent limit: month, or twelve (the twelve months that end with a month).
+        #[arg(long, default_value = "month", value_parser = ["month", "twelve"])]
+        period: String,
         /// Where the figure comes from.
         #[arg(long)]
         source: String,
@@ -35,28 +46,36 @@ impl Limit {
         match self {
             Self::Enter {
                 booth,
+                of,
                 value,
                 basis,
+                every,
+                period,
                 source,
             } => {
-                let speed = Speed::read_within(&value, None, 1, Speed::HIGH)
-                    .map_err(|e| Trouble::Input(e.to_string()))?;
+                let limit = match (&of, &booth, every.as_deref()) {
+                    (Some(of), ..) => {
+                        let of = Of::read(&shop.ledger, of)?;
+                        NewLimit::solvent(&of, period == "twelve", &value)
+                    }
+                    (None, Some(booth), Some(every)) => {
+                        let kind = if every == "check" {
+                            checks::Kind::Check
+                        } else {
+                            checks::Kind::Survey
+                        };
+                        NewLimit::every(kind, booth, &value)
+                    }
+                    (None, booth, _) => {
+                        NewLimit::face(booth.as_deref().unwrap_or_default(), &basis, &value)
+                    }
+                }
+                .map_err(Trouble::Input)?;
                 let who = desk.who(None)?;
                 desk.authorise(&mut shop, PinDeed::Limit, &who)?;
-                let saved = shop.ledger.enter_limit(
-                    air::FACE_VELOCITY,
-                    &booth,
-                    speed.0,
-                    &value,
-                    &basis,
-                    &source,
-                    &who,
-                    &shop.stamp(),
-                )?;
-                let line = format!(
-                    "limit {} of {booth}: {value} on the {basis}, source: {source}",
-                    air::FACE_VELOCITY
-                );
+                let stamp = shop.stamp();
+                let saved = limit.enter(&mut shop.ledger, &source, &who, &stamp)?;
+                let line = format!("{}, source: {source}", limit.line());
                 desk.print(&json!({"saved": true, "action": saved.action}), &[line])?;
             }
             Self::List => {
@@ -281,6 +300,16 @@ fn print_surveys(desk: &mut Desk<'_>, shop: &Shop, only: Option<&str>) -> Answer
         lines.push(held.words);
     }
     let surveyed = !lines.is_empty();
+    for check in checks::checks(&shop.ledger, shop.now)?
+        .iter()
+        .filter(|c| only.is_none_or(|b| b == c.booth))
+    {
+        if check.state == checks::State::Overdue {
+            code = 1;
+        }
+        values.push(check.json(&shop.calendar));
+        lines.push(check.line(&shop.calendar, shop.now));
+    }
     // Somebody has to go and look: a needed reading is missing.
     for stop in shop
         .ledger

@@ -4,10 +4,13 @@
 
 pub mod air;
 pub mod at_risk;
+pub mod book;
 pub mod card;
+pub mod checks;
 pub mod clock;
 pub mod entries;
 pub mod going_over;
+pub mod limits;
 pub mod months;
 pub mod piece_json;
 pub mod racks;
