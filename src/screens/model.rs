@@ -5,7 +5,7 @@
 
 use super::keys::Mode;
 use super::msg::{CardData, FloorData, Reopened};
-use super::places::{Place, Places};
+use super::places::{Place, Places, solvent};
 use super::theme::Theme;
 use crate::ledger::{ActionRow, Conflict, Plan, Receipt, Seen, Target};
 use crate::shop::calendar::Calendar;
@@ -574,6 +574,8 @@ pub enum Page {
     },
     /// A supervisor's word on the card below.
     Word(Box<Spoken>),
+    /// A deed of the solvent book.
+    Book(Box<solvent::Form>),
     /// Take this back?
     Undo {
         /// The action.
@@ -686,6 +688,7 @@ impl Model {
             Some(Page::Initials { .. }) => Mode::Initials,
             Some(Page::Word(spoken)) if spoken.asking == Asking::Pin => Mode::Pin,
             Some(Page::Word(_)) => Mode::Word,
+            Some(Page::Book(form)) => form.mode(),
             Some(Page::Undo { built_on: None, .. }) => Mode::Undo,
             Some(Page::Undo { .. }) => Mode::UndoAnyway,
             Some(Page::Quit) => Mode::Quit,

@@ -19,6 +19,7 @@ mod wall;
 use super::keys;
 use super::model::{Asking, Model, Note, Page, Spoken, Stage, WordOn};
 use super::places::Place;
+use super::places::solvent::Deed;
 use super::theme::Ink;
 use crate::units::Moment;
 use ratatui::buffer::Buffer;
@@ -122,11 +123,11 @@ fn body(model: &Model, area: Rect) -> Rect {
 
 // The page that fills the screen; questions are asked on a line below it.
 fn base(model: &Model) -> Option<&Page> {
-    model
-        .stack
-        .iter()
-        .rev()
-        .find(|p| matches!(p, Page::Card(_) | Page::Log(_) | Page::Help { .. }))
+    model.stack.iter().rev().find(|p| match p {
+        Page::Card(_) | Page::Log(_) | Page::Help { .. } => true,
+        Page::Book(form) => matches!(form.deed, Deed::Sign(_)),
+        _ => false,
+    })
 }
 
 fn page_lines(model: &Model, page: &Page, width: u16) -> Vec<Line> {
@@ -134,6 +135,7 @@ fn page_lines(model: &Model, page: &Page, width: u16) -> Vec<Line> {
         Page::Card(card) => card::lines(model, card, width),
         Page::Log(log) => log::lines(model, log, width),
         Page::Help { .. } => help::lines(model, width),
+        Page::Book(form) => solvent::sign_lines(form, width),
         Page::Initials { .. }
         | Page::Word(_)
         | Page::Undo { .. }
@@ -148,6 +150,7 @@ const fn first_line(page: &Page) -> usize {
         Page::Card(card) => card.scroll,
         Page::Log(log) => log.scroll,
         Page::Help { scroll } => *scroll,
+        Page::Book(form) => form.scroll,
         Page::Initials { .. }
         | Page::Word(_)
         | Page::Undo { .. }
@@ -168,6 +171,7 @@ fn draw_title(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
             Stage::Done(_) => "receipt",
             _ => "log",
         },
+        Some(Page::Book(_)) => "a month to sign",
         Some(_) => "help",
     };
     let narrow = area.width < 76;
@@ -213,6 +217,7 @@ fn question(model: &Model) -> Option<String> {
     Some(match model.stack.last()? {
         Page::Initials { typed, .. } => format!("your initials? {typed}_"),
         Page::Word(spoken) => spoken_question(spoken),
+        Page::Book(form) => form.question(&model.shop),
         Page::Undo {
             action,
             built_on: None,
