@@ -8,7 +8,7 @@
 use super::error::LedgerError;
 use super::months::days_of;
 use super::open::Ledger;
-use super::read::{EntryRow, MonthSubstance, MonthSums, UsedRow, entries_where};
+use super::read::{MonthSubstance, MonthSums, UsedRow};
 use crate::shop::calendar::Day;
 use crate::shop::material::Totals;
 use crate::shop::record::EntrySeq;
@@ -185,16 +185,17 @@ impl Ledger {
         self.used("WHERE u.entry = ?1", &[entry])
     }
 
-    /// Coats of some months that count and of which the log does not know how much of which lot went on: their solvent is in
-    /// no sum.
-    pub fn uncounted_coats(&self, months: &Months) -> Result<Vec<EntryRow>, LedgerError> {
-        entries_where(
-            &self.conn,
-            "WHERE e.day >= ?1 AND e.day < ?2 AND e.kind LIKE 'coat/%'
+    /// How many coats of some months count of which the log does not know how much of which lot went on: their solvent is
+    /// in no sum.
+    pub fn uncounted_coats(&self, months: &Months) -> Result<i64, LedgerError> {
+        let count = self.conn.query_row(
+            "SELECT count(*) FROM entry e WHERE e.day >= ?1 AND e.day < ?2 AND e.kind LIKE 'coat/%'
                AND NOT EXISTS (SELECT 1 FROM used u WHERE u.entry = e.seq)
-               AND NOT EXISTS (SELECT 1 FROM void v WHERE v.entry = e.seq) ORDER BY e.seq",
-            &months.days,
-        )
+               AND NOT EXISTS (SELECT 1 FROM void v WHERE v.entry = e.seq)",
+            months.days,
+            |r| r.get(0),
+        )?;
+        Ok(count)
     }
 
     /// What went into mixes, by lot. `None` where a mix of the lot was topped up: the old part stands in two mixes then.

@@ -264,8 +264,11 @@ impl Stock {
     }
 }
 
-/// A volume of stock as people read it: litres with two decimals, or US gallons.
+/// A volume of stock as people read it: litres with two decimals, or US gallons; a little of it in the small unit.
 pub fn litres(volume: Volume, system: System) -> String {
+    if volume.0 != 0 && volume.0.abs() < 100_000 {
+        return volume.shown(system, 0);
+    }
     let name = match system {
         System::Metric => "L",
         System::Us => "gal",
@@ -288,6 +291,8 @@ pub struct Book {
     pub rolling: Vec<Figure>,
     /// The months of those twelve that lie before the record.
     pub before: Vec<String>,
+    /// Coats of the twelve months of which it is not known how much of what went on.
+    pub uncounted: i64,
     /// Why the month is provisional; empty when nothing says so.
     pub provisional: Vec<String>,
     /// The stock by material.
@@ -310,15 +315,16 @@ pub fn book(ledger: &Ledger, month: &str, at: Moment) -> Result<Book, LedgerErro
         .filter(|m| **m < first)
         .cloned()
         .collect();
-    let uncounted = ledger.uncounted_coats(&Months::one(month)?)?.len();
+    let uncounted = ledger.uncounted_coats(&Months::one(month)?)?;
+    let uncounted_of_twelve = ledger.uncounted_coats(&twelve)?;
     let stock = stock(ledger)?;
     let mut provisional = Vec::new();
     if calendar.day(at).month().as_str() <= month {
-        provisional.push("the month is not over".to_owned());
+        provisional.push("month not over".to_owned());
     }
     if first == month {
         provisional.push(format!(
-            "the record begins {}",
+            "record begins {}",
             calendar.local(began).format("%-d %b %Y")
         ));
     } else if month < first.as_str() {
@@ -334,11 +340,22 @@ pub fn book(ledger: &Ledger, month: &str, at: Moment) -> Result<Book, LedgerErro
         }
     }
     Ok(Book {
-        month: figures(&now.sums, &limits, false, month < first.as_str()),
-        rolling: figures(&ledger.sums_of(&twelve)?, &limits, true, !before.is_empty()),
+        month: figures(
+            &now.sums,
+            &limits,
+            false,
+            month < first.as_str() || uncounted > 0,
+        ),
+        rolling: figures(
+            &ledger.sums_of(&twelve)?,
+            &limits,
+            true,
+            !before.is_empty() || uncounted_of_twelve > 0,
+        ),
         checks: checks::checks(ledger, at)?,
         now,
         before,
+        uncounted: uncounted_of_twelve,
         provisional,
         stock,
     })
@@ -433,14 +450,20 @@ impl Book {
         }
     }
 
-    /// The months before the record, in words; nothing when there are none.
-    pub fn before_words(&self) -> Option<String> {
-        let (first, last) = (self.before.first()?, self.before.last()?);
-        Some(if first == last {
-            format!("{first} lies before the record and is unknown")
-        } else {
-            format!("{first} to {last} lie before the record and are unknown")
-        })
+    /// What of the twelve months is unknown, in words: months before the record, coats without an amount.
+    pub fn unknown_words(&self) -> Option<String> {
+        let mut parts = Vec::new();
+        if let (Some(first), Some(last)) = (self.before.first(), self.before.last()) {
+            parts.push(if first == last {
+                format!("{first} lies before the record and is unknown")
+            } else {
+                format!("{first} to {last} lie before the record and are unknown")
+            });
+        }
+        if self.uncounted > 0 {
+            parts.push(format!("coats without a known amount: {}", self.uncounted));
+        }
+        (!parts.is_empty()).then(|| parts.join("; "))
     }
 
     /// Whether a figure is over its limit, or something needed is not known.
@@ -457,7 +480,7 @@ impl Book {
         let list = |figures: &[Figure]| figures.iter().map(Figure::json).collect::<Vec<_>>();
         json!({
             "month": self.now.sums.month, "figures": list(&self.month),
-            "twelve_months": {"figures": list(&self.rolling), "unknown_months": self.before},
+            "twelve_months": {"figures": list(&self.rolling), "unknown_months": self.before, "coats_without_amount": self.uncounted},
             "signed": self.now.newest().map(|s| json!({"by": s.person, "revision": s.signed.revision})),
             "changed_since_signed": !self.now.changes.is_empty(),
             "provisional": self.provisional,
@@ -485,7 +508,7 @@ impl Book {
         out.push(super::sums::FROM_LOG_ALONE.to_owned());
         out.extend(self.month.iter().map(|f| f.line(system)));
         out.push(format!("twelve months to {}", self.now.sums.month));
-        out.extend(self.before_words());
+        out.extend(self.unknown_words());
         out.extend(self.rolling.iter().map(|f| f.line(system)));
         out.push(format!("stock: {NO_COUNT}"));
         out.extend(self.stock.iter().map(|s| s.line(system)));

@@ -10,7 +10,7 @@ pub const FROM_LOG: &str = "from logged coats only; clean-up, unlogged thinner a
 
 /// The same where the figures are held against the limits that were entered.
 pub const FROM_LOG_ALONE: &str =
-    "from logged coats only; clean-up, unlogged thinner and stock counts are not in it";
+    "from logged coats only: clean-up, unlogged thinner and stock counts left out";
 
 /// A month as JSON; masses in milligrams and volumes in microlitres, as they are kept.
 pub fn month(sums: &MonthSums) -> Value {

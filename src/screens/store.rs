@@ -116,12 +116,11 @@ impl Store {
                     Err(e) => Msg::WordKept(Err(said(&e))),
                 }
             }
-            Effect::OpenBook { ticket, at, ask } => Msg::Place(
-                ticket,
-                load::book(&self.ledger, at, *ask)
-                    .map(Box::new)
-                    .map_err(|e| said(&e)),
-            ),
+            Effect::OpenBook { ticket, at, ask } => {
+                let at = if ask.present { self.clock.now() } else { at };
+                let answer = load::book(&self.ledger, at, *ask);
+                Msg::Place(ticket, answer.map(Box::new).map_err(|e| said(&e)))
+            }
             Effect::LookSign {
                 month,
                 person,

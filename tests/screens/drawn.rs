@@ -174,7 +174,7 @@ fn a_small_screen_says_that_it_is_too_small() {
 
 #[test]
 fn every_page_can_be_drawn_at_every_size() {
-    let pages: [fn(&mut Desk); 9] = [
+    let pages: [fn(&mut Desk); 12] = [
         |_| {},
         |d| d.scan("B0412"),
         |d| {
@@ -197,6 +197,15 @@ fn every_page_can_be_drawn_at_every_size() {
         |d| {
             d.scan("R3");
             d.keys("cm12");
+        },
+        |d| d.key(Key::F(5)),
+        |d| {
+            d.key(Key::F(5));
+            d.key(Key::Enter);
+        },
+        |d| {
+            d.key(Key::F(5));
+            d.keys("rL-1 CLR");
         },
     ];
     for (n, page) in pages.into_iter().enumerate() {

@@ -10,6 +10,7 @@
     reason = "tests"
 )]
 
+mod book;
 mod desk;
 mod drawn;
 mod flows;

@@ -25,6 +25,7 @@ pub(super) fn place(ledger: &Ledger, place: Place, at: Moment) -> Result<PlaceDa
             let ask = Ask {
                 month: None,
                 way: None,
+                present: false,
                 system: System::Metric,
             };
             book(ledger, at, ask)?

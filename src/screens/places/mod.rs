@@ -141,8 +141,8 @@ pub(super) fn step(model: &mut Model, place: Place, by: isize) {
     *mark = mark.saturating_add_signed(by).min(last);
 }
 
-// How many lines the mark of a place can lie on.
-fn lines(model: &Model, place: Place) -> usize {
+/// How many lines the mark of a place can lie on.
+pub(super) fn lines(model: &Model, place: Place) -> usize {
     match place {
         Place::Floor => 0,
         Place::Booth => booth::lines(model),

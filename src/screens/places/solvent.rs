@@ -10,7 +10,7 @@ use crate::reports::book::{Book, Figure, Level, Of, Way};
 use crate::reports::checks::{Check, Kind};
 use crate::reports::limits::NewLimit;
 use crate::screens::keys::Mode;
-use crate::screens::model::{Asking, Model, Note, Page, Shop};
+use crate::screens::model::{AsOf, Asking, Model, Note, Page, Shop};
 use crate::screens::msg::Effect;
 use crate::shop::text::{initials, shown};
 use crate::units::{Amount, Moment, Volume};
@@ -50,6 +50,8 @@ pub struct Ask {
     pub month: Option<String>,
     /// How far down.
     pub way: Option<Way>,
+    /// Whether it is asked as of the present moment: what was just saved is in the answer then.
+    pub present: bool,
     /// Units of the answer's texts.
     pub system: crate::units::System,
 }
@@ -171,6 +173,7 @@ pub(in crate::screens) fn load(model: &Model, ticket: u64) -> Effect {
         ask: Box::new(Ask {
             month: state.month.clone(),
             way: state.way.clone(),
+            present: model.as_of == AsOf::Now,
             system: model.shop.system,
         }),
     }

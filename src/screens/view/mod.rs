@@ -322,6 +322,7 @@ fn draw_bottom(model: &Model, area: Rect, buf: &mut Buffer) {
             let mut scan = line(format!("scan: {}_", model.scan), Ink::Strong);
             let place = match (model.place, model.stack.is_empty()) {
                 (Place::Floor, true) => floor::place(model),
+                (Place::Solvent, true) => solvent::place(model),
                 _ => String::new(),
             };
             let used = line_cells(&scan) + text::cells(&place);

@@ -1,12 +1,13 @@
 //! The solvent book: the month against its limits, and the checks; below it, level by level, what a figure is made of.
 
-use super::text::{Line, cells, count, fit, flow, line, line_cells, put_line, put_right, run};
+use super::text::{Line, cells, count, fit, flow, line, line_cells, put_line, run};
 use crate::reports::book::{self, Book, Figure, Level};
 use crate::reports::checks::State;
 use crate::reports::sums::FROM_LOG_ALONE;
 use crate::science::worksheet::Side;
 use crate::screens::model::Model;
 use crate::screens::places::solvent::{Deed, Form, Shown, month};
+use crate::screens::places::{self, Place};
 use crate::screens::theme::Ink;
 use crate::shop::cautions::STANDING_LINE;
 use crate::shop::text::shown;
@@ -79,10 +80,21 @@ fn head(model: &Model, book: &Book, width: u16) -> Vec<Line> {
     let changed = book.now.newest().is_some() && !book.now.changes.is_empty();
     let mut first = vec![run(month(model), Ink::Strong), run("  ", Ink::Plain)];
     first.push(run(signed, if changed { Ink::Against } else { Ink::Plain }));
+    let count = |state| book.checks.iter().filter(|c| c.state == state).count();
     let mut lines = Vec::new();
     if !book.provisional.is_empty() {
         first.push(run("  provisional: ", Ink::Late));
         first.push(run(book.provisional.join("; "), Ink::Late));
+    }
+    for (state, ink) in [
+        (State::Overdue, Ink::Against),
+        (State::Unknown, Ink::Outlook(Outlook::Unknown)),
+    ] {
+        let n = count(state);
+        if n > 0 {
+            let s = if n == 1 { "" } else { "s" };
+            first.push(run(format!("  check{s} {}: {n}", state.word()), ink));
+        }
     }
     lines.extend(flow(&first, width, 2));
     lines.extend(flow(&line(FROM_LOG_ALONE, Ink::Faint), width, 2));
@@ -104,7 +116,7 @@ fn figures(model: &Model, book: &Book, width: u16) -> Vec<Placed> {
         heading(&format!("in the twelve months to {}", month(model)), width),
         None,
     ));
-    if let Some(text) = book.before_words() {
+    if let Some(text) = book.unknown_words() {
         let ink = Ink::Outlook(Outlook::Unknown);
         out.extend(
             flow(&line(format!("  {text}"), ink), width, 4)
@@ -118,7 +130,8 @@ fn figures(model: &Model, book: &Book, width: u16) -> Vec<Placed> {
 }
 
 fn heading(text: &str, width: u16) -> Line {
-    let gap = usize::from(NAME + MASS + 4).saturating_sub(text.chars().count() + 2);
+    let name = if width >= 100 { NAME } else { 12 };
+    let gap = usize::from(name + 15).saturating_sub(text.chars().count() + 2);
     let mut line = vec![run(format!("  {text}"), Ink::Head)];
     if width >= 60 && gap > 0 {
         line.push(run(" ".repeat(gap), Ink::Plain));
@@ -127,8 +140,8 @@ fn heading(text: &str, width: u16) -> Line {
     line
 }
 
+// Room for a figure's name where there is room.
 const NAME: u16 = 24;
-const MASS: u16 = 12;
 
 fn padded(text: &str, width: u16, model: &Model) -> String {
     let text = fit(text, width, model.shop.theme);
@@ -138,7 +151,7 @@ fn padded(text: &str, width: u16, model: &Model) -> String {
 
 fn figure(model: &Model, f: &Figure, width: u16) -> Line {
     let system = model.shop.system;
-    let name = if width >= 100 { NAME } else { 13 };
+    let name = if width >= 100 { NAME } else { 12 };
     let (shape, ink) = side(f.side);
     let mass = book::mass(f.mass, system);
     let mut out = vec![
@@ -146,18 +159,22 @@ fn figure(model: &Model, f: &Figure, width: u16) -> Line {
             format!("  {}", padded(&f.of.name(), name, model)),
             Ink::Plain,
         ),
-        run(format!(" {mass:>11}  "), Ink::Strong),
+        run(format!(" {mass:>10}  "), Ink::Strong),
         run(format!("{shape} {:<12}", f.side_word()), ink),
     ];
     let Some(limit) = &f.limit else { return out };
     if width >= 72 {
-        let bar_width = if width >= 100 { 24 } else { 10 };
+        let bar_width = if width >= 100 { 24 } else { 6 };
         out.push(run(format!("{} ", bar(model, f, bar_width)), ink));
     }
-    let share = f.per_cent().unwrap_or(0);
+    // Of what is not all known there is no share.
+    let share = match f.side {
+        Side::Unknown => String::new(),
+        _ => format!("{:>3} % ", f.per_cent().unwrap_or(0)),
+    };
     out.push(run(
         format!(
-            "{share:>3} % of {}, {}",
+            "{share}of {}, {}",
             shown(&limit.typed),
             f.margin_words(system)
         ),
@@ -312,22 +329,15 @@ fn put_list(model: &Model, lines: &[Placed], area: Rect, buf: &mut Buffer) {
             put_line(buf, area, top, line, theme);
         }
     }
-    cut_off(model, (first, lines.len()), area, buf);
 }
 
-// Says at the last line's end how much lies outside.
-fn cut_off(model: &Model, (first, all): (usize, usize), area: Rect, buf: &mut Buffer) {
-    let below = all.saturating_sub(first + usize::from(area.height));
-    if first == 0 && below == 0 {
-        return;
+/// Where the mark is in what is shown, for the line below it.
+pub(super) fn place(model: &Model) -> String {
+    let all = places::lines(model, Place::Solvent);
+    if all == 0 {
+        return String::new();
     }
-    let text = format!(" {first} lines above, {below} below ");
-    let place = Rect {
-        y: area.bottom().saturating_sub(1),
-        height: 1,
-        ..area
-    };
-    put_right(buf, place, 0, &line(text, Ink::Faint), model.shop.theme);
+    format!("line {} of {all} ", model.places.solvent.mark + 1)
 }
 
 fn draw_level(model: &Model, level: &Level, working: &[String], area: Rect, buf: &mut Buffer) {
@@ -348,7 +358,6 @@ fn draw_level(model: &Model, level: &Level, working: &[String], area: Rect, buf:
         ]);
     } else {
         head.push(vec![
-            run("the line above it ", Ink::Plain),
             run(book::exact(level.total), Ink::Strong),
             run(", made as follows", Ink::Plain),
         ]);
@@ -363,12 +372,17 @@ fn draw_level(model: &Model, level: &Level, working: &[String], area: Rect, buf:
         ..area
     };
     if !working.is_empty() {
-        let lines: Vec<Line> = working
-            .iter()
-            .flat_map(|l| flow(&line(shown(l), Ink::Plain), area.width, 4))
-            .collect();
+        // The mark counts lines as they were made, so that each is reached at every width.
+        let mark = model.places.solvent.mark;
+        let (mut lines, mut first): (Vec<Line>, usize) = (Vec::new(), 0);
+        for (at, l) in working.iter().enumerate() {
+            if at == mark {
+                first = lines.len();
+            }
+            lines.extend(flow(&line(shown(l), Ink::Plain), area.width, 4));
+        }
         let last = lines.len().saturating_sub(usize::from(body.height));
-        let first = model.places.solvent.mark.min(last);
+        let first = first.min(last);
         for (top, l) in lines
             .iter()
             .skip(first)
@@ -377,7 +391,6 @@ fn draw_level(model: &Model, level: &Level, working: &[String], area: Rect, buf:
         {
             put_line(buf, body, count(top), l, theme);
         }
-        cut_off(model, (first, lines.len()), body, buf);
         return;
     }
     let name = level.rows.iter().map(|r| cells(&r.name)).max().unwrap_or(0);
@@ -386,10 +399,14 @@ fn draw_level(model: &Model, level: &Level, working: &[String], area: Rect, buf:
         line(
             format!(
                 "  {} {:>13} {:>14}  {}",
-                padded(level.by, name, model),
+                padded(level.by.split(' ').next().unwrap_or_default(), name, model),
                 "volume",
                 "mass",
-                ""
+                if level.way.lot.is_some() {
+                    "ended, by, what"
+                } else {
+                    ""
+                }
             ),
             Ink::Head,
         ),
