@@ -31,13 +31,13 @@ pub(super) struct Month {
 #[derive(Debug, clap::Args)]
 struct Open {
     /// Opens a total by material: VOC, HAP, or a substance by CAS number or name.
-    #[arg(long, value_name = "FIGURE", conflicts_with_all = ["from_log", "book"])]
-    open: Option<String>,
+    #[arg(long = "open", value_name = "FIGURE", conflicts_with_all = ["from_log", "book"])]
+    figure: Option<String>,
     /// The twelve months that end with the month.
-    #[arg(long, requires = "open")]
+    #[arg(long, requires = "figure")]
     twelve: bool,
     /// Opens a material by lot and mix.
-    #[arg(long, requires = "open")]
+    #[arg(long, requires = "figure")]
     material: Option<String>,
     /// Its data sheet, where several were in force.
     #[arg(long, requires = "material")]
@@ -74,7 +74,7 @@ impl Month {
             Some(Deed::History { month }) => history(desk, &month),
             None => {
                 let month = self.which.unwrap_or_default();
-                match self.open.open.clone() {
+                match self.open.figure.clone() {
                     Some(figure) => open(desk, &month, &figure, self.open),
                     None if self.book => held(desk, &month),
                     None => show(desk, &month, self.from_log),

@@ -366,17 +366,16 @@ impl Store {
             calendar.full(now)
         )];
         lines.push(String::new());
-        match way {
-            Some(way) => lines.extend(book::open(&self.ledger, way, system)?.lines(system)),
-            None => {
-                let book = book::book(&self.ledger, month, now)?;
-                if let Some(signature) = book.now.newest() {
-                    lines.extend(signature.signed.text.lines().map(str::to_owned));
-                    lines.extend(months::open_revision(&book.now, &calendar, system));
-                    lines.push(String::new());
-                }
-                lines.extend(book.lines(&calendar, now, system));
+        if let Some(way) = way {
+            lines.extend(book::open(&self.ledger, way, system)?.lines(system));
+        } else {
+            let book = book::book(&self.ledger, month, now)?;
+            if let Some(signature) = book.now.newest() {
+                lines.extend(signature.signed.text.lines().map(str::to_owned));
+                lines.extend(months::open_revision(&book.now, &calendar, system));
+                lines.push(String::new());
             }
+            lines.extend(book.lines(&calendar, now, system));
         }
         let (action, head) = self.ledger.head()?;
         lines.push(String::new());

@@ -38,5 +38,7 @@ pub(super) fn place(ledger: &Ledger, place: Place, at: Moment) -> Result<PlaceDa
 
 /// What the solvent book shows of a month, or of a level of the way down.
 pub(super) fn book(ledger: &Ledger, at: Moment, ask: Ask) -> Result<PlaceData, LedgerError> {
-    Ok(PlaceData::Solvent(solvent::data(ledger, at, ask)?))
+    Ok(PlaceData::Solvent(Box::new(solvent::data(
+        ledger, at, ask,
+    )?)))
 }

@@ -73,7 +73,7 @@ pub enum PlaceData {
     /// For the shift.
     Shift(shift::Data),
     /// For the solvent book.
-    Solvent(solvent::Data),
+    Solvent(Box<solvent::Data>),
     /// For the air.
     Air(air::Data),
     /// For recipes and materials.
@@ -118,7 +118,7 @@ impl Places {
             PlaceData::Floor => {}
             PlaceData::Booth(data) => self.booth.data = Some(data),
             PlaceData::Shift(data) => self.shift.data = Some(data),
-            PlaceData::Solvent(data) => self.solvent.data = Some(data),
+            PlaceData::Solvent(data) => self.solvent.data = Some(*data),
             PlaceData::Air(data) => self.air.data = Some(data),
             PlaceData::Recipes(data) => self.recipes.data = Some(data),
             PlaceData::Wall(data) => self.wall.data = Some(data),

@@ -505,9 +505,8 @@ impl Form {
     pub const fn mode(&self) -> Mode {
         match (self.asking, &self.deed) {
             (Asking::Pin, _) => Mode::Pin,
-            (Asking::Initials, _) => Mode::Book,
             (Asking::Word, Deed::Sign(_)) => Mode::Sign,
-            (Asking::Word, _) => Mode::Book,
+            (Asking::Word | Asking::Initials, _) => Mode::Book,
         }
     }
 

@@ -6,7 +6,7 @@ use crate::reports::checks::State;
 use crate::reports::sums::FROM_LOG_ALONE;
 use crate::science::worksheet::Side;
 use crate::screens::model::Model;
-use crate::screens::places::solvent::{Deed, Form, Shown, month};
+use crate::screens::places::solvent::{Deed, Form, Row, Shown, month};
 use crate::screens::places::{self, Place};
 use crate::screens::theme::Ink;
 use crate::shop::cautions::STANDING_LINE;
@@ -46,9 +46,16 @@ fn draw_book(model: &Model, book: &Book, area: Rect, buf: &mut Buffer) {
     }
     let body = Rect {
         y: area.y.saturating_add(above),
-        height: area.height.saturating_sub(above),
+        height: area.height.saturating_sub(above + 1),
         ..area
     };
+    put_line(
+        buf,
+        area,
+        area.height.saturating_sub(1),
+        &detail(model),
+        model.shop.theme,
+    );
     let first_check = book.month.len() + book.rolling.len();
     if area.width >= BESIDE {
         let left = Rect {
@@ -152,7 +159,7 @@ fn padded(text: &str, width: u16, model: &Model) -> String {
 fn figure(model: &Model, f: &Figure, width: u16) -> Line {
     let system = model.shop.system;
     let name = if width >= 100 { NAME } else { 12 };
-    let (shape, ink) = side(f.side);
+    let (sign, ink) = side(f.side);
     let mass = book::mass(f.mass, system);
     let mut out = vec![
         run(
@@ -160,7 +167,14 @@ fn figure(model: &Model, f: &Figure, width: u16) -> Line {
             Ink::Plain,
         ),
         run(format!(" {mass:>10}  "), Ink::Strong),
-        run(format!("{shape} {:<12}", f.side_word()), ink),
+        run(
+            if width >= 72 {
+                format!("{sign} {:<12}", f.side_word())
+            } else {
+                format!("{sign} {:<7}  ", f.side_word())
+            },
+            ink,
+        ),
     ];
     let Some(limit) = &f.limit else { return out };
     if width >= 72 {
@@ -172,15 +186,39 @@ fn figure(model: &Model, f: &Figure, width: u16) -> Line {
         Side::Unknown => String::new(),
         _ => format!("{:>3} % ", f.per_cent().unwrap_or(0)),
     };
+    let margin = f.margin_words(system);
     out.push(run(
-        format!(
-            "{share}of {}, {}",
-            shown(&limit.typed),
-            f.margin_words(system)
-        ),
+        if width >= 72 {
+            format!("{share}of {}, {margin}", shown(&limit.typed))
+        } else {
+            margin
+        },
         ink,
     ));
     out
+}
+
+// What stands behind the marked line: the limit with its source, who entered it and since when.
+fn detail(model: &Model) -> Line {
+    let calendar = &model.shop.calendar;
+    let limit = match model.places.solvent.row() {
+        Some(Row::Month(f) | Row::Twelve(f)) => f.limit.as_ref(),
+        Some(Row::Check(c)) => c.every.as_ref(),
+        Some(Row::Stock(_)) | None => return Vec::new(),
+    };
+    let text = limit.map_or_else(
+        || "no limit of it is entered, and it is held against none; l enters one".to_owned(),
+        |l| {
+            format!(
+                "limit {}, entered by {} {}, source: {}",
+                shown(&l.typed),
+                shown(&l.person),
+                calendar.stamp(l.since),
+                shown(&l.source)
+            )
+        },
+    );
+    line(text, Ink::Faint)
 }
 
 const fn side(side: Side) -> (&'static str, Ink) {
@@ -324,7 +362,7 @@ fn put_list(model: &Model, lines: &[Placed], area: Rect, buf: &mut Buffer) {
             };
             buf.set_style(place.intersection(buf.area), theme.style(Ink::Marked));
             put_line(buf, area, top, line, theme);
-            put_line(buf, area, top, &vec![run(theme.mark(), Ink::Strong)], theme);
+            put_line(buf, area, top, &[run(theme.mark(), Ink::Strong)], theme);
         } else {
             put_line(buf, area, top, line, theme);
         }
