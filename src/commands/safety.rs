@@ -6,7 +6,8 @@ use crate::reports::book::Of;
 use crate::reports::limits::NewLimit;
 use crate::reports::{air, checks};
 use crate::shop::cautions::{self, Hazard, STANDING_LINE, When};
-use crate::units::{Amount, Speed};
+use crate::shop::record::BoothSeen;
+use crate::units::{Amount, Pressure, Speed};
 use serde_json::json;
 
 /// Enter and list limits with their source.
@@ -29,6 +30,9 @@ pub(super) enum Limit {
         /// The value is how often this is to be done in the booth at the longest.
         #[arg(long, requires = "booth", value_parser = ["check", "survey"])]
         every: Option<String>,
+        /// The value is the rise of the filter gauge above its clean reading at which filters are changed.
+        #[arg(long, requires = "booth", conflicts_with = "every")]
+        filter_rise: bool,
         /// The period of a solvent limit: month, or twelve (the twelve months that end with a month).
         #[arg(long, default_value = "month", value_parser = ["month", "twelve"])]
         period: String,
@@ -50,10 +54,12 @@ impl Limit {
                 value,
                 basis,
                 every,
+                filter_rise,
                 period,
                 source,
             } => {
                 let limit = match (&of, &booth, every.as_deref()) {
+                    (None, Some(booth), None) if filter_rise => NewLimit::rise(booth, &value),
                     (Some(of), ..) => {
                         let of = Of::read(&shop.ledger, of)?;
                         NewLimit::solvent(&of, period == "twelve", &value)
@@ -158,9 +164,15 @@ pub(super) enum Booth {
     Check {
         /// The booth, by the name of its room.
         booth: String,
-        /// What was seen, such as "gauge 0.44, fan runs".
+        /// What was seen, such as "fan runs".
         #[arg(long)]
         note: Option<String>,
+        /// Reading of the filter gauge with the fan running, such as 0.44inwc or 110Pa.
+        #[arg(long)]
+        gauge: Option<String>,
+        /// New filters were put in: this reading is the clean one.
+        #[arg(long, requires = "gauge")]
+        new_filters: bool,
         /// When; now, if left out.
         #[arg(long, value_name = "TIME")]
         checked: Option<String>,
@@ -175,9 +187,20 @@ impl Booth {
         let Self::Check {
             booth,
             note,
+            gauge,
+            new_filters,
             checked,
             by,
         } = self;
+        let gauge = gauge
+            .map(|g| Pressure::read(&g, None))
+            .transpose()
+            .map_err(|e| Trouble::Input(e.to_string()))?;
+        let seen = BoothSeen {
+            note,
+            gauge,
+            new_filters,
+        };
         let mut shop = desk.shop()?;
         known_room(&shop, &booth)?;
         let who = desk.who(by.as_deref())?;
@@ -186,9 +209,7 @@ impl Booth {
             .map(|t| read_time(&shop.calendar, &t, stamp.written))
             .transpose()?
             .unwrap_or(stamp.written);
-        let saved = shop
-            .ledger
-            .record_check(&booth, note.as_deref(), at, &who, &stamp)?;
+        let saved = shop.ledger.record_check(&booth, &seen, at, &who, &stamp)?;
         desk.print(
             &json!({"saved": true, "action": saved.action, "booth": booth}),
             &[format!(
@@ -304,7 +325,10 @@ fn print_surveys(desk: &mut Desk<'_>, shop: &Shop, only: Option<&str>) -> Answer
         .iter()
         .filter(|c| only.is_none_or(|b| b == c.booth))
     {
-        if check.state == checks::State::Overdue {
+        if matches!(
+            check.state,
+            checks::State::Overdue | checks::State::AtMark | checks::State::TooLow
+        ) {
             code = 1;
         }
         values.push(check.json(&shop.calendar));

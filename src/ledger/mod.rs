@@ -60,7 +60,7 @@ pub use read::{
 pub use recover::Recovered;
 pub use rotation::{BackupPlan, Rotated};
 pub use setup::{ClimateReport, PieceRow, RowFault};
-pub use solvent::{LastCheck, Months, UsedGroup, shifted};
+pub use solvent::{GaugeReading, LastCheck, Months, UsedGroup, shifted};
 pub use stored::Shared;
 pub use verify::VerifyReport;
 pub use witness::WitnessReport;

@@ -12,7 +12,7 @@ use super::read::{MonthSubstance, MonthSums, UsedRow};
 use crate::shop::calendar::Day;
 use crate::shop::material::Totals;
 use crate::shop::record::EntrySeq;
-use crate::units::{Mass, Moment, Volume};
+use crate::units::{Mass, Moment, Pressure, Volume};
 use std::collections::BTreeMap;
 
 /// Months that follow each other, by the production days in them.
@@ -100,6 +100,21 @@ pub struct LastCheck {
     pub booth: String,
     /// The newest check.
     pub at: Moment,
+    /// The entry that holds it.
+    pub entry: i64,
+}
+
+/// A reading of a booth's filter gauge.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct GaugeReading {
+    /// The booth.
+    pub booth: String,
+    /// When.
+    pub at: Moment,
+    /// The reading, with the fan running.
+    pub reading: Pressure,
+    /// Whether it is the clean one of new filters.
+    pub new_filters: bool,
     /// The entry that holds it.
     pub entry: i64,
 }
@@ -219,6 +234,26 @@ impl Ledger {
                     r.get(0)
                 })?;
         Ok(Moment(at))
+    }
+
+    /// The readings of the filter gauges up to `at`, by booth and time.
+    pub fn gauge_readings(&self, at: Moment) -> Result<Vec<GaugeReading>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT c.booth, c.at, json_extract(e.body, '$.mpa'), coalesce(json_extract(e.body, '$.new_filters'), 0), c.entry
+             FROM exhaust c JOIN entry e ON e.seq = c.entry
+             WHERE e.kind = 'checked/2' AND json_extract(e.body, '$.mpa') IS NOT NULL AND c.at <= ?1
+               AND c.entry NOT IN (SELECT entry FROM void) ORDER BY c.booth, c.at, c.entry",
+        )?;
+        let rows = list.query_map([at.0], |r| {
+            Ok(GaugeReading {
+                booth: r.get(0)?,
+                at: Moment(r.get(1)?),
+                reading: Pressure(r.get(2)?),
+                new_filters: r.get(3)?,
+                entry: r.get(4)?,
+            })
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
     }
 
     /// The newest check of each booth that was ever checked, as of `at`.

@@ -3,11 +3,15 @@
 //! *Invariants*: nothing is overdue by an interval that nobody entered; what was never done is unknown.
 
 use super::air;
-use crate::ledger::{BoothSurvey, CeilingRow, Ledger, LedgerError};
+use crate::ledger::{BoothSurvey, CeilingRow, GaugeReading, Ledger, LedgerError};
+use crate::science::booth::hold_gauge;
+use crate::science::validity::Against;
+use crate::science::worksheet::Quantity;
 use crate::shop::calendar::Calendar;
 use crate::shop::text::shown;
-use crate::units::{Dimension, Moment, Span, find, read};
+use crate::units::{Amount, Dimension, Moment, Pressure, Span, find, read};
 use serde_json::{Value, json};
+use uom::si::f64::Pressure as UomPressure;
 
 /// What is done again and again in a booth.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -16,6 +20,8 @@ pub enum Kind {
     Check,
     /// The air speed over its open face is surveyed.
     Survey,
+    /// The filter gauge is read.
+    Gauge,
 }
 
 impl Kind {
@@ -24,6 +30,7 @@ impl Kind {
         match self {
             Self::Check => "booth check",
             Self::Survey => "face survey",
+            Self::Gauge => "filter gauge",
         }
     }
 
@@ -32,6 +39,7 @@ impl Kind {
         match self {
             Self::Check => "booth check every",
             Self::Survey => "face survey every",
+            Self::Gauge => "filter rise",
         }
     }
 }
@@ -45,8 +53,12 @@ pub enum State {
     Unknown,
     /// It was done, and the interval is not over.
     Done,
-    /// It was done, and nobody entered an interval.
+    /// It was done, and nobody entered an interval, or a mark.
     NoneEntered,
+    /// The filter gauge is at its mark or above it.
+    AtMark,
+    /// The filter gauge reads less than with clean filters: one is missing or torn, a tube is blocked, or the fan fails.
+    TooLow,
 }
 
 impl State {
@@ -57,6 +69,8 @@ impl State {
             Self::Unknown => "unknown",
             Self::Done => "done",
             Self::NoneEntered => "none_entered",
+            Self::AtMark => "at mark",
+            Self::TooLow => "too low",
         }
     }
 }
@@ -80,6 +94,8 @@ pub struct Check {
     pub more: String,
     /// Side of a survey's figure to its limit; of a check `unknown` while no exhaust state is known.
     pub side: &'static str,
+    /// Of a filter gauge: the readings since the clean one, that one first.
+    pub readings: Vec<GaugeReading>,
 }
 
 impl Check {
@@ -90,6 +106,7 @@ impl Check {
             .last
             .map_or_else(|| "never done".to_owned(), |m| format!("last {}", near(m)));
         let due = match (self.due, &self.every) {
+            _ if self.kind == Kind::Gauge => return last,
             (Some(due), _) => format!("due {}", near(due)),
             (None, Some(l)) => format!("due every {}", shown(&l.typed)),
             (None, None) => "no interval entered".to_owned(),
@@ -102,6 +119,8 @@ impl Check {
         let state = match self.state {
             State::Overdue => "OVERDUE",
             State::Unknown => "unknown",
+            State::AtMark => "AT ITS MARK",
+            State::TooLow => "TOO LOW",
             State::Done | State::NoneEntered => "",
         };
         let mut parts = vec![
@@ -119,6 +138,9 @@ impl Check {
             "booth": self.booth, "check": self.kind.word(),
             "last": self.last.map(|m| calendar.rfc3339(m)), "due": self.due.map(|m| calendar.rfc3339(m)),
             "state": self.state.word(), "words": self.more,
+            "readings": self.readings.iter().map(|g| json!({
+                "at": calendar.rfc3339(g.at), "mpa": g.reading.0, "entry": g.entry,
+            })).collect::<Vec<_>>(),
             "every": self.every.as_ref().map(|l| json!({"typed": l.typed, "source": l.source, "entered_by": l.person})),
         })
     }
@@ -130,6 +152,7 @@ pub fn checks(ledger: &Ledger, at: Moment) -> Result<Vec<Check>, LedgerError> {
     let calendar = ledger.calendar();
     let (surveys, last) = (ledger.surveys()?, ledger.last_checks(at)?);
     let stopped = ledger.exhaust_unknown(at)?;
+    let gauges = ledger.gauge_readings(at)?;
     let mut booths: Vec<&str> = surveys.iter().map(|s| s.booth.as_str()).collect();
     booths.extend(last.iter().map(|c| c.booth.as_str()));
     booths.extend(stopped.iter().map(|s| s.booth.as_str()));
@@ -138,6 +161,7 @@ pub fn checks(ledger: &Ledger, at: Moment) -> Result<Vec<Check>, LedgerError> {
             && [
                 air::FACE_VELOCITY,
                 Kind::Check.limit(),
+                Kind::Gauge.limit(),
                 Kind::Survey.limit(),
             ]
             .contains(&l.what.as_str())
@@ -164,6 +188,7 @@ pub fn checks(ledger: &Ledger, at: Moment) -> Result<Vec<Check>, LedgerError> {
             (check.side, check.more) = figure(survey, &limits, &calendar);
         }
         out.push(check);
+        out.push(gauge(booth, &gauges, &limits, at));
     }
     Ok(out)
 }
@@ -196,7 +221,60 @@ fn of(booth: &str, kind: Kind, last: Option<Moment>, limits: &[CeilingRow], at: 
         state,
         more: String::new(),
         side: if last.is_none() { "unknown" } else { "" },
+        readings: Vec::new(),
     }
+}
+
+// A filter gauge: what it reads now against the clean reading and the mark, which is counted from that.
+fn gauge(booth: &str, all: &[GaugeReading], limits: &[CeilingRow], at: Moment) -> Check {
+    let of_booth: Vec<&GaugeReading> = all.iter().filter(|g| g.booth == booth).collect();
+    let last = of_booth.last().map(|g| g.at);
+    let mut check = of(booth, Kind::Gauge, last, limits, at);
+    // A rise is no interval: nothing falls due by it.
+    check.due = None;
+    let since = of_booth.iter().rposition(|g| g.new_filters);
+    let (Some(now), Some(since)) = (of_booth.last(), since) else {
+        check.state = State::Unknown;
+        check.side = "unknown";
+        check.more = match of_booth.last() {
+            None => String::new(),
+            Some(g) => format!("{}, no clean reading to count from", g.reading.text(2)),
+        };
+        return check;
+    };
+    check.readings = of_booth.iter().skip(since).map(|g| (*g).clone()).collect();
+    let clean = check.readings.first().map_or(now.reading, |g| g.reading);
+    let mark = check.every.as_ref().map(|l| Pressure(clean.0 + l.value));
+    // The mark is a sum of two figures that were each rounded to 1 mPa, so it may lie that far beside a reading of it.
+    let reading = mark
+        .filter(|m| (m.0 - now.reading.0).abs() <= 1)
+        .unwrap_or(now.reading);
+    let si = |p: Pressure| UomPressure::of_base(p.base());
+    // Without a mark only the clean reading is held against: the end of a gauge's scale stands for it.
+    let held = hold_gauge(
+        si(reading),
+        si(clean),
+        si(mark.unwrap_or(Pressure(Pressure::HIGH / 4))),
+        None,
+    );
+    check.state = match (held, mark) {
+        (Err(_), _) => State::Unknown,
+        (Ok(held), _) if held.clean == Against::Under => State::TooLow,
+        (Ok(_), None) => State::NoneEntered,
+        (Ok(held), Some(_)) if held.mark == Against::Under => State::Done,
+        (Ok(_), Some(_)) => State::AtMark,
+    };
+    check.side = "";
+    check.more = format!(
+        "{}, clean {}, {}",
+        now.reading.text(2),
+        clean.text(2),
+        mark.map_or_else(
+            || "no mark entered".to_owned(),
+            |m| format!("mark {}", m.text(2))
+        )
+    );
+    check
 }
 
 fn figure(
@@ -204,7 +282,6 @@ fn figure(
     limits: &[CeilingRow],
     calendar: &Calendar,
 ) -> (&'static str, String) {
-    use crate::units::Amount;
     let held = air::held(survey, limits, calendar);
     let words = match (held.side, air::limit_of(&survey.booth, limits)) {
         ("unknown", _) => "figure unknown".to_owned(),

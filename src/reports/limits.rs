@@ -7,7 +7,7 @@ use super::book::{BASIS, Of, limit_mass, period};
 use super::checks::{Kind, interval};
 use crate::ledger::{Ledger, LedgerError, Saved, Stamp, Who};
 use crate::shop::text::shown;
-use crate::units::{Amount, Speed};
+use crate::units::{Amount, Pressure, Speed};
 
 /// A limit that was read and is not entered yet.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -44,6 +44,19 @@ impl NewLimit {
             value: interval(value)?,
             typed: value.trim().to_owned(),
             basis: "clock time since the last one".to_owned(),
+        })
+    }
+
+    /// The rise of a filter gauge above its clean reading: the mark at which filters are changed.
+    pub fn rise(booth: &str, value: &str) -> Result<Self, String> {
+        let rise =
+            Pressure::read_within(value, None, 1, Pressure::HIGH).map_err(|e| e.to_string())?;
+        Ok(Self {
+            what: Kind::Gauge.limit().to_owned(),
+            scope: booth.to_owned(),
+            value: rise.0,
+            typed: value.trim().to_owned(),
+            basis: "reading above the clean one".to_owned(),
         })
     }
 

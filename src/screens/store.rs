@@ -299,9 +299,9 @@ impl Store {
                     book::litres(volume, system)
                 )
             }
-            Wish::Check { booth, note } => {
+            Wish::Check { booth, seen } => {
                 self.ledger
-                    .record_check(&booth, note.as_deref(), stamp.written, who, &stamp)?;
+                    .record_check(&booth, &seen, stamp.written, who, &stamp)?;
                 format!("{booth} checked")
             }
             Wish::Limit { limit, source } => {

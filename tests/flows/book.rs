@@ -171,3 +171,68 @@ fn a_booth_check_is_unknown_until_it_is_done_and_overdue_when_its_interval_is_ov
         .refused(2);
     holds(&said, &["1 min to 800 d"]);
 }
+
+#[test]
+fn a_filter_gauge_is_read_from_its_clean_reading_to_its_mark_and_too_low_is_an_alarm_too() {
+    let world = lived_in();
+    world
+        .at("2026-03-07 07:00")
+        .run("room declare 'booth 1'")
+        .good();
+    let check = |at: &str, words: &str| {
+        world
+            .at(at)
+            .run(&format!("booth check 'booth 1' {words}"))
+            .good();
+    };
+    let state = |at: &str| {
+        let answer = world.at(at).run("booths --json");
+        let value: Value = serde_json::from_str(&answer.out).unwrap();
+        let list = value.as_array().or_else(|| value["facts"].as_array());
+        let list = list.unwrap().clone();
+        let gauge = list.iter().find(|c| c["check"] == "filter gauge").unwrap();
+        (
+            gauge["state"].as_str().unwrap().to_owned(),
+            gauge["readings"].as_array().unwrap().len(),
+            gauge["words"].as_str().unwrap().to_owned(),
+        )
+    };
+    check("2026-03-09 07:00", "--note 'fan runs'");
+    assert_eq!(state("2026-03-09 07:10").0, "unknown");
+    check("2026-03-10 07:00", "--gauge 0.30inwc");
+    // A reading without a clean one tells nothing.
+    let (said, _, words) = state("2026-03-10 07:10");
+    assert_eq!(said, "unknown");
+    assert!(words.contains("no clean reading"), "{words}");
+    check("2026-03-11 07:00", "--gauge 0.10inwc --new-filters");
+    check("2026-03-12 07:00", "--gauge 0.49inwc");
+    let (said, readings, words) = state("2026-03-12 07:10");
+    assert_eq!((said.as_str(), readings), ("none_entered", 2));
+    assert!(words.contains("no mark entered"), "{words}");
+    world
+        .at("2026-03-12 07:20")
+        .run("limit enter --booth 'booth 1' --filter-rise --value 0.40inwc --source 'filter paper'")
+        .good();
+    let (said, _, words) = state("2026-03-12 07:30");
+    assert_eq!(said, "done");
+    assert_eq!(
+        words,
+        "0.49 in. w.c., clean 0.10 in. w.c., mark 0.50 in. w.c."
+    );
+    check("2026-03-13 07:00", "--gauge 0.50inwc");
+    assert_eq!(state("2026-03-13 07:10").0, "at mark");
+    assert_eq!(world.at("2026-03-13 07:10").run("booths").code, 1);
+    check("2026-03-14 07:00", "--gauge 0.05inwc");
+    assert_eq!(state("2026-03-14 07:10").0, "too low");
+    check(
+        "2026-03-15 07:00",
+        "--gauge 0.12inwc --new-filters --note 'changed both'",
+    );
+    let (said, readings, _) = state("2026-03-15 07:10");
+    assert_eq!((said.as_str(), readings), ("done", 1));
+    holds(
+        &world.now().run("entries").good().out,
+        &["booth 1 checked, filter gauge 0.12 in. w.c., new filters, changed both"],
+    );
+    world.now().run("verify").good();
+}

@@ -12,6 +12,7 @@ use hangtime::screens::model::{Asking, Note, Page};
 use hangtime::screens::msg::Msg;
 use hangtime::screens::places::Place;
 use hangtime::screens::places::solvent::{Shown, rows};
+use hangtime::shop::record::BoothSeen;
 use hangtime::shop::words::Role;
 use hangtime::units::{Mass, Moment, System};
 use std::path::PathBuf;
@@ -551,7 +552,13 @@ fn only_a_month_that_is_over_is_signed_and_only_the_page_that_was_shown() {
     // Somebody writes in between.
     let at = stamp(Moment(desk.model.now.0));
     desk.ledger()
-        .record_check("booth 1", None, at.written, &who("JB"), &at)
+        .record_check(
+            "booth 1",
+            &BoothSeen::default(),
+            at.written,
+            &who("JB"),
+            &at,
+        )
         .unwrap();
     desk.key(Key::Enter);
     assert!(
@@ -625,13 +632,13 @@ fn a_check_that_was_never_done_is_unknown_and_one_that_is_late_is_overdue() {
     let mut bench = limited();
     let at = bench.at("2026-03-23 06:00");
     let mut desk = morning(sample());
-    assert!(desk.text().contains("checks unknown: 1") || desk.text().contains("check unknown: 1"));
+    assert!(desk.text().contains("checks unknown: 2"), "{}", desk.text());
     drop(desk);
     bench
         .ledger
         .record_check(
             "booth 1",
-            None,
+            &BoothSeen::default(),
             at,
             &who("JB"),
             &stamp(bench.at("2026-03-24 06:40")),
@@ -641,4 +648,37 @@ fn a_check_that_was_never_done_is_unknown_and_one_that_is_late_is_overdue() {
     assert!(desk.text().contains("check overdue: 1"), "{}", desk.text());
     mark_on(&mut desk, "booth check");
     assert!(desk.text().contains("> overdue"), "{}", desk.text());
+}
+
+#[test]
+fn a_gauge_reading_is_typed_with_the_check_and_shown_from_the_clean_one_to_the_mark() {
+    let mut desk = morning(sample());
+    mark_on(&mut desk, "filter gauge");
+    assert!(desk.text().contains("? unknown"), "{}", desk.text());
+    for typed in [
+        "0.10inwc new filters",
+        "0.20inwc",
+        "0.35inwc, fan runs",
+        "0.49inwc",
+    ] {
+        desk.keys("b");
+        desk.keys(typed);
+        assert!(desk.text().contains("= gauge 0."), "{}", desk.text());
+        desk.key(Key::Enter);
+    }
+    mark_on(&mut desk, "filter gauge");
+    desk.keys("l0.40inwc, filter paper");
+    desk.key(Key::Enter);
+    mark_on(&mut desk, "filter gauge");
+    let text = desk.text();
+    assert!(text.contains("mark 0.50 in. w.c."), "{text}");
+    assert!(text.contains("▁▃▅█"), "{text}");
+    desk.size(120, 40);
+    insta::assert_snapshot!("gauge_120x40", desk.snapshot());
+    desk.keys("b0.50inwc");
+    desk.key(Key::Enter);
+    assert!(desk.text().contains("> at mark"), "{}", desk.text());
+    desk.keys("b0.04inwc");
+    desk.key(Key::Enter);
+    assert!(desk.text().contains("! too low"), "{}", desk.text());
 }

@@ -12,8 +12,9 @@ use crate::reports::limits::NewLimit;
 use crate::screens::keys::Mode;
 use crate::screens::model::{AsOf, Asking, Model, Note, Page, Shop};
 use crate::screens::msg::Effect;
+use crate::shop::record::BoothSeen;
 use crate::shop::text::{initials, shown};
-use crate::units::{Amount, Moment, Volume};
+use crate::units::{Amount, Moment, Pressure, Volume};
 use chrono::NaiveDate;
 
 /// What a key of this place does.
@@ -451,7 +452,7 @@ pub enum Wish {
         /// The booth.
         booth: String,
         /// What was seen.
-        note: Option<String>,
+        seen: BoothSeen,
     },
     /// Enters a limit.
     Limit {
@@ -526,11 +527,15 @@ impl Form {
             Deed::Receipt => receipt(typed),
             Deed::Check { booth } => Ok(Wish::Check {
                 booth: booth.clone(),
-                note: (!typed.is_empty()).then(|| typed.to_owned()),
+                seen: seen_in(typed),
             }),
             Deed::Limit { of, twelve } => {
                 limit_of(typed, "400kg", |v| NewLimit::solvent(of, *twelve, v))
             }
+            Deed::Every {
+                kind: Kind::Gauge,
+                booth,
+            } => limit_of(typed, "0.40inwc", |v| NewLimit::rise(booth, v)),
             Deed::Every { kind, booth } => {
                 limit_of(typed, "24h", |v| NewLimit::every(*kind, booth, v))
             }
@@ -579,7 +584,8 @@ impl Form {
             Deed::Export => "export the record to the new folder?".to_owned(),
         };
         let hint = match (self.read(), &self.deed) {
-            (_, Deed::Check { .. } | Deed::Print { .. } | Deed::Export) => String::new(),
+            (_, Deed::Print { .. } | Deed::Export) => String::new(),
+            (Ok(wish @ Wish::Check { .. }), _) => wish.words(shop),
             (Ok(wish), _) => format!("  = {}", wish.words(shop)),
             (Err(text), _) if self.typed.is_empty() => format!("  such as {text}"),
             (Err(text), _) => format!("  ! {text}"),
@@ -606,10 +612,35 @@ impl Wish {
                 )
             }
             Self::Limit { limit, .. } => format!("{} in {}", shown(&limit.typed), limit.scope),
-            Self::Check { .. } | Self::Sign { .. } | Self::Print { .. } | Self::Export { .. } => {
-                String::new()
-            }
+            Self::Check { seen, .. } => seen.gauge.map_or_else(
+                || "  no gauge reading, such as 0.44inwc".to_owned(),
+                |g| {
+                    let new = if seen.new_filters {
+                        ", new filters"
+                    } else {
+                        ""
+                    };
+                    format!("  = gauge {}{new}", g.text(2))
+                },
+            ),
+            Self::Sign { .. } | Self::Print { .. } | Self::Export { .. } => String::new(),
         }
+    }
+}
+
+// A reading of the gauge comes first, where there is one; "new filters" anywhere makes it the clean one.
+fn seen_in(typed: &str) -> BoothSeen {
+    let (first, rest) = typed.split_once([' ', ',']).unwrap_or((typed, ""));
+    let gauge = Pressure::read(first, None).ok();
+    let note = if gauge.is_some() {
+        rest.trim_start_matches([' ', ',']).trim()
+    } else {
+        typed
+    };
+    BoothSeen {
+        new_filters: gauge.is_some() && note.contains("new filters"),
+        gauge,
+        note: (!note.is_empty()).then(|| note.to_owned()),
     }
 }
 

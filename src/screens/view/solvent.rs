@@ -139,7 +139,7 @@ fn figures(model: &Model, book: &Book, width: u16) -> Vec<Placed> {
 fn heading(text: &str, width: u16) -> Line {
     let name = if width >= 100 { NAME } else { 12 };
     let gap = usize::from(name + 15).saturating_sub(text.chars().count() + 2);
-    let mut line = vec![run(format!("  {text}"), Ink::Head)];
+    let mut line = vec![run("  ", Ink::Plain), run(text, Ink::Head)];
     if width >= 60 && gap > 0 {
         line.push(run(" ".repeat(gap), Ink::Plain));
         line.push(run("to its limit", Ink::Head));
@@ -250,7 +250,8 @@ fn bar(model: &Model, f: &Figure, width: i64) -> String {
 
 fn rest(model: &Model, book: &Book, first: usize, width: u16) -> Vec<Placed> {
     let (system, calendar) = (model.shop.system, &model.shop.calendar);
-    let mut out = vec![(line("  checks", Ink::Head), None)];
+    let head = |text: String| vec![run("  ", Ink::Plain), run(text, Ink::Head)];
+    let mut out = vec![(head("checks".to_owned()), None)];
     if book.checks.is_empty() {
         let text = "  no booth is known to the record: every check is unknown";
         out.push((line(text, Ink::Outlook(Outlook::Unknown)), None));
@@ -261,6 +262,8 @@ fn rest(model: &Model, book: &Book, first: usize, width: u16) -> Vec<Placed> {
             State::Unknown => ("? unknown", Ink::Outlook(Outlook::Unknown)),
             State::Done => ("< done", Ink::Plain),
             State::NoneEntered => ("- done", Ink::Plain),
+            State::AtMark => ("> at mark", Ink::Against),
+            State::TooLow => ("! too low", Ink::Against),
         };
         let beyond = c.state == State::Done || c.state == State::NoneEntered;
         let more = if matches!(c.side, "under" | "unknown") && beyond {
@@ -271,7 +274,7 @@ fn rest(model: &Model, book: &Book, first: usize, width: u16) -> Vec<Placed> {
         let mut text = vec![
             run(
                 format!(
-                    "  {} {:<12}",
+                    "  {} {:<13}",
                     padded(&shown(&c.booth), 9, model),
                     c.kind.word()
                 ),
@@ -283,7 +286,10 @@ fn rest(model: &Model, book: &Book, first: usize, width: u16) -> Vec<Placed> {
         if !c.more.is_empty() {
             text.push(run(format!("; {}", c.more), more));
         }
-        let lines = flow(&text, width, 25).into_iter();
+        if c.readings.len() > 1 {
+            text.push(run(format!("  {}", trend(model, c)), ink));
+        }
+        let lines = flow(&text, width, 26).into_iter();
         out.extend(
             lines
                 .enumerate()
@@ -291,11 +297,11 @@ fn rest(model: &Model, book: &Book, first: usize, width: u16) -> Vec<Placed> {
         );
     }
     out.push((Vec::new(), None));
-    let head = format!(
-        "  {:<6} {:>9} {:>9} {:>9}  {}",
+    let stock = format!(
+        "{:<6} {:>9} {:>9} {:>9}  {}",
         "stock", "received", "logged", "left", "mixed, not logged"
     );
-    out.push((line(head, Ink::Head), None));
+    out.push((head(stock), None));
     for (n, s) in book.stock.iter().enumerate() {
         let litres = |v| book::litres(v, system);
         let mixed = s.mixed.map_or_else(|| "unknown".to_owned(), litres);
@@ -333,6 +339,38 @@ fn rest(model: &Model, book: &Book, first: usize, width: u16) -> Vec<Placed> {
     let standing = flow(&line(format!("  {STANDING_LINE}"), Ink::Faint), width, 4);
     out.extend(standing.into_iter().map(|l| (l, None)));
     out
+}
+
+// The last readings of a filter gauge since the clean one, from the clean reading to the mark in nine steps: `0` the clean
+// one, `9` the mark or more, `v` below the clean one. Digits, so that it reads on every terminal.
+fn trend(model: &Model, check: &crate::reports::checks::Check) -> String {
+    let clean = check.readings.first().map_or(0, |g| g.reading.0);
+    let highest = check.readings.iter().map(|g| g.reading.0 - clean).max();
+    let scale = check
+        .every
+        .as_ref()
+        .map_or(highest.unwrap_or(1), |l| l.value)
+        .max(1);
+    let shapes = model.shop.theme.shapes;
+    let from = check.readings.len().saturating_sub(12);
+    check
+        .readings
+        .iter()
+        .skip(from)
+        .map(|g| {
+            let step = (g.reading.0 - clean) * 8 / scale;
+            match step {
+                _ if g.reading.0 < clean => 'v',
+                0..=7 if shapes => usize::try_from(step)
+                    .ok()
+                    .and_then(|n| "▁▂▃▄▅▆▇█".chars().nth(n))
+                    .unwrap_or('▁'),
+                _ if shapes => '█',
+                0..=7 => char::from_digit(u32::try_from(step).unwrap_or(0), 10).unwrap_or('0'),
+                _ => '9',
+            }
+        })
+        .collect()
 }
 
 // The lines that fit, the marked one among them, with the mark at its left end.
