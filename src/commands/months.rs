@@ -1,7 +1,8 @@
 //! A month's solvent: as it follows from the log, signed, reprinted, and its history.
 
 use super::{Answer, Desk, Trouble};
-use crate::ledger::{MonthNow, PinDeed, Signature};
+use crate::ledger::{MonthNow, Months, PinDeed, Signature};
+use crate::reports::book::{self, Of, Way};
 use crate::reports::{months, sums};
 use crate::shop::text::shown_lines;
 use serde_json::Value;
@@ -17,8 +18,39 @@ pub(super) struct Month {
     /// The figures as they follow from the log today, also where the month is signed.
     #[arg(long)]
     from_log: bool,
+    /// The month and the twelve months to it against the limits entered, with stock and checks.
+    #[arg(long, conflicts_with = "from_log")]
+    book: bool,
+    #[command(flatten)]
+    open: Open,
     #[command(subcommand)]
     deed: Option<Deed>,
+}
+
+/// The way from a total down to an entry; each further option opens one level more.
+#[derive(Debug, clap::Args)]
+struct Open {
+    /// Opens a total by material: VOC, HAP, or a substance by CAS number or name.
+    #[arg(long = "open", value_name = "FIGURE", conflicts_with_all = ["from_log", "book"])]
+    figure: Option<String>,
+    /// The twelve months that end with the month.
+    #[arg(long, requires = "figure")]
+    twelve: bool,
+    /// Opens a material by lot and mix.
+    #[arg(long, requires = "figure")]
+    material: Option<String>,
+    /// Its data sheet, where several were in force.
+    #[arg(long, requires = "material")]
+    sheet: Option<String>,
+    /// Opens a lot by entry.
+    #[arg(long, requires = "material")]
+    lot: Option<String>,
+    /// The mix that the lot went into; without it, what was used of the lot without a mix.
+    #[arg(long, requires = "lot")]
+    mix: Option<u32>,
+    /// Opens an entry on its worksheets.
+    #[arg(long, requires = "lot")]
+    entry: Option<i64>,
 }
 
 #[derive(Debug, clap::Subcommand)]
@@ -40,7 +72,14 @@ impl Month {
         match self.deed {
             Some(Deed::Close { month }) => close(desk, &month),
             Some(Deed::History { month }) => history(desk, &month),
-            None => show(desk, &self.which.unwrap_or_default(), self.from_log),
+            None => {
+                let month = self.which.unwrap_or_default();
+                match self.open.figure.clone() {
+                    Some(figure) => open(desk, &month, &figure, self.open),
+                    None if self.book => held(desk, &month),
+                    None => show(desk, &month, self.from_log),
+                }
+            }
         }
     }
 }
@@ -57,6 +96,57 @@ fn show(desk: &mut Desk<'_>, month: &str, from_log: bool) -> Answer {
     };
     reprint(desk, newest)?;
     Ok(said_open(desk, &shop, &now))
+}
+
+// Exit code 1 when a figure is over its limit, or one that is needed is not known.
+fn held(desk: &mut Desk<'_>, month: &str) -> Answer {
+    let shop = desk.shop()?;
+    let book = book::book(&shop.ledger, month, shop.now)?;
+    desk.print(
+        &book.json(&shop.calendar),
+        &book.lines(&shop.calendar, shop.now, desk.system()),
+    )?;
+    Ok(u8::from(book.calls_for_attention()))
+}
+
+fn open(desk: &mut Desk<'_>, month: &str, figure: &str, more: Open) -> Answer {
+    let shop = desk.shop()?;
+    let months = if more.twelve {
+        Months::twelve(month)?
+    } else {
+        Months::one(month)?
+    };
+    let mut way = Way::of(Of::read(&shop.ledger, figure)?, months);
+    if let Some(code) = more.material {
+        // The sheet need not be typed where the level above names only one.
+        let above = book::open(&shop.ledger, &way, desk.system())?;
+        let mut sheets: Vec<String> = above
+            .rows
+            .iter()
+            .filter_map(|r| r.way.material.clone())
+            .filter(|(c, s)| *c == code && more.sheet.as_ref().is_none_or(|wanted| wanted == s))
+            .map(|(_, sheet)| sheet)
+            .collect();
+        let sheet = match (sheets.pop(), sheets.as_slice()) {
+            (Some(sheet), []) => sheet,
+            (Some(last), others) => {
+                return Err(Trouble::Input(format!(
+                    "{code} was used by several sheets; add --sheet with one of {}, {last}",
+                    others.join(", ")
+                )));
+            }
+            (None, _) => more.sheet.unwrap_or_default(),
+        };
+        way.material = Some((code, sheet));
+    }
+    way.lot = more.lot.map(|lot| (lot, more.mix));
+    way.entry = more.entry;
+    let level = book::open(&shop.ledger, &way, desk.system())?;
+    desk.print(
+        &level.json(shop.now, &shop.ledger, desk.system()),
+        &level.lines(desk.system()),
+    )?;
+    Ok(u8::from(level.missing() != 0))
 }
 
 // What was signed is printed as it was printed then; nothing of it is computed again.

@@ -2,25 +2,40 @@
 
 use super::{Answer, Desk, Shop, Trouble, read_time};
 use crate::ledger::PinDeed;
-use crate::reports::air;
+use crate::reports::book::Of;
+use crate::reports::limits::NewLimit;
+use crate::reports::{air, checks};
 use crate::shop::cautions::{self, Hazard, STANDING_LINE, When};
-use crate::units::{Amount, Speed};
+use crate::shop::record::BoothSeen;
+use crate::units::{Amount, Pressure, Speed};
 use serde_json::json;
 
 /// Enter and list limits with their source.
 #[derive(Debug, clap::Subcommand)]
 pub(super) enum Limit {
-    /// Enter a face-velocity limit of a booth.
+    /// Enter a limit: the face velocity of a booth, how often it is checked, or the solvent of a month.
     Enter {
         /// The booth, or "all booths".
+        #[arg(long, required_unless_present = "of", conflicts_with = "of")]
+        booth: Option<String>,
+        /// The figure of the solvent book: VOC, HAP, or a substance by CAS number or name.
         #[arg(long)]
-        booth: String,
-        /// The figure with its unit, such as 100fpm.
+        of: Option<String>,
+        /// The figure with its unit: 100fpm of a face velocity, 24h of a check, 400kg of solvent.
         #[arg(long)]
         value: String,
-        /// What it is held against: average or lowest.
+        /// What a face velocity is held against: average or lowest.
         #[arg(long, default_value = "average", value_parser = ["average", "lowest"])]
         basis: String,
+        /// The value is how often this is to be done in the booth at the longest.
+        #[arg(long, requires = "booth", value_parser = ["check", "survey"])]
+        every: Option<String>,
+        /// The value is the rise of the filter gauge above its clean reading at which filters are changed.
+        #[arg(long, requires = "booth", conflicts_with = "every")]
+        filter_rise: bool,
+        /// The period of a solvent limit: month, or twelve (the twelve months that end with a month).
+        #[arg(long, default_value = "month", value_parser = ["month", "twelve"])]
+        period: String,
         /// Where the figure comes from.
         #[arg(long)]
         source: String,
@@ -35,28 +50,38 @@ impl Limit {
         match self {
             Self::Enter {
                 booth,
+                of,
                 value,
                 basis,
+                every,
+                filter_rise,
+                period,
                 source,
             } => {
-                let speed = Speed::read_within(&value, None, 1, Speed::HIGH)
-                    .map_err(|e| Trouble::Input(e.to_string()))?;
+                let limit = match (&of, &booth, every.as_deref()) {
+                    (None, Some(booth), None) if filter_rise => NewLimit::rise(booth, &value),
+                    (Some(of), ..) => {
+                        let of = Of::read(&shop.ledger, of)?;
+                        NewLimit::solvent(&of, period == "twelve", &value)
+                    }
+                    (None, Some(booth), Some(every)) => {
+                        let kind = if every == "check" {
+                            checks::Kind::Check
+                        } else {
+                            checks::Kind::Survey
+                        };
+                        NewLimit::every(kind, booth, &value)
+                    }
+                    (None, booth, _) => {
+                        NewLimit::face(booth.as_deref().unwrap_or_default(), &basis, &value)
+                    }
+                }
+                .map_err(Trouble::Input)?;
                 let who = desk.who(None)?;
                 desk.authorise(&mut shop, PinDeed::Limit, &who)?;
-                let saved = shop.ledger.enter_limit(
-                    air::FACE_VELOCITY,
-                    &booth,
-                    speed.0,
-                    &value,
-                    &basis,
-                    &source,
-                    &who,
-                    &shop.stamp(),
-                )?;
-                let line = format!(
-                    "limit {} of {booth}: {value} on the {basis}, source: {source}",
-                    air::FACE_VELOCITY
-                );
+                let stamp = shop.stamp();
+                let saved = limit.enter(&mut shop.ledger, &source, &who, &stamp)?;
+                let line = format!("{}, source: {source}", limit.line());
                 desk.print(&json!({"saved": true, "action": saved.action}), &[line])?;
             }
             Self::List => {
@@ -139,9 +164,15 @@ pub(super) enum Booth {
     Check {
         /// The booth, by the name of its room.
         booth: String,
-        /// What was seen, such as "gauge 0.44, fan runs".
+        /// What was seen, such as "fan runs".
         #[arg(long)]
         note: Option<String>,
+        /// Reading of the filter gauge with the fan running, such as 0.44inwc or 110Pa.
+        #[arg(long)]
+        gauge: Option<String>,
+        /// New filters were put in: this reading is the clean one.
+        #[arg(long, requires = "gauge")]
+        new_filters: bool,
         /// When; now, if left out.
         #[arg(long, value_name = "TIME")]
         checked: Option<String>,
@@ -156,9 +187,20 @@ impl Booth {
         let Self::Check {
             booth,
             note,
+            gauge,
+            new_filters,
             checked,
             by,
         } = self;
+        let gauge = gauge
+            .map(|g| Pressure::read(&g, None))
+            .transpose()
+            .map_err(|e| Trouble::Input(e.to_string()))?;
+        let seen = BoothSeen {
+            note,
+            gauge,
+            new_filters,
+        };
         let mut shop = desk.shop()?;
         known_room(&shop, &booth)?;
         let who = desk.who(by.as_deref())?;
@@ -167,9 +209,7 @@ impl Booth {
             .map(|t| read_time(&shop.calendar, &t, stamp.written))
             .transpose()?
             .unwrap_or(stamp.written);
-        let saved = shop
-            .ledger
-            .record_check(&booth, note.as_deref(), at, &who, &stamp)?;
+        let saved = shop.ledger.record_check(&booth, &seen, at, &who, &stamp)?;
         desk.print(
             &json!({"saved": true, "action": saved.action, "booth": booth}),
             &[format!(
@@ -281,6 +321,19 @@ fn print_surveys(desk: &mut Desk<'_>, shop: &Shop, only: Option<&str>) -> Answer
         lines.push(held.words);
     }
     let surveyed = !lines.is_empty();
+    for check in checks::checks(&shop.ledger, shop.now)?
+        .iter()
+        .filter(|c| only.is_none_or(|b| b == c.booth))
+    {
+        if matches!(
+            check.state,
+            checks::State::Overdue | checks::State::AtMark | checks::State::TooLow
+        ) {
+            code = 1;
+        }
+        values.push(check.json(&shop.calendar));
+        lines.push(check.line(&shop.calendar, shop.now));
+    }
     // Somebody has to go and look: a needed reading is missing.
     for stop in shop
         .ledger

@@ -12,7 +12,7 @@ use super::read::EntryRow;
 use super::stored::Shared;
 use crate::shop::climate::Sample;
 use crate::shop::recipe::Recipe;
-use crate::shop::record::{Fact, PieceId, ShopFact, What};
+use crate::shop::record::{BoothSeen, Fact, PieceId, ShopFact, What};
 use crate::shop::standing::Site;
 use crate::shop::text::clean;
 use crate::units::{Humidity, Moment, Span, Temperature};
@@ -144,19 +144,31 @@ impl Ledger {
     pub fn record_check(
         &mut self,
         booth: &str,
-        note: Option<&str>,
+        seen: &BoothSeen,
         at: Moment,
         who: &Who,
         stamp: &Stamp,
     ) -> Result<Saved, LedgerError> {
         let booth = clean("booth", booth, 30).map_err(LedgerError::Input)?;
-        let note = note
+        let note = seen
+            .note
+            .as_ref()
             .map(|n| clean("note", n, 200))
             .transpose()
             .map_err(LedgerError::Input)?;
+        if seen.new_filters && seen.gauge.is_none() {
+            return Err(LedgerError::Input(
+                "new filters need the reading of the gauge with them: the mark is counted from it"
+                    .to_owned(),
+            ));
+        }
+        let seen = BoothSeen {
+            note,
+            ..seen.clone()
+        };
         self.shop_fact(
             "booth check",
-            ShopFact::Checked { booth, note },
+            ShopFact::Checked { booth, seen },
             at,
             who,
             stamp,

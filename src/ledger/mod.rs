@@ -30,6 +30,7 @@ mod read;
 mod recover;
 mod rotation;
 mod setup;
+mod solvent;
 mod stored;
 mod turn;
 mod verify;
@@ -61,6 +62,7 @@ pub use read::{
 pub use recover::Recovered;
 pub use rotation::{BackupPlan, Rotated};
 pub use setup::{ClimateReport, PieceRow, RowFault};
+pub use solvent::{GaugeReading, LastCheck, Months, UsedGroup, shifted};
 pub use stored::Shared;
 pub use verify::VerifyReport;
 pub use witness::WitnessReport;

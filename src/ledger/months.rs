@@ -121,22 +121,7 @@ impl Ledger {
         who: &Who,
         stamp: &Stamp,
     ) -> Result<Saved, LedgerError> {
-        let month = now.sums.month.clone();
-        days_of(&month)?;
-        let today = self.calendar().day(stamp.written).month();
-        if today <= month {
-            return Err(LedgerError::Input(format!(
-                "{month} is not over: this production day belongs to {today}; sign it when its last production day has ended"
-            )));
-        }
-        if let Some(newest) = now.newest()
-            && now.changes.is_empty()
-        {
-            return Err(LedgerError::Input(format!(
-                "{month} was signed by {} as revision {}, and no figure of it has changed since; there is nothing to sign",
-                newest.person, newest.signed.revision
-            )));
-        }
+        self.may_sign(now, stamp.written)?;
         let fact = ShopFact::Signed(SignedMonth {
             revision: now.next_revision(),
             text,
@@ -144,7 +129,7 @@ impl Ledger {
             figures: figures(&now.sums),
             actions: now.head.0,
             head: now.head.1.clone(),
-            month,
+            month: now.sums.month.clone(),
         });
         let action = NewAction::at_once(
             "sign",
@@ -162,6 +147,27 @@ impl Ledger {
             }
             w.append(&action, &Shared::default(), stamp)
         })
+    }
+
+    /// Whether there is something to sign at `written`: the month is over, and a figure differs from the one signed last.
+    pub fn may_sign(&self, now: &MonthNow, written: Moment) -> Result<(), LedgerError> {
+        let month = &now.sums.month;
+        days_of(month)?;
+        let today = self.calendar().day(written).month();
+        if today <= *month {
+            return Err(LedgerError::Input(format!(
+                "{month} is not over: this production day belongs to {today}; sign it when its last production day has ended"
+            )));
+        }
+        if let Some(newest) = now.newest()
+            && now.changes.is_empty()
+        {
+            return Err(LedgerError::Input(format!(
+                "{month} was signed by {} as revision {}, and no figure of it has changed since; there is nothing to sign",
+                newest.person, newest.signed.revision
+            )));
+        }
+        Ok(())
     }
 }
 

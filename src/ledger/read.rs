@@ -1303,7 +1303,11 @@ impl Ledger {
         )
     }
 
-    fn used(&self, condition: &str, values: &[i64]) -> Result<Vec<UsedRow>, LedgerError> {
+    pub(super) fn used(
+        &self,
+        condition: &str,
+        values: &[i64],
+    ) -> Result<Vec<UsedRow>, LedgerError> {
         let mut list = self.conn.prepare_cached(&format!(
             "SELECT u.entry, e.action, u.lot, u.volume FROM used u JOIN entry e ON e.seq = u.entry {condition}
              ORDER BY u.entry, u.lot"

@@ -6,13 +6,16 @@
 use super::error::LedgerError;
 use crate::shop::material::Pour;
 use crate::shop::record::{
-    CoatFact, CoatMore, EntrySeq, Fact, Figure, Finding, NewPiece, ShopFact, SignedMonth, What,
+    BoothSeen, CoatFact, CoatMore, EntrySeq, Fact, Figure, Finding, NewPiece, ShopFact,
+    SignedMonth, What,
 };
 use crate::shop::standing::{Begun, Branch, Flaw, PieceNow};
 use crate::shop::words::{
     Defect, Fit, PieceKind, Reason, Role, Rub, Rule, StepKind, Verdict, Word,
 };
-use crate::units::{Area, Film, Humidity, Moment, Share, Span, Speed, Temperature, Volume};
+use crate::units::{
+    Area, Film, Humidity, Moment, Pressure, Share, Span, Speed, Temperature, Volume,
+};
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
@@ -124,6 +127,7 @@ shape!(CeilingShape {
 shape!(SurveyShape { booth: String, um_s: Vec<i64>, wanted: u32, instrument: String });
 shape!(OutageShape { booth: String, from: i64, to: Option<i64> });
 shape!(CheckedShape { booth: String, note: Option<String> });
+shape!(CheckedShape2 { booth: String, note: Option<String>, mpa: Option<i64>, new_filters: bool });
 shape!(BackupsShape { every_ms: Option<i64>, folder: String, keep: u32, ledger: String });
 shape!(ReboundShape {
     lot: String,
@@ -533,7 +537,25 @@ fn encode_shop(fact: &ShopFact) -> Result<(&'static str, String), LedgerError> {
                 to: to.map(|t| t.0),
             })?,
         ),
-        ShopFact::Checked { booth, note } => ("checked/1", json(&CheckedShape { booth, note })?),
+        ShopFact::Checked { booth, seen } => {
+            let BoothSeen {
+                note,
+                gauge,
+                new_filters,
+            } = seen;
+            // A check without a reading is stored as it always was.
+            if gauge.is_none() && !new_filters {
+                ("checked/1", json(&CheckedShape { booth, note })?)
+            } else {
+                let shape = CheckedShape2 {
+                    booth,
+                    note,
+                    mpa: gauge.map(|p| p.0),
+                    new_filters,
+                };
+                ("checked/2", json(&shape)?)
+            }
+        }
         ShopFact::Backups {
             every,
             folder,
@@ -1034,7 +1056,21 @@ fn decode_shop(kind: &str, body: &str) -> Result<ShopFact, LedgerError> {
             let s: CheckedShape = read(kind, body)?;
             ShopFact::Checked {
                 booth: s.booth,
-                note: s.note,
+                seen: BoothSeen {
+                    note: s.note,
+                    ..BoothSeen::default()
+                },
+            }
+        }
+        "checked/2" => {
+            let s: CheckedShape2 = read(kind, body)?;
+            ShopFact::Checked {
+                booth: s.booth,
+                seen: BoothSeen {
+                    note: s.note,
+                    gauge: s.mpa.map(Pressure),
+                    new_filters: s.new_filters,
+                },
             }
         }
         "backups/1" => {
@@ -1287,6 +1323,10 @@ mod tests {
         (
             "checked/1",
             r#"{"booth":"booth 1","note":"gauge 0.44, fan runs"}"#,
+        ),
+        (
+            "checked/2",
+            r#"{"booth":"booth 1","note":"fan runs","mpa":24900,"new_filters":true}"#,
         ),
         ("person/1", r#"{"initials":"DP","role":"finisher"}"#),
         ("person/1", r#"{"initials":"DP"}"#),

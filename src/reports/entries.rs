@@ -302,9 +302,11 @@ fn shop_words(fact: &ShopFact) -> String {
                 ", not known when it ran again"
             }
         ),
-        ShopFact::Checked { booth, note } => {
+        ShopFact::Checked { booth, seen } => {
             let mut text = Parts::new(&format!("{} checked", shown(booth)));
-            text.text("", note.as_ref());
+            text.say(seen.gauge.map(|p| format!("filter gauge {}", p.text(2))));
+            text.say(seen.new_filters.then(|| "new filters".to_owned()));
+            text.text("", seen.note.as_ref());
             text.0
         }
         ShopFact::Rebound { lot, sheet, why } => {

@@ -4,13 +4,16 @@
 
 pub mod air;
 pub mod at_risk;
+pub mod book;
 pub mod booth;
 pub mod card;
+pub mod checks;
 pub mod clock;
 pub mod day_list;
 pub mod entries;
 pub mod going_over;
 pub mod life;
+pub mod limits;
 pub mod months;
 pub mod piece_json;
 pub mod place;

@@ -8,6 +8,10 @@ use serde_json::{Value, json};
 /// Says what the figures are and what they are not.
 pub const FROM_LOG: &str = "from logged coats only; clean-up, unlogged thinner and stock counts are not in it, and no limit is held against it";
 
+/// The same where the figures are held against the limits that were entered.
+pub const FROM_LOG_ALONE: &str =
+    "from logged coats only: clean-up, unlogged thinner and stock counts left out";
+
 /// A month as JSON; masses in milligrams and volumes in microlitres, as they are kept.
 pub fn month(sums: &MonthSums) -> Value {
     json!({

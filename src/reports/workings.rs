@@ -69,6 +69,12 @@ static FIGURES: &[Figure] = &[
         show: solvent::action,
     },
     Figure {
+        word: "use",
+        takes: "ENTRY",
+        about: "VOC and HAP of what one entry used, by lot and substance",
+        show: solvent::entry,
+    },
+    Figure {
         word: "month",
         takes: "MONTH",
         about: "VOC and HAP of a month (2026-03) from the log, by material and substance",
@@ -110,6 +116,11 @@ pub fn show(ledger: &Ledger, figure: &str, what: &str, at: Moment) -> Result<Wor
         ))
     })?;
     (found.show)(ledger, what, at)
+}
+
+/// VOC and HAP of what one entry used; with a lot only of what came from it.
+pub fn of_use(ledger: &Ledger, entry: i64, lot: Option<&str>) -> Result<Working, LedgerError> {
+    solvent::of_entry(ledger, entry, lot)
 }
 
 /// A figure as the record keeps it.

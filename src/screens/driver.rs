@@ -496,6 +496,7 @@ fn queue(waiting: &mut VecDeque<Effect>, effect: Effect) {
             e,
             Effect::LoadFloor { .. }
                 | Effect::LoadPlace { .. }
+                | Effect::OpenBook { .. }
                 | Effect::LoadCard { .. }
                 | Effect::Preview { .. }
                 | Effect::Look { .. }

@@ -7,6 +7,7 @@
 //! *Not here*: what an action does (`update`), reading the keyboard (`driver`).
 
 use super::places::Place;
+use super::places::solvent::Act;
 
 /// A key as the screens know it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -102,6 +103,10 @@ pub enum Mode {
     Word,
     /// The PIN for it is being typed.
     Pin,
+    /// A deed of the solvent book is being typed.
+    Book,
+    /// The page of a month that is to be signed is shown.
+    Sign,
     /// What would be undone is shown.
     Undo,
     /// Others built on what would be undone.
@@ -188,6 +193,8 @@ pub enum Action {
     Quit,
     /// Back to where it came from.
     Back,
+    /// A key of the solvent book.
+    Book(Act),
     /// Logs a coat.
     Coat,
     /// Logs a sanding.
@@ -633,6 +640,86 @@ pub const TABLE: &[Binding] = &[
     on(M::Shift, K::Home, "Home", A::Top, "", ""),
     on(M::Shift, K::End, "End", A::Bottom, "", ""),
     on(M::Shift, K::Esc, "Esc", A::Back, "", ""),
+    on(
+        M::Solvent,
+        K::Enter,
+        "Enter",
+        A::Book(Act::Open),
+        "open",
+        "opens what the marked figure is made of: by material, by lot and mix, by entry, and the entry's working",
+    ),
+    on(
+        M::Solvent,
+        K::Char(']'),
+        "[ ]",
+        A::Book(Act::MonthAfter),
+        "month",
+        "the month before, or after",
+    ),
+    on(
+        M::Solvent,
+        K::Char('['),
+        "[",
+        A::Book(Act::MonthBefore),
+        "",
+        "",
+    ),
+    on(
+        M::Solvent,
+        K::Char('r'),
+        "r",
+        A::Book(Act::Receipt),
+        "receipt",
+        "enters a receipt: lot, material, amount, and the end of its shelf life where there is one",
+    ),
+    on(
+        M::Solvent,
+        K::Char('c'),
+        "c",
+        A::Book(Act::Close),
+        "close",
+        "shows the page of a month that is over; Enter signs it, with the PIN where one is set",
+    ),
+    on(
+        M::Solvent,
+        K::Char('l'),
+        "l",
+        A::Book(Act::Limit),
+        "limit",
+        "enters the limit of the marked figure, or how often the marked check is to be done, with the PIN where one is set",
+    ),
+    on(
+        M::Solvent,
+        K::Char('b'),
+        "b",
+        A::Book(Act::Check),
+        "check",
+        "records that the marked booth was looked at, and what was seen",
+    ),
+    on(
+        M::Solvent,
+        K::Char('p'),
+        "p",
+        A::Book(Act::Print),
+        "print",
+        "writes what is shown to a new file",
+    ),
+    on(
+        M::Solvent,
+        K::Char('x'),
+        "x",
+        A::Book(Act::Export),
+        "export",
+        "writes the whole record to a new folder, for an inspector or another program",
+    ),
+    on(
+        M::Solvent,
+        K::Char('t'),
+        "t",
+        A::Book(Act::Twelve),
+        "twelve",
+        "the same of the twelve months that end with the month, and back",
+    ),
     on(M::Solvent, K::Up, "Up", A::Up, "", ""),
     on(
         M::Solvent,
@@ -648,13 +735,12 @@ pub const TABLE: &[Binding] = &[
     on(M::Solvent, K::End, "End", A::Bottom, "", ""),
     on(
         M::Solvent,
-        K::Enter,
-        "Enter",
-        A::Open,
-        "open",
-        "opens what the mark is on",
+        K::Esc,
+        "Esc",
+        A::Book(Act::Up),
+        "up",
+        "one level up again, from the book to the floor",
     ),
-    on(M::Solvent, K::Esc, "Esc", A::Back, "", ""),
     on(M::Air, K::Up, "Up", A::Up, "", ""),
     on(
         M::Air,
@@ -1538,6 +1624,65 @@ pub const TABLE: &[Binding] = &[
     on(M::Pin, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
     text(M::Pin, "digits", "", "the PIN; it is not shown"),
     on(
+        M::Book,
+        K::Enter,
+        "Enter",
+        A::Yes,
+        "save",
+        "saves what was typed as it stands behind it",
+    ),
+    on(
+        M::Book,
+        K::Backspace,
+        "Backspace",
+        A::Erase,
+        "rub out",
+        "rubs out the last character",
+    ),
+    on(
+        M::Book,
+        K::Esc,
+        "Esc",
+        A::Back,
+        "back",
+        "goes back; nothing is saved",
+    ),
+    on(M::Book, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    text(
+        M::Book,
+        "letters",
+        "",
+        "what is asked for, then whose deed it is",
+    ),
+    on(
+        M::Sign,
+        K::Enter,
+        "Enter",
+        A::Yes,
+        "sign",
+        "signs the page that is shown",
+    ),
+    on(M::Sign, K::Up, "Up", A::Up, "", ""),
+    on(
+        M::Sign,
+        K::Down,
+        "Up Down",
+        A::Down,
+        "scroll",
+        "scrolls the page",
+    ),
+    on(M::Sign, K::PageUp, "PgUp", A::PageUp, "", ""),
+    on(M::Sign, K::PageDown, "PgDn", A::PageDown, "", ""),
+    on(
+        M::Sign,
+        K::Esc,
+        "Esc",
+        A::Back,
+        "back",
+        "goes back; nothing is signed",
+    ),
+    on(M::Sign, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    on(
         M::Undo,
         K::Enter,
         "Enter",
@@ -1678,6 +1823,8 @@ pub const CHAPTERS: &[(&str, &[Mode])] = &[
     ("The floor", &[M::Floor]),
     ("The shift", &[M::Shift]),
     ("The solvent book", &[M::Solvent]),
+    ("A deed of the solvent book", &[M::Book]),
+    ("Signing a month", &[M::Sign]),
     ("The air", &[M::Air]),
     ("Recipes and materials", &[M::Recipes]),
     ("The wall", &[M::Wall]),

@@ -6,7 +6,7 @@
 use super::ask::{Asked, Step};
 use super::keys::{Action, Mode};
 use super::msg::{CardData, FloorData, Reopened};
-use super::places::{Place, Places};
+use super::places::{Place, Places, solvent};
 use super::theme::Theme;
 use crate::ledger::{ActionRow, Conflict, MixRow, Plan, Receipt, Seen, Target};
 use crate::shop::calendar::Calendar;
@@ -628,6 +628,8 @@ pub enum Page {
     Word(Box<Spoken>),
     /// How much of another mix?
     Mixing(Box<Mixing>),
+    /// A deed of the solvent book.
+    Book(Box<solvent::Form>),
     /// Take this back?
     Undo {
         /// The action.
@@ -751,6 +753,7 @@ impl Model {
             Some(Page::Word(spoken)) if spoken.asking == Asking::Pin => Mode::Pin,
             Some(Page::Word(_)) => Mode::Word,
             Some(Page::Mixing(_)) => Mode::Mixing,
+            Some(Page::Book(form)) => form.mode(),
             Some(Page::Undo { built_on: None, .. }) => Mode::Undo,
             Some(Page::Undo { .. }) => Mode::UndoAnyway,
             Some(Page::Quit) => Mode::Quit,

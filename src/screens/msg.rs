@@ -3,6 +3,7 @@
 
 use super::keys::Key;
 use super::model::WordOn;
+use super::places::solvent::{Ask, SignPage, Wish};
 use super::places::{Place, PlaceData};
 use crate::ledger::{
     ActionRow, DeedRequest, DeedWhat, DeviationRow, Draft, DraftFate, EntryRow, Fixed, Included,
@@ -157,6 +158,10 @@ pub enum Msg {
     Mixed(Result<String, String>),
     /// A supervisor's word was kept; what is said of it.
     WordKept(Result<String, String>),
+    /// The page of a month that is to be signed.
+    SignLooked(Result<Box<SignPage>, String>),
+    /// What came of a deed of the solvent book.
+    BookKept(Result<String, String>),
     /// What became of the draft of an earlier run.
     Fate(Option<Box<DraftFate>>),
     /// A fault that belongs to no page.
@@ -261,6 +266,35 @@ pub enum Effect {
         parts: Vec<Pour>,
         /// The mix that it tops up.
         parent: Option<u32>,
+    },
+    /// Ask for a page of the solvent book.
+    OpenBook {
+        /// Number of the query.
+        ticket: u64,
+        /// As of which moment.
+        at: Moment,
+        /// The page.
+        ask: Box<Ask>,
+    },
+    /// Ask for the page of a month that is to be signed.
+    LookSign {
+        /// The month.
+        month: String,
+        /// Whose signature it would be, where that is known.
+        person: Option<String>,
+        /// Units of the page.
+        system: System,
+    },
+    /// Do a deed of the solvent book.
+    Book {
+        /// Whose it is, and who typed it.
+        who: Who,
+        /// The deed.
+        wish: Box<Wish>,
+        /// The PIN, once it was asked for.
+        pin: Option<String>,
+        /// Units of what is printed or signed.
+        system: System,
     },
     /// Forget the draft.
     DropDraft,

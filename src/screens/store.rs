@@ -9,16 +9,19 @@ use super::load;
 use super::model::WordOn;
 use super::msg::{CardData, Effect, FloorData, Looked, Msg, Wanted};
 use super::paper;
+use super::places::solvent::{SignPage, Wish};
 use super::redo;
 use crate::clock::Clock;
 use crate::ledger::{
     ClockDoubt, DeedRequest, DeedWhat, Draft, DraftFate, Drafts, EntryRow, Fixed, Ledger,
-    LedgerError, Outcome, PinDeed, Plan, Seen, Stamp, Target, Who,
+    LedgerError, MonthNow, Outcome, PinDeed, Plan, Seen, Stamp, Target, Who,
 };
+use crate::reports::book::{self, Way};
 use crate::reports::workings::Working;
-use crate::reports::{clock, going_over, life, place, workings};
+use crate::reports::{clock, going_over, life, months, place, workings};
 use crate::shop::cautions::{Hazard, When, for_material};
 use crate::shop::record::{Fact, What};
+use crate::shop::text::shown_lines;
 use crate::shop::words::{Reason, Word};
 use crate::units::{Moment, System};
 use std::path::PathBuf;
@@ -153,6 +156,41 @@ impl Store {
                     Err(e) => Err(said(&e)),
                 })
             }
+            Effect::OpenBook { ticket, at, ask } => {
+                let at = if ask.present { self.clock.now() } else { at };
+                let answer = load::book(&self.ledger, at, *ask);
+                Msg::Place(ticket, answer.map(Box::new).map_err(|e| said(&e)))
+            }
+            Effect::LookSign {
+                month,
+                person,
+                system,
+            } => Msg::SignLooked(
+                self.page_to_sign(
+                    &month,
+                    person.as_deref().unwrap_or("whoever signs it"),
+                    &self.stamp(),
+                    system,
+                )
+                .map(|(now, lines, _)| {
+                    Box::new(SignPage {
+                        month,
+                        action: now.head.0,
+                        lines,
+                    })
+                })
+                .map_err(|e| said(&e)),
+            ),
+            Effect::Book {
+                who,
+                wish,
+                pin,
+                system,
+            } => match self.book(&who, *wish, pin.as_deref(), system) {
+                Ok(None) => Msg::PinAsked,
+                Ok(Some(text)) => Msg::BookKept(Ok(text)),
+                Err(e) => Msg::BookKept(Err(said(&e))),
+            },
             Effect::DropDraft => match self.drafts.clear() {
                 Ok(()) => return None,
                 Err(e) => Msg::Fault(said(&e)),
@@ -318,6 +356,143 @@ impl Store {
         Ok(Some(format!("{text}; {}", given.words())))
     }
 
+    // Does a deed of the solvent book; `None` when the PIN is still to be asked for.
+    fn book(
+        &mut self,
+        who: &Who,
+        wish: Wish,
+        pin: Option<&str>,
+        system: System,
+    ) -> Result<Option<String>, LedgerError> {
+        let guarded = match wish {
+            Wish::Limit { .. } => Some(PinDeed::Limit),
+            Wish::Sign { .. } => Some(PinDeed::CloseMonth),
+            _ => None,
+        };
+        if let Some(deed) = guarded
+            && pin.is_none()
+            && self.ledger.asks_pin(deed, &who.person)?
+        {
+            return Ok(None);
+        }
+        let stamp = self.stamp();
+        // What cannot be signed asks for no PIN: the page is made first.
+        let page = match &wish {
+            Wish::Sign { month, action } => {
+                let page = self.page_to_sign(month, &who.person, &stamp, system)?;
+                if page.0.head.0 != *action {
+                    // A signature is for the page that was shown: what was written since is looked at first.
+                    return Err(LedgerError::Input(format!(
+                        "something was written since the page of {month} was shown; nothing was signed. Esc, then look at it again"
+                    )));
+                }
+                Some(page)
+            }
+            _ => None,
+        };
+        let given = guarded
+            .map(|deed| self.ledger.authorise(deed, who, pin, &stamp))
+            .transpose()?
+            .map_or_else(String::new, |word| format!("; {}", word.words()));
+        let text = match wish {
+            Wish::Receive {
+                lot,
+                material,
+                volume,
+                expires,
+            } => {
+                self.ledger
+                    .receive_lot(&lot, &material, volume, expires, who, &stamp)?;
+                format!(
+                    "lot {lot} of {material} received: {}",
+                    book::litres(volume, system)
+                )
+            }
+            Wish::Check { booth, seen } => {
+                self.ledger
+                    .record_check(&booth, &seen, stamp.written, who, &stamp)?;
+                format!("{booth} checked")
+            }
+            Wish::Limit { limit, source } => {
+                limit.enter(&mut self.ledger, &source, who, &stamp)?;
+                format!("entered: {}", limit.line())
+            }
+            Wish::Sign { month, .. } => {
+                if let Some((now, lines, value)) = page {
+                    self.ledger
+                        .sign_month(&now, lines.join("\n"), value, who, &stamp)?;
+                }
+                format!("{month} is signed by {}", who.person)
+            }
+            Wish::Print { month, way, file } => {
+                let lines = self.printed(&month, way.as_ref(), system)?;
+                let place = write_new(&file, &(lines.join("\n") + "\n"))?;
+                format!("written to {}", place.display())
+            }
+            Wish::Export { folder } => {
+                let made = self.ledger.calendar().rfc3339(stamp.written);
+                let folder = PathBuf::from(folder);
+                let manifest = self.ledger.export(&folder, &made)?;
+                let place = std::path::absolute(&folder).unwrap_or(folder);
+                format!(
+                    "the record up to action {} is written to {}",
+                    manifest.actions,
+                    place.display()
+                )
+            }
+        };
+        Ok(Some(text + &given))
+    }
+
+    // The month with its page as `person` would sign it, as lines and as JSON.
+    fn page_to_sign(
+        &self,
+        month: &str,
+        person: &str,
+        stamp: &Stamp,
+        system: System,
+    ) -> Result<(MonthNow, Vec<String>, String), LedgerError> {
+        let now = self.ledger.month_now(month)?;
+        self.ledger.may_sign(&now, stamp.written)?;
+        let calendar = self.ledger.calendar();
+        let (lines, value) = months::page(&now, person, stamp.written, &calendar, system);
+        Ok((now, lines, value.to_string()))
+    }
+
+    // What the place shows, as a page: a signed month as it was signed.
+    fn printed(
+        &self,
+        month: &str,
+        way: Option<&Way>,
+        system: System,
+    ) -> Result<Vec<String>, LedgerError> {
+        let now = self.clock.now();
+        let calendar = self.ledger.calendar();
+        let mut lines = vec![format!(
+            "{}{}, printed {}",
+            if self.ledger.demo() { "DEMO  " } else { "" },
+            self.ledger.name(),
+            calendar.full(now)
+        )];
+        lines.push(String::new());
+        if let Some(way) = way {
+            lines.extend(book::open(&self.ledger, way, system)?.lines(system));
+        } else {
+            let book = book::book(&self.ledger, month, now)?;
+            if let Some(signature) = book.now.newest() {
+                lines.extend(signature.signed.text.lines().map(str::to_owned));
+                lines.extend(months::open_revision(&book.now, &calendar, system));
+                lines.push(String::new());
+            }
+            lines.extend(book.lines(&calendar, now, system));
+        }
+        let (action, head) = self.ledger.head()?;
+        lines.push(String::new());
+        lines.push(format!("head: action {action}, {head}"));
+        lines.push(crate::shop::cautions::STANDING_LINE.to_owned());
+        Ok(lines)
+    }
+
     fn undo(&mut self, who: &Who, action: i64, anyway: bool) -> Result<Box<Fixed>, String> {
         let last = self.ledger.undoable(who).map_err(|e| said(&e))?;
         if last.map(|a| a.seq) != Some(action) {
@@ -401,6 +576,23 @@ fn card_workings(
             (name, shown.map_err(|e| said(&e)))
         })
         .collect()
+}
+
+// Writes a new file and gives its full name; what lies there already is left alone.
+fn write_new(file: &str, text: &str) -> Result<PathBuf, LedgerError> {
+    use std::io::Write;
+    let path = PathBuf::from(file);
+    let place = std::path::absolute(&path).unwrap_or(path);
+    let fault = |e| LedgerError::File(place.clone(), e);
+    let mut out = std::fs::OpenOptions::new()
+        .write(true)
+        .create_new(true)
+        .open(&place)
+        .map_err(fault)?;
+    out.write_all(shown_lines(text).as_bytes())
+        .and_then(|()| out.sync_all())
+        .map_err(fault)?;
+    Ok(place)
 }
 
 /// A piece's card from a ledger.

@@ -13,7 +13,7 @@ use super::model::{
     Stage, Then, WordOn,
 };
 use super::msg::{CardData, Effect, Msg, Reopened, Wanted};
-use super::places::{self, Place};
+use super::places::{self, Place, solvent};
 use super::{figures, mixing, redo, view};
 use crate::ledger::{DeedWhat, DraftFate, Included, Outcome, PlannedPiece, Seen, Target, Who};
 use crate::shop::control::Control;
@@ -140,13 +140,23 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
             reload(model)
         }
         Msg::PinAsked => {
-            if let Some(Page::Word(spoken)) = model.stack.last_mut() {
-                spoken.asking = Asking::Pin;
+            match model.stack.last_mut() {
+                Some(Page::Word(spoken)) => spoken.asking = Asking::Pin,
+                Some(Page::Book(form)) => form.asking = Asking::Pin,
+                _ => {}
             }
             Vec::new()
         }
         Msg::WordKept(answer) => word_kept(model, answer),
         Msg::Mixed(answer) => mixing::made(model, answer),
+        Msg::SignLooked(answer) => {
+            solvent::sign_looked(model, answer);
+            Vec::new()
+        }
+        Msg::BookKept(answer) => {
+            solvent::kept(model, answer);
+            reload(model)
+        }
         Msg::Fate(fate) => {
             match fate.map(|f| *f) {
                 None => {}
@@ -194,10 +204,13 @@ pub fn reload(model: &mut Model) -> Vec<Effect> {
     }];
     if model.place != Place::Floor {
         model.place_ticket = ticket(model);
-        effects.push(Effect::LoadPlace {
-            ticket: model.place_ticket,
-            place: model.place,
-            at,
+        effects.push(match model.place {
+            Place::Solvent => solvent::load(model, model.place_ticket),
+            place => Effect::LoadPlace {
+                ticket: model.place_ticket,
+                place,
+                at,
+            },
         });
     }
     // A preview that is on its way keeps its number: the card below it is asked for when it is on top again.
@@ -306,6 +319,11 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
         }
         Action::Quit => quit(model),
         Action::Back => back(model),
+        Action::Book(act) => match solvent::act(model, act) {
+            solvent::Did::Load => reload(model),
+            solvent::Did::Leave => back(model),
+            solvent::Did::Effects(effects) => effects,
+        },
         Action::Coat => deed(model, DeedKey::Coat),
         Action::Sand => deed(model, DeedKey::Sand),
         Action::Work => deed(model, DeedKey::Work),
@@ -397,6 +415,7 @@ fn field(model: &mut Model) -> Option<&mut String> {
             }
             _ => None,
         },
+        Some(Page::Book(form)) => Some(form.field()),
         Some(_) => None,
     }
 }
@@ -407,7 +426,7 @@ fn typed(model: &mut Model, c: char) {
     let most = match model.mode() {
         Mode::Minutes => 4,
         Mode::Figure | Mode::Mixing => 9,
-        Mode::Word | Mode::Ask => LONGEST_WORD,
+        Mode::Word | Mode::Ask | Mode::Book => LONGEST_WORD,
         _ => LONGEST,
     };
     let leading = model.mode().within().is_some() && c == ' ';
@@ -443,6 +462,7 @@ fn scroll(model: &mut Model, by: isize) {
     let first = match model.stack.last_mut() {
         Some(Page::Card(card)) => &mut card.scroll,
         Some(Page::Log(log)) => &mut log.scroll,
+        Some(Page::Book(form)) => &mut form.scroll,
         Some(Page::Help { scroll }) => scroll,
         Some(Page::Ask(asked)) => &mut asked.scroll,
         _ => return,
@@ -612,6 +632,13 @@ fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
             }
             yes(model)
         }
+        Mode::Book => {
+            // A number on a drum is one word of several.
+            for c in text.trim().chars().chain([' ']) {
+                typed(model, c);
+            }
+            Vec::new()
+        }
         Mode::Scan => {
             // Half a scan lies on the line: the whole one replaces it.
             model.scan.clear();
@@ -641,6 +668,7 @@ fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
         | Mode::Taken
         | Mode::Saving
         | Mode::Agree
+        | Mode::Sign
         | Mode::Undo
         | Mode::UndoAnyway
         | Mode::Quit
@@ -1348,6 +1376,7 @@ fn yes(model: &mut Model) -> Vec<Effect> {
             go_on(model, &spoken)
         }
         Some(Page::Mixing(_)) => mixing::enter(model),
+        Some(Page::Book(_)) => solvent::go_on(model),
         Some(Page::Undo { action, .. }) => {
             let action = action.seq;
             undo(model, action, false)

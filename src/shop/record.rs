@@ -9,7 +9,9 @@ use super::calendar::Day;
 use super::material::Pour;
 use super::recipe::WHOLE;
 use super::words::{Defect, Fit, PieceKind, Reason, Role, Rub, Rule, StepKind, Verdict};
-use crate::units::{Area, Film, Humidity, Moment, Share, Span, Speed, Temperature, Volume};
+use crate::units::{
+    Area, Film, Humidity, Moment, Pressure, Share, Span, Speed, Temperature, Volume,
+};
 use chrono::NaiveDate;
 
 /// The number of a piece in the ledger.
@@ -411,6 +413,17 @@ pub struct SignedMonth {
     pub head: String,
 }
 
+/// What was seen at a check of a booth.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct BoothSeen {
+    /// In words.
+    pub note: Option<String>,
+    /// Reading of the filter gauge with the fan running.
+    pub gauge: Option<Pressure>,
+    /// Whether new filters were put in before it: the reading is the clean one, from which the mark is counted.
+    pub new_filters: bool,
+}
+
 /// A fact about the shop and no single piece.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum ShopFact {
@@ -525,7 +538,7 @@ pub enum ShopFact {
         /// The booth.
         booth: String,
         /// What was seen.
-        note: Option<String>,
+        seen: BoothSeen,
     },
     /// Backups are written by themselves from now on, or no longer.
     Backups {

@@ -11,6 +11,7 @@
 
 mod ahead;
 mod bare_deeds;
+mod book;
 mod clock_trust;
 mod clocks;
 mod coats;

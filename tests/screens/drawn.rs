@@ -239,6 +239,15 @@ fn every_page_can_be_drawn_at_every_size() {
             d.scan("N0207");
             d.keys("k4");
         },
+        |d| d.key(Key::F(5)),
+        |d| {
+            d.key(Key::F(5));
+            d.key(Key::Enter);
+        },
+        |d| {
+            d.key(Key::F(5));
+            d.keys("rL-1 CLR");
+        },
     ];
     for (n, page) in pages.iter().enumerate() {
         // Questions share a page that was swept in full; of those every seventh width is enough.

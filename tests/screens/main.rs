@@ -11,6 +11,7 @@
 )]
 
 mod air;
+mod book;
 mod booth;
 mod card;
 mod desk;

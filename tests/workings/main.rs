@@ -722,6 +722,7 @@ fn the_json_keeps_the_contract_of_every_worksheet() {
         ("ready", "B-0001"),
         ("mix", "1"),
         ("action", "14"),
+        ("use", &coat),
         ("month", "2026-03"),
         ("booth", "booth 1"),
         ("air", "cure room"),

@@ -193,6 +193,47 @@ pub(super) fn action(ledger: &Ledger, what: &str, _: Moment) -> Result<Working, 
     Ok(w)
 }
 
+/// VOC and HAP of what one entry used.
+pub(super) fn entry(ledger: &Ledger, what: &str, _: Moment) -> Result<Working, LedgerError> {
+    of_entry(ledger, number("entry", what)?, None)
+}
+
+/// The same; with a lot only of what came from it.
+pub(super) fn of_entry(
+    ledger: &Ledger,
+    seq: i64,
+    lot: Option<&str>,
+) -> Result<Working, LedgerError> {
+    let row = ledger.entry(seq)?;
+    let mut used = ledger.used_by_entry(seq)?;
+    used.retain(|u| lot.is_none_or(|lot| u.lot == lot));
+    let mut kept = Totals::default();
+    let mut of = seq.to_string();
+    if let Some(lot) = lot {
+        of.push_str(&format!(", lot {}", crate::shop::text::shown(lot)));
+    }
+    let mut w = Working::new("use", of);
+    for u in &used {
+        let material = ledger.lot_material(&u.lot)?;
+        kept.add(&material.masses(u.volume));
+        w.says.push(format!(
+            "{} of lot {}, bound to sheet {} of {} ({})",
+            u.volume.text(3),
+            u.lot,
+            material.sheet,
+            material.code,
+            material.sheet_date
+        ));
+    }
+    w.says.push(format!(
+        "entry {seq} of action {}, by {}, written by {}",
+        row.action, row.person, row.writer
+    ));
+    let lines = lines_of(ledger, &used)?;
+    solvent(&mut w, &lines, &kept);
+    Ok(w)
+}
+
 /// VOC and HAP of a month.
 pub(super) fn month(ledger: &Ledger, what: &str, _: Moment) -> Result<Working, LedgerError> {
     let used = ledger.used_in_month(what)?;

@@ -9,9 +9,10 @@ mod shift;
 mod solvent;
 mod wall;
 
+use super::places::solvent::Ask;
 use super::places::{Place, PlaceData};
 use crate::ledger::{Ledger, LedgerError};
-use crate::units::Moment;
+use crate::units::{Moment, System};
 
 /// What a place shows as of a moment.
 pub(super) fn place(ledger: &Ledger, place: Place, at: Moment) -> Result<PlaceData, LedgerError> {
@@ -19,9 +20,25 @@ pub(super) fn place(ledger: &Ledger, place: Place, at: Moment) -> Result<PlaceDa
         Place::Floor => PlaceData::Floor,
         Place::Booth => PlaceData::Booth(booth::data(ledger, at)?),
         Place::Shift => PlaceData::Shift(shift::data(ledger, at)?),
-        Place::Solvent => PlaceData::Solvent(solvent::data(ledger, at)?),
+        Place::Solvent => {
+            // Without a month and a way it is the present month.
+            let ask = Ask {
+                month: None,
+                way: None,
+                present: false,
+                system: System::Metric,
+            };
+            book(ledger, at, ask)?
+        }
         Place::Air => PlaceData::Air(air::data(ledger, at)?),
         Place::Recipes => PlaceData::Recipes(recipes::data(ledger, at)?),
         Place::Wall => PlaceData::Wall(wall::data(ledger, at)?),
     })
+}
+
+/// What the solvent book shows of a month, or of a level of the way down.
+pub(super) fn book(ledger: &Ledger, at: Moment, ask: Ask) -> Result<PlaceData, LedgerError> {
+    Ok(PlaceData::Solvent(Box::new(solvent::data(
+        ledger, at, ask,
+    )?)))
 }

@@ -74,7 +74,7 @@ pub enum PlaceData {
     /// For the shift.
     Shift(shift::Data),
     /// For the solvent book.
-    Solvent(solvent::Data),
+    Solvent(Box<solvent::Data>),
     /// For the air.
     Air(air::Data),
     /// For recipes and materials.
@@ -119,7 +119,7 @@ impl Places {
             PlaceData::Floor => {}
             PlaceData::Booth(data) => self.booth.data = Some(data),
             PlaceData::Shift(data) => self.shift.data = Some(data),
-            PlaceData::Solvent(data) => self.solvent.data = Some(data),
+            PlaceData::Solvent(data) => self.solvent.data = Some(*data),
             PlaceData::Air(data) => self.air.data = Some(data),
             PlaceData::Recipes(data) => self.recipes.data = Some(data),
             PlaceData::Wall(data) => self.wall.data = Some(data),
@@ -153,8 +153,8 @@ pub(super) const fn wakes(model: &Model, now: Moment) -> Moment {
     }
 }
 
-// How many lines the mark of a place can lie on.
-fn lines(model: &Model, place: Place) -> usize {
+/// How many lines the mark of a place can lie on.
+pub(super) fn lines(model: &Model, place: Place) -> usize {
     match place {
         Place::Floor => 0,
         Place::Booth => booth::lines(model),

@@ -22,6 +22,7 @@ mod wall;
 use super::ask::{Asked, Step};
 use super::model::{Asking, Figure, Model, Note, Page, Spoken, Stage, WordOn};
 use super::places::Place;
+use super::places::solvent::Deed;
 use super::theme::Ink;
 use super::{keys, mixing};
 use crate::units::Moment;
@@ -155,7 +156,9 @@ fn body(model: &Model, area: Rect) -> Rect {
 fn base(model: &Model) -> Option<&Page> {
     model.stack.iter().rev().find(|p| match p {
         Page::Ask(asked) => matches!(asked.step, Step::Shown(_)),
-        p => matches!(p, Page::Card(_) | Page::Log(_) | Page::Help { .. }),
+        Page::Card(_) | Page::Log(_) | Page::Help { .. } => true,
+        Page::Book(form) => matches!(form.deed, Deed::Sign(_)),
+        _ => false,
     })
 }
 
@@ -165,6 +168,7 @@ fn page_lines(model: &Model, page: &Page, width: u16) -> Vec<Line> {
         Page::Log(log) => log::lines(model, log, width),
         Page::Help { .. } => help::lines(model, width),
         Page::Ask(asked) => agree_lines(asked, width),
+        Page::Book(form) => solvent::sign_lines(form, width),
         Page::Initials { .. }
         | Page::Word(_)
         | Page::Mixing(_)
@@ -181,6 +185,7 @@ const fn first_line(page: &Page) -> usize {
         Page::Log(log) => log.scroll,
         Page::Help { scroll } => *scroll,
         Page::Ask(asked) => asked.scroll,
+        Page::Book(form) => form.scroll,
         Page::Initials { .. }
         | Page::Word(_)
         | Page::Mixing(_)
@@ -204,6 +209,7 @@ fn draw_title(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
             _ => "log",
         },
         Some(Page::Ask(_)) => "to save",
+        Some(Page::Book(_)) => "a month to sign",
         Some(_) => "help",
     };
     let narrow = area.width < 76;
@@ -256,6 +262,7 @@ fn question(model: &Model) -> Option<String> {
             mixing::unit(model),
             mixing.typed
         ),
+        Page::Book(form) => form.question(&model.shop),
         Page::Undo {
             action,
             built_on: None,
@@ -387,6 +394,7 @@ fn draw_bottom(model: &Model, area: Rect, buf: &mut Buffer) {
             let place = match (model.place, model.stack.is_empty()) {
                 (Place::Floor, true) => floor::place(model),
                 (Place::Shift, true) => shift::place(model),
+                (Place::Solvent, true) => solvent::place(model),
                 _ => String::new(),
             };
             let used = line_cells(&scan) + text::cells(&place);

@@ -1,0 +1,277 @@
+//! The solvent book's questions: a stretch of months, what was used in it by lot and mix, and when booths were looked at.
+//!
+//! *Invariants*: sums are sums of the masses that were rounded once for each entry, lot and substance, so that every
+//! level of them adds up to the level above to the last milligram.
+//!
+//! *Not here*: limits and words (`reports::book`).
+
+use super::error::LedgerError;
+use super::months::days_of;
+use super::open::Ledger;
+use super::read::{MonthSubstance, MonthSums, UsedRow};
+use crate::shop::calendar::Day;
+use crate::shop::material::Totals;
+use crate::shop::record::EntrySeq;
+use crate::units::{Mass, Moment, Pressure, Volume};
+use std::collections::BTreeMap;
+
+/// Months that follow each other, by the production days in them.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Months {
+    /// The months, oldest first, as `2026-03`; never empty.
+    list: Vec<String>,
+    /// First production day, and the first one that no longer belongs to them.
+    days: [i64; 2],
+}
+
+impl Months {
+    /// One month (`2026-03`).
+    pub fn one(month: &str) -> Result<Self, LedgerError> {
+        Self::ending(month, 1)
+    }
+
+    /// A month and the eleven before it.
+    pub fn twelve(month: &str) -> Result<Self, LedgerError> {
+        Self::ending(month, 12)
+    }
+
+    fn ending(month: &str, count: u32) -> Result<Self, LedgerError> {
+        let days = days_of(month)?;
+        let mut list: Vec<String> = (1..count)
+            .rev()
+            .filter_map(|back| shifted(month, -i64::from(back)))
+            .collect();
+        let first = match list.first() {
+            Some(first) => days_of(first)?,
+            None => days,
+        };
+        list.push(month.to_owned());
+        Ok(Self {
+            list,
+            days: [first[0], days[1]],
+        })
+    }
+
+    /// The months, oldest first.
+    pub fn list(&self) -> &[String] {
+        &self.list
+    }
+
+    /// The last month.
+    pub fn last(&self) -> &str {
+        self.list.last().map_or("", String::as_str)
+    }
+
+    /// Whether they are more than one.
+    pub const fn rolling(&self) -> bool {
+        self.list.len() > 1
+    }
+}
+
+/// The month so many months later; `None` where the text is no month.
+pub fn shifted(month: &str, by: i64) -> Option<String> {
+    let first = chrono::NaiveDate::parse_from_str(&format!("{month}-01"), "%Y-%m-%d").ok()?;
+    let steps = chrono::Months::new(u32::try_from(by.unsigned_abs()).ok()?);
+    let moved = if by < 0 {
+        first.checked_sub_months(steps)
+    } else {
+        first.checked_add_months(steps)
+    };
+    Some(Day::of(moved?).month())
+}
+
+/// Uses of one lot, from one mix or straight from the lot, that took the same volume each.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct UsedGroup {
+    /// The lot.
+    pub lot: String,
+    /// Number of the mix; none where it was used without one.
+    pub mix: Option<u32>,
+    /// Volume of one use.
+    pub volume: Volume,
+    /// How many uses.
+    pub uses: i64,
+}
+
+/// When somebody looked at a booth last.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LastCheck {
+    /// The booth.
+    pub booth: String,
+    /// The newest check.
+    pub at: Moment,
+    /// The entry that holds it.
+    pub entry: i64,
+}
+
+/// A reading of a booth's filter gauge.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct GaugeReading {
+    /// The booth.
+    pub booth: String,
+    /// When.
+    pub at: Moment,
+    /// The reading, with the fan running.
+    pub reading: Pressure,
+    /// Whether it is the clean one of new filters.
+    pub new_filters: bool,
+    /// The entry that holds it.
+    pub entry: i64,
+}
+
+impl Ledger {
+    /// The sums of some months from the log, as [`Ledger::month`] gives those of one.
+    pub fn sums_of(&self, months: &Months) -> Result<MonthSums, LedgerError> {
+        let mut materials: BTreeMap<String, (Volume, Totals)> = BTreeMap::new();
+        let mut substances: BTreeMap<(String, String, String), MonthSubstance> = BTreeMap::new();
+        let mut totals = Totals::default();
+        let merge = |into: &mut Totals, more: &Totals| {
+            into.voc.0 += more.voc.0;
+            into.hap.0 += more.hap.0;
+            into.exempt.0 += more.exempt.0;
+        };
+        for month in months.list() {
+            let sums = self.month(month)?;
+            merge(&mut totals, &sums.totals);
+            for (material, volume, of) in &sums.materials {
+                let kept = materials.entry(material.clone()).or_default();
+                kept.0.0 += volume.0;
+                merge(&mut kept.1, of);
+            }
+            for s in sums.substances {
+                substances
+                    .entry((s.material.clone(), s.sheet.clone(), s.substance.cas.clone()))
+                    .and_modify(|kept| kept.mass = Mass(kept.mass.0 + s.mass.0))
+                    .or_insert(s);
+            }
+        }
+        Ok(MonthSums {
+            month: months.last().to_owned(),
+            totals,
+            materials: materials.into_iter().map(|(m, (v, t))| (m, v, t)).collect(),
+            substances: substances.into_values().collect(),
+        })
+    }
+
+    /// What was used in some months, by lot, mix and volume of a use.
+    pub fn used_groups(&self, months: &Months) -> Result<Vec<UsedGroup>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT u.lot, json_extract(e.body, '$.mix') AS mix, u.volume, count(*)
+             FROM used u JOIN entry e ON e.seq = u.entry WHERE e.day >= ?1 AND e.day < ?2
+             GROUP BY u.lot, mix, u.volume ORDER BY u.lot, mix, u.volume",
+        )?;
+        let rows = list.query_map(months.days, |r| {
+            Ok(UsedGroup {
+                lot: r.get(0)?,
+                mix: r.get(1)?,
+                volume: Volume(r.get(2)?),
+                uses: r.get(3)?,
+            })
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// The single uses of a lot from a mix, or straight from the lot, in some months: in the order of their entries.
+    pub fn used_from(
+        &self,
+        months: &Months,
+        lot: &str,
+        mix: Option<u32>,
+    ) -> Result<Vec<UsedRow>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT u.entry, e.action, u.lot, u.volume FROM used u JOIN entry e ON e.seq = u.entry
+             WHERE e.day >= ?1 AND e.day < ?2 AND u.lot = ?3 AND json_extract(e.body, '$.mix') IS ?4
+             ORDER BY u.entry",
+        )?;
+        let [first, end] = months.days;
+        let rows = list.query_map(rusqlite::params![first, end, lot, mix], |r| {
+            Ok(UsedRow {
+                entry: EntrySeq(r.get(0)?),
+                action: r.get(1)?,
+                lot: r.get(2)?,
+                volume: Volume(r.get(3)?),
+            })
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// What one entry used, by lot; nothing where it was taken back.
+    pub fn used_by_entry(&self, entry: i64) -> Result<Vec<UsedRow>, LedgerError> {
+        self.used("WHERE u.entry = ?1", &[entry])
+    }
+
+    /// How many coats of some months count of which the log does not know how much of which lot went on: their solvent is
+    /// in no sum.
+    pub fn uncounted_coats(&self, months: &Months) -> Result<i64, LedgerError> {
+        let count = self.conn.query_row(
+            "SELECT count(*) FROM entry e WHERE e.day >= ?1 AND e.day < ?2 AND e.kind LIKE 'coat/%'
+               AND NOT EXISTS (SELECT 1 FROM used u WHERE u.entry = e.seq)
+               AND NOT EXISTS (SELECT 1 FROM void v WHERE v.entry = e.seq)",
+            months.days,
+            |r| r.get(0),
+        )?;
+        Ok(count)
+    }
+
+    /// What went into mixes, by lot. `None` where a mix of the lot was topped up: the old part stands in two mixes then.
+    pub fn poured(&self) -> Result<BTreeMap<String, Option<Volume>>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT p.lot, sum(p.volume), sum(json_extract(e.body, '$.parent') IS NOT NULL)
+             FROM pour p JOIN mix m ON m.mix = p.mix JOIN entry e ON e.seq = m.entry GROUP BY p.lot",
+        )?;
+        let rows = list.query_map([], |r| {
+            let (lot, volume, topped): (String, i64, i64) = (r.get(0)?, r.get(1)?, r.get(2)?);
+            Ok((lot, (topped == 0).then_some(Volume(volume))))
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// When the first action was written: what happened before is known only where it was logged later.
+    pub fn began(&self) -> Result<Moment, LedgerError> {
+        let at =
+            self.conn
+                .query_row("SELECT written FROM action ORDER BY seq LIMIT 1", [], |r| {
+                    r.get(0)
+                })?;
+        Ok(Moment(at))
+    }
+
+    /// The readings of the filter gauges up to `at`, by booth and time.
+    pub fn gauge_readings(&self, at: Moment) -> Result<Vec<GaugeReading>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT c.booth, c.at, json_extract(e.body, '$.mpa'), coalesce(json_extract(e.body, '$.new_filters'), 0), c.entry
+             FROM exhaust c JOIN entry e ON e.seq = c.entry
+             WHERE e.kind = 'checked/2' AND json_extract(e.body, '$.mpa') IS NOT NULL AND c.at <= ?1
+               AND c.entry NOT IN (SELECT entry FROM void) ORDER BY c.booth, c.at, c.entry",
+        )?;
+        let rows = list.query_map([at.0], |r| {
+            Ok(GaugeReading {
+                booth: r.get(0)?,
+                at: Moment(r.get(1)?),
+                reading: Pressure(r.get(2)?),
+                new_filters: r.get(3)?,
+                entry: r.get(4)?,
+            })
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// The newest check of each booth that was ever checked, as of `at`.
+    pub fn last_checks(&self, at: Moment) -> Result<Vec<LastCheck>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT booth, at, entry FROM exhaust c WHERE stopped = 0 AND at <= ?1
+               AND entry NOT IN (SELECT entry FROM void)
+               AND NOT EXISTS (SELECT 1 FROM exhaust n WHERE n.booth = c.booth AND n.stopped = 0 AND n.at <= ?1
+                                 AND (n.at, n.entry) > (c.at, c.entry) AND n.entry NOT IN (SELECT entry FROM void))
+             ORDER BY booth",
+        )?;
+        let rows = list.query_map([at.0], |r| {
+            Ok(LastCheck {
+                booth: r.get(0)?,
+                at: Moment(r.get(1)?),
+                entry: r.get(2)?,
+            })
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+}

@@ -1,0 +1,324 @@
+//! When booths were looked at last, and when they are to be looked at again.
+//!
+//! *Invariants*: nothing is overdue by an interval that nobody entered; what was never done is unknown.
+
+use super::air;
+use crate::ledger::{BoothSurvey, CeilingRow, GaugeReading, Ledger, LedgerError};
+use crate::science::booth::hold_gauge;
+use crate::science::validity::Against;
+use crate::science::worksheet::Quantity;
+use crate::shop::calendar::Calendar;
+use crate::shop::text::shown;
+use crate::units::{Amount, Dimension, Moment, Pressure, Span, find, read};
+use serde_json::{Value, json};
+use uom::si::f64::Pressure as UomPressure;
+
+/// What is done again and again in a booth.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// It is looked at before spraying: fan, gauge, filters.
+    Check,
+    /// The air speed over its open face is surveyed.
+    Survey,
+    /// The filter gauge is read.
+    Gauge,
+}
+
+impl Kind {
+    /// What people call it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Check => "booth check",
+            Self::Survey => "face survey",
+            Self::Gauge => "filter gauge",
+        }
+    }
+
+    /// The name under which its longest interval is entered.
+    pub const fn limit(self) -> &'static str {
+        match self {
+            Self::Check => "booth check every",
+            Self::Survey => "face survey every",
+            Self::Gauge => "filter rise",
+        }
+    }
+}
+
+/// How a check stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum State {
+    /// The interval is over, or the exhaust stopped since.
+    Overdue,
+    /// It was never done.
+    Unknown,
+    /// It was done, and the interval is not over.
+    Done,
+    /// It was done, and nobody entered an interval, or a mark.
+    NoneEntered,
+    /// The filter gauge is at its mark or above it.
+    AtMark,
+    /// The filter gauge reads less than with clean filters: one is missing or torn, a tube is blocked, or the fan fails.
+    TooLow,
+}
+
+impl State {
+    /// Its word.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Overdue => "overdue",
+            Self::Unknown => "unknown",
+            Self::Done => "done",
+            Self::NoneEntered => "none_entered",
+            Self::AtMark => "at mark",
+            Self::TooLow => "too low",
+        }
+    }
+}
+
+/// One kind of check of one booth.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Check {
+    /// The booth.
+    pub booth: String,
+    /// What is done there.
+    pub kind: Kind,
+    /// When it was done last.
+    pub last: Option<Moment>,
+    /// The longest interval that the shop entered.
+    pub every: Option<CeilingRow>,
+    /// When it is to be done again.
+    pub due: Option<Moment>,
+    /// How it stands.
+    pub state: State,
+    /// What else is to be said: the figure of a survey, or that the exhaust stopped.
+    pub more: String,
+    /// Side of a survey's figure to its limit; of a check `unknown` while no exhaust state is known.
+    pub side: &'static str,
+    /// Of a filter gauge: the readings since the clean one, that one first.
+    pub readings: Vec<GaugeReading>,
+}
+
+impl Check {
+    /// Its moments in words.
+    pub fn words(&self, calendar: &Calendar, at: Moment) -> String {
+        let near = |m: Moment| calendar.near(m, at);
+        let last = self
+            .last
+            .map_or_else(|| "never done".to_owned(), |m| format!("last {}", near(m)));
+        let due = match (self.due, &self.every) {
+            _ if self.kind == Kind::Gauge => return last,
+            (Some(due), _) => format!("due {}", near(due)),
+            (None, Some(l)) => format!("due every {}", shown(&l.typed)),
+            (None, None) => "no interval entered".to_owned(),
+        };
+        format!("{last}, {due}")
+    }
+
+    /// As one line for people.
+    pub fn line(&self, calendar: &Calendar, at: Moment) -> String {
+        let state = match self.state {
+            State::Overdue => "OVERDUE",
+            State::Unknown => "unknown",
+            State::AtMark => "AT ITS MARK",
+            State::TooLow => "TOO LOW",
+            State::Done | State::NoneEntered => "",
+        };
+        let mut parts = vec![
+            format!("{}: {}", shown(&self.booth), self.kind.word()),
+            self.words(calendar, at),
+        ];
+        parts.extend([state.to_owned(), self.more.clone()]);
+        parts.retain(|p| !p.is_empty());
+        parts.join(", ")
+    }
+
+    /// As JSON.
+    pub fn json(&self, calendar: &Calendar) -> Value {
+        json!({
+            "booth": self.booth, "check": self.kind.word(),
+            "last": self.last.map(|m| calendar.rfc3339(m)), "due": self.due.map(|m| calendar.rfc3339(m)),
+            "state": self.state.word(), "words": self.more,
+            "readings": self.readings.iter().map(|g| json!({
+                "at": calendar.rfc3339(g.at), "mpa": g.reading.0, "entry": g.entry,
+            })).collect::<Vec<_>>(),
+            "every": self.every.as_ref().map(|l| json!({"typed": l.typed, "source": l.source, "entered_by": l.person})),
+        })
+    }
+}
+
+/// The checks of every booth that the record knows, as of `at`.
+pub fn checks(ledger: &Ledger, at: Moment) -> Result<Vec<Check>, LedgerError> {
+    let limits = ledger.ceilings()?;
+    let calendar = ledger.calendar();
+    let (surveys, last) = (ledger.surveys()?, ledger.last_checks(at)?);
+    let stopped = ledger.exhaust_unknown(at)?;
+    let gauges = ledger.gauge_readings(at)?;
+    let mut booths: Vec<&str> = surveys.iter().map(|s| s.booth.as_str()).collect();
+    booths.extend(last.iter().map(|c| c.booth.as_str()));
+    booths.extend(stopped.iter().map(|s| s.booth.as_str()));
+    let of_booth = |l: &&CeilingRow| {
+        l.scope != ALL_BOOTHS
+            && [
+                air::FACE_VELOCITY,
+                Kind::Check.limit(),
+                Kind::Gauge.limit(),
+                Kind::Survey.limit(),
+            ]
+            .contains(&l.what.as_str())
+    };
+    booths.extend(limits.iter().filter(of_booth).map(|l| l.scope.as_str()));
+    booths.sort_unstable();
+    booths.dedup();
+    let mut out = Vec::new();
+    for booth in booths {
+        let done = last.iter().find(|c| c.booth == booth).map(|c| c.at);
+        let mut check = of(booth, Kind::Check, done, &limits, at);
+        if let Some(stop) = stopped.iter().find(|s| s.booth == booth) {
+            check.state = State::Overdue;
+            check.side = "unknown";
+            check.more = format!(
+                "no exhaust state is known since it stopped {}",
+                calendar.near(stop.from, at)
+            );
+        }
+        out.push(check);
+        let survey = surveys.iter().find(|s| s.booth == booth && s.at <= at);
+        let mut check = of(booth, Kind::Survey, survey.map(|s| s.at), &limits, at);
+        if let Some(survey) = survey {
+            (check.side, check.more) = figure(survey, &limits, &calendar);
+        }
+        out.push(check);
+        out.push(gauge(booth, &gauges, &limits, at));
+    }
+    Ok(out)
+}
+
+/// The scope of what holds in every booth.
+pub const ALL_BOOTHS: &str = "all booths";
+
+fn of(booth: &str, kind: Kind, last: Option<Moment>, limits: &[CeilingRow], at: Moment) -> Check {
+    let find = |scope: &str| {
+        limits
+            .iter()
+            .find(|l| l.what == kind.limit() && l.scope == scope)
+    };
+    let every = find(booth).or_else(|| find(ALL_BOOTHS)).cloned();
+    let due = last
+        .zip(every.as_ref())
+        .map(|(last, every)| last.plus(Span(every.value)));
+    let state = match (last, due) {
+        (None, _) => State::Unknown,
+        (Some(_), None) => State::NoneEntered,
+        (Some(_), Some(due)) if due < at => State::Overdue,
+        (Some(_), Some(_)) => State::Done,
+    };
+    Check {
+        booth: booth.to_owned(),
+        kind,
+        last,
+        every,
+        due,
+        state,
+        more: String::new(),
+        side: if last.is_none() { "unknown" } else { "" },
+        readings: Vec::new(),
+    }
+}
+
+// A filter gauge: what it reads now against the clean reading and the mark, which is counted from that.
+fn gauge(booth: &str, all: &[GaugeReading], limits: &[CeilingRow], at: Moment) -> Check {
+    let of_booth: Vec<&GaugeReading> = all.iter().filter(|g| g.booth == booth).collect();
+    let last = of_booth.last().map(|g| g.at);
+    let mut check = of(booth, Kind::Gauge, last, limits, at);
+    // A rise is no interval: nothing falls due by it.
+    check.due = None;
+    let since = of_booth.iter().rposition(|g| g.new_filters);
+    let (Some(now), Some(since)) = (of_booth.last(), since) else {
+        check.state = State::Unknown;
+        check.side = "unknown";
+        check.more = match of_booth.last() {
+            None => String::new(),
+            Some(g) => format!("{}, no clean reading to count from", g.reading.text(2)),
+        };
+        return check;
+    };
+    check.readings = of_booth.iter().skip(since).map(|g| (*g).clone()).collect();
+    let clean = check.readings.first().map_or(now.reading, |g| g.reading);
+    let mark = check.every.as_ref().map(|l| Pressure(clean.0 + l.value));
+    // The mark is a sum of two figures that were each rounded to 1 mPa, so it may lie that far beside a reading of it.
+    let reading = mark
+        .filter(|m| (m.0 - now.reading.0).abs() <= 1)
+        .unwrap_or(now.reading);
+    let si = |p: Pressure| UomPressure::of_base(p.base());
+    // Without a mark only the clean reading is held against: the end of a gauge's scale stands for it.
+    let held = hold_gauge(
+        si(reading),
+        si(clean),
+        si(mark.unwrap_or(Pressure(Pressure::HIGH / 4))),
+        None,
+    );
+    check.state = match (held, mark) {
+        (Err(_), _) => State::Unknown,
+        (Ok(held), _) if held.clean == Against::Under => State::TooLow,
+        (Ok(_), None) => State::NoneEntered,
+        (Ok(held), Some(_)) if held.mark == Against::Under => State::Done,
+        (Ok(_), Some(_)) => State::AtMark,
+    };
+    check.side = "";
+    check.more = format!(
+        "{}, clean {}, {}",
+        now.reading.text(2),
+        clean.text(2),
+        mark.map_or_else(
+            || "no mark entered".to_owned(),
+            |m| format!("mark {}", m.text(2))
+        )
+    );
+    check
+}
+
+fn figure(
+    survey: &BoothSurvey,
+    limits: &[CeilingRow],
+    calendar: &Calendar,
+) -> (&'static str, String) {
+    let held = air::held(survey, limits, calendar);
+    let words = match (held.side, air::limit_of(&survey.booth, limits)) {
+        ("unknown", _) => "figure unknown".to_owned(),
+        (side, Some(l)) => {
+            let figure = if l.basis == "lowest" {
+                held.lowest
+            } else {
+                held.average
+            };
+            let side = match side {
+                "under" => "below",
+                "over" => "above",
+                other => other,
+            };
+            format!(
+                "{} {}, {side} limit {}",
+                l.basis,
+                figure.text(1),
+                shown(&l.typed)
+            )
+        }
+        (_, None) => format!("average {}, no limit entered", held.average.text(1)),
+    };
+    (held.side, words)
+}
+
+/// Reads how often something is to be done: 1 minute to 800 days, in the record's milliseconds.
+pub fn interval(text: &str) -> Result<i64, String> {
+    const LONGEST: i64 = 800 * 86_400_000;
+    read(text, Dimension::Time, find("min", Dimension::Time))
+        .map_err(|e| e.to_string())?
+        .exact(3)
+        .filter(|ms| (60_000..=LONGEST).contains(ms))
+        .ok_or_else(|| {
+            format!(
+                "interval \"{}\" is outside 1 min to 800 d; write such as 24h",
+                shown(text)
+            )
+        })
+}
