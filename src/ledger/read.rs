@@ -1408,6 +1408,11 @@ impl Ledger {
         self.book.recipe(&self.conn, code, revision)
     }
 
+    /// A material by one sheet as it was adopted.
+    pub fn material(&self, code: &str, sheet: &str) -> Result<Arc<Material>, LedgerError> {
+        self.book.material(&self.conn, code, sheet)
+    }
+
     /// Limits that the shop entered.
     pub fn ceilings(&self) -> Result<Vec<CeilingRow>, LedgerError> {
         let mut list = self.conn.prepare_cached(

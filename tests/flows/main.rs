@@ -20,6 +20,7 @@ mod mechanisms;
 mod people;
 mod racks;
 mod record;
+mod revisions;
 mod sheets;
 mod whole_process;
 mod world;
