@@ -61,7 +61,7 @@ pub fn lines(
         fact("date", "sheet dated ", vec![m.sheet_date.to_string()]),
     ];
     let hazards = if m.hazards.is_empty() {
-        vec!["none named on the sheet".to_owned()]
+        vec!["the sheet names none".to_owned()]
     } else {
         m.hazards.clone()
     };

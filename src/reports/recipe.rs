@@ -247,11 +247,17 @@ fn step_said(s: &Step, rework: Option<&str>, noted: &[Remark], system: System) -
         Some(code) => ("rework.step", vec![code, &s.name]),
     };
     details.extend(doubts(noted, table, &names));
+    // A step that is called after its deed says it once.
+    let kind = if s.name == s.kind.word() {
+        ""
+    } else {
+        s.kind.word()
+    };
     let inset = if rework.is_some() { "    " } else { "  " };
     Said::new(
         Part::Item,
         format!("{table} {}", names.join(" ")),
-        format!("{inset}{:<18} {:<11} ", s.name, s.kind.word()),
+        format!("{inset}{:<18} {kind:<11} ", s.name),
         details,
     )
 }

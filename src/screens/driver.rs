@@ -8,9 +8,12 @@
 //!
 //! *Not here*: what a message means (`update`), how it looks (`view`).
 
+use super::errand::Errands;
 use super::keys::Key;
 use super::model::{Model, Shop};
 use super::msg::{Effect, Msg};
+use super::places::Place;
+use super::prompt::Names;
 use super::store::Store;
 use super::theme::{Form, Theme};
 use super::update::{reload, update};
@@ -49,14 +52,30 @@ enum Input {
     StoreEnded,
 }
 
+/// What the screens start with.
+#[derive(Debug)]
+pub struct Start {
+    /// This terminal.
+    pub station: String,
+    /// Initials of the person at the terminal.
+    pub person: Option<String>,
+    /// Units of the screens.
+    pub system: System,
+    /// Where they open.
+    pub place: Place,
+    /// The program's commands, for its command line.
+    pub names: Names,
+}
+
 /// Runs the screens until the person leaves.
-pub fn run(
-    ledger: Ledger,
-    clock: Clock,
-    station: String,
-    person: Option<String>,
-    system: System,
-) -> anyhow::Result<()> {
+pub fn run(ledger: Ledger, clock: Clock, start: Start) -> anyhow::Result<()> {
+    let Start {
+        station,
+        person,
+        system,
+        place,
+        names,
+    } = start;
     if !stdout().is_terminal() || !stdin().is_terminal() {
         bail!(
             "the screens need a terminal on standard input and output; \"hangtime --help\" lists the commands that need none"
@@ -74,6 +93,7 @@ pub fn run(
     let (to_store, jobs) = channel();
     let panicked = Arc::new(Mutex::new(Vec::new()));
     let mut session = Session::begin(&panicked)?;
+    let errands = Errands::new(ledger.path().to_path_buf(), station.clone(), system);
     let store = {
         let to_main = to_main.clone();
         thread::Builder::new()
@@ -81,13 +101,17 @@ pub fn run(
             .spawn(move || keep_store(Store::new(ledger, clock, &station), &jobs, to_main))?
     };
     spawn_input(to_main.clone())?;
-    spawn_signals(to_main)?;
-    let model = Model::new(shop, person, clock.now());
+    spawn_signals(to_main.clone())?;
+    let mut model = Model::new(shop, person, clock.now());
+    model.place = place;
+    model.command.names = names;
     let outcome = Main {
         model,
         clock,
         inbox,
+        answers: to_main,
         to_store,
+        errands,
         burst: Burst::default(),
         waiting: VecDeque::new(),
     }
@@ -288,6 +312,8 @@ struct Main {
     model: Model,
     clock: Clock,
     inbox: Receiver<Input>,
+    answers: Sender<Input>,
+    errands: Errands,
     to_store: Sender<Job>,
     burst: Burst,
     waiting: VecDeque<Msg>,
@@ -367,11 +393,28 @@ impl Main {
     // Hands the effects on; `false` when the program is to end.
     fn act(&mut self, effects: Vec<Effect>) -> bool {
         for effect in effects {
-            if effect == Effect::Quit {
-                return false;
+            match effect {
+                Effect::Quit => return false,
+                Effect::Run {
+                    ticket,
+                    person,
+                    at,
+                    columns,
+                    errand,
+                } => {
+                    let to_main = self.answers.clone();
+                    let tell = move |ran| {
+                        let _ = to_main.send(Input::Msg(Msg::Ran(ticket, Box::new(ran))));
+                    };
+                    self.errands
+                        .start(errand, person.as_deref(), at.as_deref(), columns, tell);
+                }
+                Effect::StopRun => self.errands.stop(),
+                // A store that is gone has said so in the channel.
+                other => {
+                    let _ = self.to_store.send(Job(other));
+                }
             }
-            // A store that is gone has said so in the channel.
-            let _ = self.to_store.send(Job(effect));
         }
         true
     }

@@ -11,6 +11,8 @@
 //! | [`update`] | the only place that changes the model |
 //! | [`view`] | draws the model; one file per page below it |
 //! | [`theme`] | styles, shapes and their plain forms |
+//! | [`prompt`] | the command line inside the program |
+//! | `errand` | runs what was typed there |
 //! | `redo` | a draft's words and how they are read back |
 //! | [`store`] | the ledger behind the screens |
 //! | `hidden` | a line typed unseen, for commands |
@@ -22,17 +24,19 @@
 //! *Not here*: any judgement (`shop`) and any write of its own (`ledger`).
 
 mod driver;
+mod errand;
 mod hidden;
 pub mod keys;
 mod load;
 pub mod model;
 pub mod msg;
 pub mod places;
+pub mod prompt;
 mod redo;
 pub mod store;
 pub mod theme;
 pub mod update;
 pub mod view;
 
-pub use driver::run;
+pub use driver::{Start, run};
 pub use hidden::ask_hidden;

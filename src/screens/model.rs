@@ -5,7 +5,9 @@
 
 use super::keys::Mode;
 use super::msg::{CardData, FloorData, Reopened};
+use super::places::recipes::Sheet;
 use super::places::{Place, Places};
+use super::prompt::{Known, Output, Prompt};
 use super::theme::Theme;
 use crate::ledger::{ActionRow, Conflict, Plan, Receipt, Seen, Target};
 use crate::shop::calendar::Calendar;
@@ -581,6 +583,12 @@ pub enum Page {
         /// Why it was not taken back: others built on it.
         built_on: Option<String>,
     },
+    /// A recipe or a data sheet, alone or beside another revision.
+    Sheet(Sheet),
+    /// A command is being typed.
+    Command(Prompt),
+    /// A command runs, or ran.
+    Output(Output),
     /// Where to?
     Go,
     /// Leave with a draft open?
@@ -617,6 +625,8 @@ pub struct Model {
     pub places: Places,
     /// The floor: every place finds its racks and pieces in it.
     pub floor: Floor,
+    /// What the command line knows.
+    pub command: Known,
     /// The scan line.
     pub scan: String,
     /// The pages above it.
@@ -631,6 +641,8 @@ pub struct Model {
     pub page_ticket: u64,
     /// Number of the place query whose answer is wanted.
     pub place_ticket: u64,
+    /// Number of the command whose answer is wanted.
+    pub command_ticket: u64,
 }
 
 impl Model {
@@ -645,6 +657,7 @@ impl Model {
             place: Place::Floor,
             places: Places::new(),
             floor: Floor::new(),
+            command: Known::new(),
             scan: String::new(),
             stack: Vec::new(),
             note: None,
@@ -652,6 +665,7 @@ impl Model {
             floor_ticket: 0,
             page_ticket: 0,
             place_ticket: 0,
+            command_ticket: 0,
         }
     }
 
@@ -663,10 +677,16 @@ impl Model {
     /// What the keys mean at the moment.
     pub fn mode(&self) -> Mode {
         match self.stack.last() {
+            None if self.place == Place::Recipes && self.places.recipes.finding => Mode::Seek,
             None if self.floor.finding => Mode::Filter,
             None | Some(Page::Card(_)) if !self.scan.is_empty() => Mode::Scan,
             None => self.place.mode(),
             Some(Page::Go) => Mode::Go,
+            Some(Page::Sheet(Sheet { against: None, .. })) => Mode::Sheet,
+            Some(Page::Sheet(_)) => Mode::Beside,
+            Some(Page::Command(_)) => Mode::Command,
+            Some(Page::Output(Output { ran: None, .. })) => Mode::Running,
+            Some(Page::Output(_)) => Mode::Output,
             Some(Page::Card(_)) => Mode::Card,
             Some(Page::Log(log)) => match &log.stage {
                 Stage::Choose => Mode::Choose,

@@ -7,7 +7,7 @@
 
 use super::load;
 use super::model::WordOn;
-use super::msg::{CardData, Effect, FloorData, Msg, Wanted};
+use super::msg::{CardData, Effect, FloorData, Msg, Shelf, Wanted};
 use super::redo;
 use crate::clock::Clock;
 use crate::ledger::{
@@ -78,9 +78,14 @@ impl Store {
             Effect::LoadFloor { ticket, at } => {
                 Msg::Floor(ticket, self.floor(at).map(Box::new).map_err(|e| said(&e)))
             }
-            Effect::LoadPlace { ticket, place, at } => Msg::Place(
+            Effect::LoadPlace {
                 ticket,
-                load::place(&self.ledger, place, at)
+                place,
+                at,
+                system,
+            } => Msg::Place(
+                ticket,
+                load::place(&self.ledger, place, at, system)
                     .map(Box::new)
                     .map_err(|e| said(&e)),
             ),
@@ -117,7 +122,8 @@ impl Store {
                 Ok(()) => return None,
                 Err(e) => Msg::Fault(said(&e)),
             },
-            Effect::Quit => return None,
+            // Those of the driver: another process is none of the ledger's business.
+            Effect::Run { .. } | Effect::StopRun | Effect::Quit => return None,
         })
     }
 
@@ -131,6 +137,11 @@ impl Store {
             doubted: clock::line(&doubts, &self.ledger.calendar()),
             deviations: self.ledger.deviations(false)?.len(),
             mixes: self.ledger.mixes()?,
+            shelf: Shelf {
+                recipes: self.ledger.recipes()?.len(),
+                materials: self.ledger.materials()?.len(),
+                lots: self.ledger.lots()?.len(),
+            },
         })
     }
 

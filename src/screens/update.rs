@@ -11,6 +11,7 @@ use super::model::{
 };
 use super::msg::{CardData, Effect, Msg, Reopened, Wanted};
 use super::places::{self, Place};
+use super::prompt;
 use super::redo;
 use super::view;
 use crate::ledger::{DeedWhat, DraftFate, Included, Outcome, PlannedPiece, Seen, Target, Who};
@@ -123,6 +124,12 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
             }
             reload(model)
         }
+        Msg::Ran(ticket, ran) => {
+            if ticket == model.command_ticket {
+                prompt::ended(model, *ran);
+            }
+            reload(model)
+        }
         Msg::PinAsked => {
             if let Some(Page::Word(spoken)) = model.stack.last_mut() {
                 spoken.asking = Asking::Pin;
@@ -181,6 +188,7 @@ pub fn reload(model: &mut Model) -> Vec<Effect> {
             ticket: model.place_ticket,
             place: model.place,
             at,
+            system: model.shop.system,
         });
     }
     // A preview that is on its way keeps its number: the card below it is asked for when it is on top again.
@@ -220,6 +228,38 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
             model.stack.push(Page::Go);
             Vec::new()
         }
+        Action::Command => {
+            prompt::open(model);
+            Vec::new()
+        }
+        Action::Complete => {
+            prompt::complete(model);
+            Vec::new()
+        }
+        Action::LineBefore => {
+            prompt::recall(model, -1);
+            Vec::new()
+        }
+        Action::LineAfter => {
+            prompt::recall(model, 1);
+            Vec::new()
+        }
+        Action::Compare => {
+            places::recipes::compare(model);
+            Vec::new()
+        }
+        Action::Older => {
+            places::recipes::other(model, 1);
+            Vec::new()
+        }
+        Action::Newer => {
+            places::recipes::other(model, -1);
+            Vec::new()
+        }
+        Action::Differing => {
+            places::recipes::differing(model);
+            Vec::new()
+        }
         Action::Up => step(model, -1),
         Action::Down => step(model, 1),
         Action::PageUp => step(model, -page),
@@ -228,7 +268,11 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
         Action::Bottom => step(model, isize::MAX / 2),
         Action::Open => open(model),
         Action::Filter => {
-            model.floor.finding = true;
+            if model.place == Place::Recipes {
+                model.places.recipes.finding = true;
+            } else {
+                model.floor.finding = true;
+            }
             Vec::new()
         }
         Action::NextFilter | Action::FilterBefore => {
@@ -290,6 +334,7 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
                 field.pop();
             }
             model.floor.arrange();
+            model.places.recipes.arrange();
             Vec::new()
         }
         Action::Type => {
@@ -311,9 +356,13 @@ fn go(model: &mut Model, place: Place) -> Vec<Effect> {
 
 fn field(model: &mut Model) -> Option<&mut String> {
     match model.stack.last_mut() {
+        None if model.place == Place::Recipes && model.places.recipes.finding => {
+            Some(&mut model.places.recipes.find)
+        }
         None if model.floor.finding => Some(&mut model.floor.find),
         None | Some(Page::Card(_)) => Some(&mut model.scan),
         Some(Page::Initials { typed, .. }) => Some(typed),
+        Some(Page::Command(prompt)) => Some(&mut prompt.typed),
         Some(Page::Word(spoken)) => Some(match spoken.asking {
             Asking::Word => &mut spoken.word,
             Asking::Initials => &mut spoken.initials,
@@ -332,6 +381,7 @@ fn typed(model: &mut Model, c: char) {
     let most = match model.mode() {
         Mode::Minutes => 4,
         Mode::Word => LONGEST_WORD,
+        Mode::Command => prompt::LONGEST,
         _ => LONGEST,
     };
     let leading = model.mode().within().is_some() && c == ' ';
@@ -346,6 +396,7 @@ fn typed(model: &mut Model, c: char) {
     if model.floor.finding {
         model.floor.arrange();
     }
+    model.places.recipes.arrange();
 }
 
 fn step(model: &mut Model, by: isize) -> Vec<Effect> {
@@ -367,6 +418,8 @@ fn scroll(model: &mut Model, by: isize) {
         Some(Page::Card(card)) => &mut card.scroll,
         Some(Page::Log(log)) => &mut log.scroll,
         Some(Page::Help { scroll }) => scroll,
+        Some(Page::Sheet(sheet)) => &mut sheet.scroll,
+        Some(Page::Output(output)) => &mut output.scroll,
         _ => return,
     };
     *first = first.saturating_add_signed(by).min(most);
@@ -422,6 +475,10 @@ fn open(model: &mut Model) -> Vec<Effect> {
             }
         };
     }
+    if model.place == Place::Recipes && model.stack.is_empty() {
+        places::recipes::open(model);
+        return Vec::new();
+    }
     if model.place != Place::Floor && model.stack.is_empty() {
         return match places::marked(model, model.place) {
             Some(target) => open_target(model, target),
@@ -475,7 +532,8 @@ fn open_target(model: &mut Model, target: Target) -> Vec<Effect> {
 
 fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
     match model.mode() {
-        Mode::Filter => {
+        // What is read into a command is a part of it; Enter is pressed by hand.
+        Mode::Filter | Mode::Seek | Mode::Command => {
             text.chars().for_each(|c| typed(model, c));
             Vec::new()
         }
@@ -499,6 +557,9 @@ fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
         | Mode::Recipes
         | Mode::Wall
         | Mode::Go
+        | Mode::Sheet
+        | Mode::Beside
+        | Mode::Output
         | Mode::Card
         | Mode::Choose
         | Mode::Receipt
@@ -509,6 +570,7 @@ fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
         | Mode::Same
         | Mode::Taken
         | Mode::Saving
+        | Mode::Running
         | Mode::Undo
         | Mode::UndoAnyway
         | Mode::Quit
@@ -597,6 +659,20 @@ fn back(model: &mut Model) -> Vec<Effect> {
             model.floor.finding = false;
             model.floor.find.clear();
             model.floor.arrange();
+            Vec::new()
+        }
+        Mode::Seek => {
+            model.places.recipes.finding = false;
+            model.places.recipes.find.clear();
+            Vec::new()
+        }
+        Mode::Recipes if !model.places.recipes.find.is_empty() => {
+            model.places.recipes.find.clear();
+            Vec::new()
+        }
+        Mode::Running => vec![Effect::StopRun],
+        Mode::Command => {
+            model.stack.pop();
             Vec::new()
         }
         Mode::Minutes | Mode::Same | Mode::Taken => {
@@ -1085,8 +1161,10 @@ fn yes(model: &mut Model) -> Vec<Effect> {
     match model.stack.last() {
         None => {
             model.floor.finding = false;
+            model.places.recipes.finding = false;
             Vec::new()
         }
+        Some(Page::Command(_)) => prompt::run(model),
         Some(Page::Initials { typed, then }) => {
             let then = *then;
             match initials("initials", typed) {
@@ -1124,7 +1202,9 @@ fn yes(model: &mut Model) -> Vec<Effect> {
             Stage::Done(_) => back(model),
             Stage::Choose | Stage::Saving => Vec::new(),
         },
-        Some(Page::Card(_) | Page::Help { .. } | Page::Go) => Vec::new(),
+        Some(Page::Card(_) | Page::Help { .. } | Page::Go | Page::Sheet(_) | Page::Output(_)) => {
+            Vec::new()
+        }
     }
 }
 

@@ -38,7 +38,7 @@ pub fn remarks(text: &str) -> Vec<Remark> {
         let (code, comment) = split(line);
         let code = code.trim();
         if code.starts_with('[') {
-            table = code.trim_matches(['[', ']', ' ']).to_owned();
+            code.trim_matches(['[', ']', ' ']).clone_into(&mut table);
             names.truncate(table.matches('.').count());
             waiting.clear();
         }

@@ -174,7 +174,7 @@ fn a_small_screen_says_that_it_is_too_small() {
 
 #[test]
 fn every_page_can_be_drawn_at_every_size() {
-    let pages: [fn(&mut Desk); 9] = [
+    let pages: [fn(&mut Desk); 13] = [
         |_| {},
         |d| d.scan("B0412"),
         |d| {
@@ -198,6 +198,16 @@ fn every_page_can_be_drawn_at_every_size() {
             d.scan("R3");
             d.keys("cm12");
         },
+        |d| d.key(Key::F(7)),
+        |d| {
+            d.key(Key::F(7));
+            d.key(Key::Enter);
+        },
+        |d| {
+            d.key(Key::F(7));
+            d.keys("/clr");
+        },
+        |d| d.keys(":lift B0416 --pin 1234"),
     ];
     for (n, page) in pages.into_iter().enumerate() {
         // Questions share a page that was swept in full; of those every seventh width is enough.

@@ -10,9 +10,11 @@
     reason = "tests"
 )]
 
+mod command;
 mod desk;
 mod drawn;
 mod flows;
+mod recipes;
 #[path = "../support/shop.rs"]
 mod shop;
 mod terminal;

@@ -124,6 +124,15 @@ impl Terminal {
         self.keys.flush().unwrap();
     }
 
+    /// One key at a time, as fingers do: what comes faster and ends with Enter is taken for a scanner.
+    fn type_slowly(&mut self, text: &str) {
+        for c in text.chars() {
+            self.press(&c.to_string());
+            std::thread::sleep(Duration::from_millis(30));
+        }
+        std::thread::sleep(Duration::from_millis(30));
+    }
+
     /// Waits for the end and checks that the main screen and the cursor are back.
     fn ends(&mut self) -> u32 {
         let begin = Instant::now();
@@ -219,5 +228,48 @@ fn a_command_asks_for_the_pin_on_the_terminal_without_showing_it() {
     terminal.press("604816\u{7f}5\r");
     let text = terminal.wait("limit face velocity");
     assert!(!text.contains("6048"), "{text}");
+    assert_eq!(terminal.ends(), 0);
+}
+
+#[test]
+fn a_command_typed_in_the_screens_is_run_by_the_same_program_on_the_same_ledger() {
+    let mut terminal = start(24, 80);
+    terminal.wait("Rack R1,");
+    terminal.press(":");
+    terminal.wait(":_");
+    terminal.type_slowly("recipe list");
+    terminal.press("\r");
+    let text = terminal.wait("G9 rev 3");
+    assert!(text.contains("recipe list"), "{text}");
+    terminal.press("\x1b");
+    terminal.wait("scan: _");
+    // A deed goes to the record under this person and station, and its one line to the message line.
+    terminal.press(":");
+    terminal.wait(":_");
+    terminal.type_slowly("note B-0309 --why 'looks dull'");
+    terminal.press("\r");
+    terminal.wait("saved: B-0309 - note");
+    terminal.press(":");
+    terminal.wait(":_");
+    terminal.type_slowly("last");
+    terminal.press("\r");
+    terminal.wait("last saved: B-0309 - note");
+    // What fails says so with its exit code.
+    terminal.press(":");
+    terminal.wait(":_");
+    terminal.type_slowly("--ledger nowhere ready");
+    terminal.press("\r");
+    terminal.wait("exit code 3");
+    terminal.press("q");
+    terminal.wait("scan: _");
+    terminal.press("q");
+    assert_eq!(terminal.ends(), 0);
+}
+
+#[test]
+fn the_screens_open_at_a_place() {
+    let mut terminal = start_with(24, 80, &[], &["screen", "recipes"]);
+    terminal.wait("recipes and materials");
+    terminal.press("q");
     assert_eq!(terminal.ends(), 0);
 }

@@ -11,17 +11,22 @@ mod wall;
 
 use super::places::{Place, PlaceData};
 use crate::ledger::{Ledger, LedgerError};
-use crate::units::Moment;
+use crate::units::{Moment, System};
 
 /// What a place shows as of a moment.
-pub(super) fn place(ledger: &Ledger, place: Place, at: Moment) -> Result<PlaceData, LedgerError> {
+pub(super) fn place(
+    ledger: &Ledger,
+    place: Place,
+    at: Moment,
+    system: System,
+) -> Result<PlaceData, LedgerError> {
     Ok(match place {
         Place::Floor => PlaceData::Floor,
         Place::Booth => PlaceData::Booth(booth::data(ledger, at)?),
         Place::Shift => PlaceData::Shift(shift::data(ledger, at)?),
         Place::Solvent => PlaceData::Solvent(solvent::data(ledger, at)?),
         Place::Air => PlaceData::Air(air::data(ledger, at)?),
-        Place::Recipes => PlaceData::Recipes(recipes::data(ledger, at)?),
+        Place::Recipes => PlaceData::Recipes(recipes::data(ledger, at, system)?),
         Place::Wall => PlaceData::Wall(wall::data(ledger, at)?),
     })
 }

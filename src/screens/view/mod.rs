@@ -6,10 +6,12 @@
 mod air;
 mod booth;
 mod card;
+mod empty;
 mod facts;
 mod floor;
 mod help;
 mod log;
+mod output;
 mod recipes;
 mod shift;
 mod solvent;
@@ -122,11 +124,12 @@ fn body(model: &Model, area: Rect) -> Rect {
 
 // The page that fills the screen; questions are asked on a line below it.
 fn base(model: &Model) -> Option<&Page> {
-    model
-        .stack
-        .iter()
-        .rev()
-        .find(|p| matches!(p, Page::Card(_) | Page::Log(_) | Page::Help { .. }))
+    model.stack.iter().rev().find(|p| {
+        matches!(
+            p,
+            Page::Card(_) | Page::Log(_) | Page::Help { .. } | Page::Sheet(_) | Page::Output(_)
+        )
+    })
 }
 
 fn page_lines(model: &Model, page: &Page, width: u16) -> Vec<Line> {
@@ -134,9 +137,12 @@ fn page_lines(model: &Model, page: &Page, width: u16) -> Vec<Line> {
         Page::Card(card) => card::lines(model, card, width),
         Page::Log(log) => log::lines(model, log, width),
         Page::Help { .. } => help::lines(model, width),
+        Page::Sheet(sheet) => recipes::sheet_lines(model, sheet, width),
+        Page::Output(output) => output::lines(model, output, width),
         Page::Initials { .. }
         | Page::Word(_)
         | Page::Undo { .. }
+        | Page::Command(_)
         | Page::Go
         | Page::Quit
         | Page::Fate(_) => Vec::new(),
@@ -148,9 +154,12 @@ const fn first_line(page: &Page) -> usize {
         Page::Card(card) => card.scroll,
         Page::Log(log) => log.scroll,
         Page::Help { scroll } => *scroll,
+        Page::Sheet(sheet) => sheet.scroll,
+        Page::Output(output) => output.scroll,
         Page::Initials { .. }
         | Page::Word(_)
         | Page::Undo { .. }
+        | Page::Command(_)
         | Page::Go
         | Page::Quit
         | Page::Fate(_) => 0,
@@ -168,6 +177,12 @@ fn draw_title(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
             Stage::Done(_) => "receipt",
             _ => "log",
         },
+        Some(Page::Sheet(sheet)) if sheet.against.is_some() => "two revisions",
+        Some(Page::Sheet(sheet)) => match sheet.kind {
+            super::places::recipes::Kind::Recipe => "recipe",
+            super::places::recipes::Kind::Material => "data sheet",
+        },
+        Some(Page::Output(_)) => "command",
         Some(_) => "help",
     };
     let narrow = area.width < 76;
@@ -232,6 +247,10 @@ fn question(model: &Model) -> Option<String> {
             built_on: Some(text),
             ..
         } => text.clone(),
+        Page::Command(prompt) => output::question(prompt, model.size.0),
+        Page::Output(output) if output.ran.is_none() => {
+            format!("running: {}", output.line)
+        }
         Page::Go => "where to?".to_owned(),
         Page::Quit => "a draft is open and not saved: leave the program?".to_owned(),
         Page::Fate(f) => format!("not saved: {} - re-enter?", f.draft.line),
@@ -253,7 +272,7 @@ fn question(model: &Model) -> Option<String> {
             Stage::Saving => "saving ...".to_owned(),
             Stage::Choose | Stage::Confirm | Stage::Done(_) => return None,
         },
-        Page::Card(_) | Page::Help { .. } => return None,
+        Page::Card(_) | Page::Help { .. } | Page::Sheet(_) | Page::Output(_) => return None,
     })
 }
 
@@ -272,6 +291,21 @@ fn spoken_question(spoken: &Spoken) -> String {
             "*".repeat(spoken.pin.chars().count())
         ),
     }
+}
+
+// What recipes and materials are searched for.
+fn finding(model: &Model) -> Option<String> {
+    let state = &model.places.recipes;
+    let here = model.place == Place::Recipes && model.stack.is_empty();
+    let shown = here && model.scan.is_empty() && (state.finding || !state.find.is_empty());
+    shown.then(|| {
+        let end = if state.finding {
+            "_"
+        } else {
+            "   (Esc drops it)"
+        };
+        format!("{}{end}", state.find)
+    })
 }
 
 // Whether the scan line is shown: always where keys begin it, on a card once something is on it.
@@ -310,6 +344,10 @@ fn draw_bottom(model: &Model, area: Rect, buf: &mut Buffer) {
             asked.clone()
         }
         (Some(one), None) | (None, Some(one)) => one.clone(),
+        (None, None) if finding(model).is_some() => {
+            let find = finding(model).unwrap_or_default();
+            line(format!("find: {find}"), Ink::Strong)
+        }
         (None, None) if model.floor.finding => {
             line(format!("find: {}_", model.floor.find), Ink::Strong)
         }
