@@ -89,6 +89,14 @@ impl Sample {
     }
 }
 
+/// The sample's recipes and materials: file name and text.
+pub(super) fn adoptable() -> impl Iterator<Item = (&'static str, &'static str)> {
+    FILES
+        .iter()
+        .copied()
+        .filter(|(name, _)| name.starts_with("materials/") || name.starts_with("recipes/"))
+}
+
 pub(super) fn sample_path() -> Result<PathBuf, Trouble> {
     data_folder().map(|f| f.join("sample.ledger"))
 }

@@ -1,13 +1,18 @@
 //! The screens: at which place they open, and what happens where there is no ledger yet.
 
-use super::sample::{load, sample_path};
-use super::{Answer, Cli, Desk, Trouble};
-use crate::ledger::Ledger;
+use super::sample::{adoptable, load, sample_path};
+use super::shop::begin;
+use super::{Answer, Cli, Desk, Trouble, read_text};
+use crate::clock::Clock;
+use crate::ledger::{Ledger, PieceRow};
+use crate::screens::first::{Offer, Task, Told, Walk};
 use crate::screens::places::Place;
 use crate::screens::prompt::{Choice, Names};
+use crate::screens::{HandsOf, Opening, Start};
+use crate::shop::record::NewPiece;
 use clap::{CommandFactory, ValueEnum};
 use std::io::IsTerminal;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// Open the screens at a place, so that a terminal starts where it is used.
 #[derive(Debug, clap::Args)]
@@ -76,62 +81,150 @@ fn named(command: &clap::Command) -> Names {
     }
 }
 
-/// Opens the screens; on the first run it offers the sample shop.
+/// Opens the screens; where a shop is still to be started, its first questions come before them.
 pub(super) fn open(desk: &mut Desk<'_>, place: Place) -> Answer {
     let path = desk.path()?;
     let terminal = std::io::stdin().is_terminal() && std::io::stdout().is_terminal();
     if !terminal {
-        return Err(Trouble::System(
-            "the dashboard needs a terminal; \"hangtime floor\" and \"hangtime ready\" print the same without one"
-                .to_owned(),
-        ));
+        let first = if path.exists() {
+            String::new()
+        } else {
+            format!(
+                "; there is no ledger at {} yet: run \"hangtime open --name SHOP --zone ZONE --as INITIALS\", or \"hangtime sample\" for a look around",
+                path.display()
+            )
+        };
+        return Err(Trouble::System(format!(
+            "the screens need a terminal; \"hangtime floor\" and \"hangtime ready\" print the same without one{first}"
+        )));
     }
-    let path = if path.exists() || desk.options.ledger.is_some() {
-        path
-    } else {
-        match first_run(desk, &path)? {
-            Some(path) => path,
-            None => return Ok(0),
-        }
-    };
-    let shop = desk.shop_of(Ledger::open(&path)?)?;
-    let start = crate::screens::Start {
+    let start = Start {
         station: desk.options.station.clone(),
         person: desk.options.initials.clone(),
         system: desk.options.units.system(),
         place,
         names: names(),
     };
-    crate::screens::run(shop.ledger, shop.clock, start)
-        .map_err(|e| Trouble::System(e.to_string()))?;
+    let person = desk.options.initials.clone();
+    let walk = if path.exists() {
+        let shop = desk.shop_of(Ledger::open(&path)?)?;
+        let offers = offers(&shop.ledger)?;
+        if shop.ledger.demo() || shop.ledger.has_pieces()? {
+            let opening = Opening::Ledger(Box::new(shop.ledger), shop.clock);
+            return shown(crate::screens::run(opening, start));
+        }
+        Walk::again(
+            shop.ledger.name().to_owned(),
+            shop.calendar.zone.name().to_owned(),
+            person,
+            offers,
+        )
+    } else {
+        Walk::new(Clock::zone_here(), person)
+    };
+    let mut hands = |task: &Task| does(desk, task).map_err(|e| e.to_string());
+    let opening = Opening::First(Box::new(walk), HandsOf(&mut hands));
+    shown(crate::screens::run(opening, start))
+}
+
+fn shown(outcome: anyhow::Result<()>) -> Answer {
+    outcome.map_err(|e| Trouble::System(e.to_string()))?;
     Ok(0)
 }
 
-fn first_run(desk: &mut Desk<'_>, path: &Path) -> Result<Option<PathBuf>, Trouble> {
-    let sample = sample_path()?;
-    writeln!(desk.out, "There is no ledger at {} yet.", path.display())?;
-    writeln!(
-        desk.out,
-        "  Enter  look around in the sample shop (a demo; nothing of it is real)"
-    )?;
-    writeln!(
-        desk.out,
-        "  n      start your own: hangtime open --name SHOP --zone ZONE --as INITIALS"
-    )?;
-    write!(desk.out, "> ")?;
-    desk.out.flush()?;
-    let mut answer = String::new();
-    if std::io::stdin().read_line(&mut answer)? == 0 || !answer.trim().is_empty() {
-        writeln!(
-            desk.out,
-            "run: hangtime open --name SHOP --zone America/New_York --as INITIALS"
-        )?;
-        return Ok(None);
+// Recipes that a piece can have, each by its newest revision.
+fn offers(ledger: &Ledger) -> Result<Vec<Offer>, Trouble> {
+    let mut out: Vec<Offer> = Vec::new();
+    for row in ledger.recipes()? {
+        let found = ledger.recipe(&row.code, row.revision.parse().unwrap_or(0))?;
+        let Some(kind) = found.kinds.first() else {
+            continue;
+        };
+        out.retain(|o| o.code != found.code);
+        out.push(Offer {
+            code: found.code.clone(),
+            revision: found.revision,
+            name: found.name.clone(),
+            kind: *kind,
+        });
     }
-    if !sample.exists() {
-        writeln!(desk.out, "loading the sample shop ...")?;
-        desk.out.flush()?;
-        load(&sample)?;
+    Ok(out)
+}
+
+// Does what the first start asks for, through the ledger's own deeds.
+fn does(desk: &mut Desk<'_>, task: &Task) -> Result<Told, Trouble> {
+    match task {
+        Task::LookAround => {
+            let sample = sample_path()?;
+            if !sample.exists() {
+                load(&sample)?;
+            }
+            let shop = desk.shop_of(Ledger::open(&sample)?)?;
+            return Ok(Told::Ledger(Box::new(shop.ledger), shop.clock));
+        }
+        Task::Begin { name, zone, person } => {
+            desk.options.initials = Some(person.clone());
+            begin(desk, name, zone)?;
+        }
+        Task::GoOn(person) => desk.options.initials = Some(person.clone()),
+        Task::AdoptSample => {
+            let mut shop = desk.shop()?;
+            let (who, stamp) = (desk.who(None)?, shop.stamp());
+            for (file, text) in adoptable() {
+                let adopted = if file.starts_with("materials/") {
+                    shop.ledger.adopt_material(file, text, &who, &stamp)
+                } else {
+                    shop.ledger.adopt_recipe(file, text, &who, &stamp)
+                };
+                adopted?;
+            }
+        }
+        Task::AdoptRecipe(file) | Task::AdoptMaterial(file) => {
+            let text = read_text(Path::new(file))?;
+            let mut shop = desk.shop()?;
+            let (who, stamp) = (desk.who(None)?, shop.stamp());
+            if matches!(task, Task::AdoptRecipe(_)) {
+                shop.ledger.adopt_recipe(file, &text, &who, &stamp)?;
+            } else {
+                shop.ledger.adopt_material(file, &text, &who, &stamp)?;
+            }
+        }
+        Task::AddPiece {
+            serial,
+            recipe,
+            model,
+            area,
+        } => {
+            let mut shop = desk.shop()?;
+            let row = PieceRow {
+                line: 1,
+                piece: NewPiece {
+                    serial: serial.clone(),
+                    tag: None,
+                    kind: recipe.kind,
+                    model: model.clone(),
+                    recipe: recipe.code.clone(),
+                    revision: recipe.revision,
+                    area: *area,
+                    due: None,
+                    mate: None,
+                },
+                rack: None,
+                hook: None,
+                room: None,
+            };
+            let (who, stamp) = (desk.who(None)?, shop.stamp());
+            shop.ledger
+                .add_pieces(&[row], stamp.written, &who, &stamp)?
+                .map_err(|refused| {
+                    let why: Vec<String> = refused.into_iter().map(|r| r.why).collect();
+                    Trouble::Input(why.join("; "))
+                })?;
+        }
+        Task::Enter | Task::Leave => {
+            let shop = desk.shop()?;
+            return Ok(Told::Ledger(Box::new(shop.ledger), shop.clock));
+        }
     }
-    Ok(Some(sample))
+    Ok(Told::Offers(offers(&desk.shop()?.ledger)?))
 }

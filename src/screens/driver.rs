@@ -9,8 +9,9 @@
 //! *Not here*: what a message means (`update`), how it looks (`view`).
 
 use super::errand::Errands;
+use super::first::{Hands, Task, Told, Walk};
 use super::keys::Key;
-use super::model::{Model, Shop};
+use super::model::{Model, Note, Shop};
 use super::msg::{Effect, Msg};
 use super::places::Place;
 use super::prompt::Names;
@@ -52,6 +53,24 @@ enum Input {
     StoreEnded,
 }
 
+/// What the screens open with.
+#[derive(Debug)]
+pub enum Opening<'a> {
+    /// A ledger.
+    Ledger(Box<Ledger>, Clock),
+    /// The first start of a new shop.
+    First(Box<Walk>, HandsOf<'a>),
+}
+
+/// What does the tasks of the first start.
+pub struct HandsOf<'a>(pub Hands<'a>);
+
+impl std::fmt::Debug for HandsOf<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("hands")
+    }
+}
+
 /// What the screens start with.
 #[derive(Debug)]
 pub struct Start {
@@ -68,10 +87,10 @@ pub struct Start {
 }
 
 /// Runs the screens until the person leaves.
-pub fn run(ledger: Ledger, clock: Clock, start: Start) -> anyhow::Result<()> {
+pub fn run(opening: Opening<'_>, start: Start) -> anyhow::Result<()> {
     let Start {
         station,
-        person,
+        mut person,
         system,
         place,
         names,
@@ -81,18 +100,37 @@ pub fn run(ledger: Ledger, clock: Clock, start: Start) -> anyhow::Result<()> {
             "the screens need a terminal on standard input and output; \"hangtime --help\" lists the commands that need none"
         );
     }
+    let theme = theme()?;
+    let (to_main, inbox) = channel();
+    let (to_store, jobs) = channel();
+    let panicked = Arc::new(Mutex::new(Vec::new()));
+    let mut session = Session::begin(&panicked)?;
+    spawn_input(to_main.clone())?;
+    spawn_signals(to_main.clone())?;
+    let mut first_piece = None;
+    let (ledger, clock) = match opening {
+        Opening::Ledger(ledger, clock) => (*ledger, clock),
+        Opening::First(mut walk, hands) => {
+            let found = lead(&mut walk, hands.0, theme, &mut session.terminal, &inbox)?;
+            let Some(found) = found else {
+                return Ok(());
+            };
+            // In the sample shop nobody is somebody yet.
+            if !found.0.demo() && !walk.person.is_empty() {
+                person = Some(walk.person.clone());
+            }
+            first_piece = Some(walk.serial).filter(|s| !s.is_empty());
+            found
+        }
+    };
     let shop = Shop {
         name: ledger.name().to_owned(),
         demo: ledger.demo(),
         calendar: ledger.calendar(),
         station: station.clone(),
         system,
-        theme: theme()?,
+        theme,
     };
-    let (to_main, inbox) = channel();
-    let (to_store, jobs) = channel();
-    let panicked = Arc::new(Mutex::new(Vec::new()));
-    let mut session = Session::begin(&panicked)?;
     let errands = Errands::new(ledger.path().to_path_buf(), station.clone(), system);
     let store = {
         let to_main = to_main.clone();
@@ -100,11 +138,15 @@ pub fn run(ledger: Ledger, clock: Clock, start: Start) -> anyhow::Result<()> {
             .name("ledger".to_owned())
             .spawn(move || keep_store(Store::new(ledger, clock, &station), &jobs, to_main))?
     };
-    spawn_input(to_main.clone())?;
-    spawn_signals(to_main.clone())?;
     let mut model = Model::new(shop, person, clock.now());
     model.place = place;
     model.command.names = names;
+    if let Some(serial) = first_piece {
+        model.note = Some(Note::Said(format!(
+            "Enter opens {serial}: w logs its next work, c a coat, s a sanding"
+        )));
+        model.scan = serial;
+    }
     let outcome = Main {
         model,
         clock,
@@ -124,6 +166,41 @@ pub fn run(ledger: Ledger, clock: Clock, start: Start) -> anyhow::Result<()> {
         bail!("a part of the program stopped ({told}); what was saved before is in the ledger");
     }
     outcome
+}
+
+// Leads through the first start; gives the ledger to go on with, or `None` when the person leaves.
+fn lead(
+    walk: &mut Walk,
+    hands: Hands<'_>,
+    theme: Theme,
+    terminal: &mut Terminal<CrosstermBackend<Stdout>>,
+    inbox: &Receiver<Input>,
+) -> anyhow::Result<Option<(Ledger, Clock)>> {
+    let mut next = None;
+    loop {
+        walk.busy = next.is_some();
+        terminal.draw(|frame| {
+            let area = frame.area();
+            view::first(walk, theme, area, frame.buffer_mut());
+        })?;
+        if let Some(task) = next.take() {
+            if task == Task::Leave {
+                return Ok(None);
+            }
+            match hands(&task) {
+                Ok(Told::Ledger(ledger, clock)) => return Ok(Some((*ledger, clock))),
+                Ok(Told::Offers(offers)) => next = walk.done(&task, offers),
+                Err(why) => walk.refused(why),
+            }
+            continue;
+        }
+        match inbox.recv()? {
+            Input::Key(key, _) => next = walk.press(key),
+            Input::Resize => terminal.autoresize()?,
+            Input::Msg(Msg::End) => return Ok(None),
+            Input::Msg(_) | Input::StoreEnded => {}
+        }
+    }
 }
 
 // NO_COLOR and the locale belong to this terminal, so they are read where the terminal is.

@@ -3,6 +3,7 @@
 //!
 //! | file | what it does |
 //! |---|---|
+//! | [`first`] | the first start of a new shop |
 //! | [`keys`] | the one table of keys |
 //! | [`msg`] | what comes to the model and what it asks for |
 //! | [`model`] | what the screens know |
@@ -25,6 +26,7 @@
 
 mod driver;
 mod errand;
+pub mod first;
 mod hidden;
 pub mod keys;
 mod load;
@@ -38,5 +40,5 @@ pub mod theme;
 pub mod update;
 pub mod view;
 
-pub use driver::{Start, run};
+pub use driver::{HandsOf, Opening, Start, run};
 pub use hidden::ask_hidden;

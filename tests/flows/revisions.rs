@@ -120,3 +120,21 @@ fn a_material_shows_its_sheet_its_hazards_in_words_and_its_lots() {
         ],
     );
 }
+
+#[test]
+fn without_a_terminal_and_a_ledger_the_screens_name_the_command_to_run() {
+    let home = tempfile::tempdir().unwrap();
+    for words in [vec![], vec!["screen".to_owned(), "booth".to_owned()]] {
+        let said = super::world::run(home.path(), &words).refused(3);
+        holds(
+            &said,
+            &[
+                "the screens need a terminal",
+                "hangtime open --name SHOP --zone ZONE --as INITIALS",
+            ],
+        );
+    }
+    let said =
+        super::world::run(home.path(), &["screen".to_owned(), "attic".to_owned()]).refused(2);
+    holds(&said, &["booth, floor, shift, solvent, air, recipes, wall"]);
+}

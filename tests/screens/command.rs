@@ -205,12 +205,10 @@ fn tab_completes_and_the_history_goes_up_and_down() {
     let seen = |desk: &mut Desk, key: Key| {
         desk.key(key);
         let text = desk.text();
-        let line = text
-            .lines()
+        text.lines()
             .find(|l| l.starts_with(':'))
             .unwrap()
-            .to_owned();
-        line
+            .to_owned()
     };
     assert_eq!(seen(&mut desk, Key::Up), ":recipe list_");
     assert_eq!(seen(&mut desk, Key::Up), ":ready_");

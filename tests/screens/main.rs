@@ -13,6 +13,7 @@
 mod command;
 mod desk;
 mod drawn;
+mod first;
 mod flows;
 mod recipes;
 #[path = "../support/shop.rs"]

@@ -462,9 +462,14 @@ fn draw_piece(
 
 // What the list has no room for, of the marked row, on the lines below the list.
 fn below_lines(model: &Model, width: u16) -> Vec<Line> {
-    if let Some(lacks) = empty::before_a_coat(model) {
-        return flow(&lacks, width, 2);
+    let marked = marked_lines(model, width);
+    match empty::before_a_coat(model) {
+        Some(lacks) => std::iter::once(lacks).chain(marked).collect(),
+        None => marked,
     }
+}
+
+fn marked_lines(model: &Model, width: u16) -> Vec<Line> {
     let Some(row) = model.floor.rows.get(model.floor.cursor) else {
         return Vec::new();
     };

@@ -8,6 +8,7 @@ mod booth;
 mod card;
 mod empty;
 mod facts;
+mod first;
 mod floor;
 mod help;
 mod log;
@@ -17,6 +18,8 @@ mod shift;
 mod solvent;
 mod text;
 mod wall;
+
+pub use first::first;
 
 use super::keys;
 use super::model::{Asking, Model, Note, Page, Spoken, Stage, WordOn};
