@@ -24,7 +24,7 @@ fn two_revisions_of_a_recipe_are_held_against_each_other_line_by_line() {
             "changed  UV4 rev 1: lamp 1 cure 960 mJ/cm2 under the lamp",
             "         UV4 rev 2: lamp 1 cure 980 mJ/cm2 under the lamp",
             "new      UV4 rev 2: scuffing scuff -5 um",
-            "gone     UV4 rev 1: scuff scuff -5 um",
+            "gone     UV4 rev 1: scuff -5 um",
         ],
     );
     assert!(!said.contains("final sand"), "{said}");
