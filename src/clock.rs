@@ -62,6 +62,15 @@ impl Clock {
         self.demo.is_some()
     }
 
+    /// The named zone of this machine, where it has one; a shop's own zone is a setting of its ledger.
+    pub fn zone_here() -> Option<String> {
+        let known = |name: &String| name.parse::<chrono_tz::Tz>().is_ok();
+        std::env::var("TZ")
+            .ok()
+            .filter(known)
+            .or_else(|| iana_time_zone::get_timezone().ok().filter(known))
+    }
+
     /// An instant of this process, for waiting on the keyboard.
     pub fn tick() -> Instant {
         Instant::now()

@@ -1,12 +1,12 @@
 //! Recipes and materials: check a file, adopt it, list what is adopted.
 
-use super::{Answer, Desk, Trouble, read_text};
-use crate::ledger::{Ledger, LedgerError, Saved, SheetRow, Stamp, Who};
-use crate::shop::faults::thousandths_text;
-use crate::shop::recipe::{CreditLaw, FILM_MARGIN, Recipe as ShopRecipe, Step};
-use crate::shop::words::Word;
+use super::{Answer, Desk, Shop, Trouble, read_text};
+use crate::ledger::{Ledger, LedgerError, LotRow, Saved, SheetRow, Stamp, Who};
+use crate::reports::sheets::{self, Said};
+use crate::reports::{material, recipe};
+use crate::shop::text::shown;
 use crate::shop::{material_file, recipe_file};
-use crate::units::{Amount, Dimension, Humidity, System, Temperature, num, show, show_as};
+use crate::units::{Amount, System};
 use serde_json::json;
 use std::path::{Path, PathBuf};
 
@@ -32,12 +32,21 @@ pub(super) enum Recipe {
         /// Recipe code.
         code: String,
     },
-    /// Show an adopted revision.
+    /// Show an adopted revision; without one the newest.
     Show {
         /// Recipe code.
         code: String,
         /// Revision.
-        revision: u32,
+        revision: Option<u32>,
+    },
+    /// Hold two adopted revisions against each other: what differs.
+    Compare {
+        /// Recipe code.
+        code: String,
+        /// The one revision.
+        before: u32,
+        /// The other one; the newest, if left out.
+        after: Option<u32>,
     },
 }
 
@@ -56,6 +65,22 @@ pub(super) enum Material {
     },
     /// List adopted sheets.
     List,
+    /// Show an adopted sheet with its lots; without one the newest.
+    Show {
+        /// Material code.
+        code: String,
+        /// Sheet revision, as printed on it.
+        sheet: Option<String>,
+    },
+    /// Hold two adopted sheets of a material against each other: what differs.
+    Compare {
+        /// Material code.
+        code: String,
+        /// The one sheet.
+        before: String,
+        /// The other one; the newest, if left out.
+        after: Option<String>,
+    },
 }
 
 pub(super) fn faults(list: &[crate::shop::faults::Fault]) -> Trouble {
@@ -127,308 +152,104 @@ impl Recipe {
             Self::InFlight { code } => return super::mend::in_flight(desk, &code),
             Self::Show { code, revision } => {
                 let shop = desk.shop()?;
-                let recipe = shop.ledger.recipe(&code, revision)?;
-                desk.print(&recipe_json(&recipe), &recipe_lines(&recipe, desk.system()))?;
+                let row = row_of(
+                    &shop.ledger.recipes()?,
+                    "recipe",
+                    &code,
+                    revision.map(|r| r.to_string()).as_deref(),
+                )?;
+                let found = shop.ledger.recipe(&row.code, number(&row))?;
+                let lines = recipe::lines(&found, &row.text, desk.system());
+                desk.print(&recipe::json(&found), &sheets::texts(&lines))?;
+            }
+            Self::Compare {
+                code,
+                before,
+                after,
+            } => {
+                let shop = desk.shop()?;
+                let system = desk.system();
+                let all = shop.ledger.recipes()?;
+                let side = |revision: Option<u32>| -> Result<(String, Vec<Said>), Trouble> {
+                    let revision = revision.map(|r| r.to_string());
+                    let row = row_of(&all, "recipe", &code, revision.as_deref())?;
+                    let found = shop.ledger.recipe(&row.code, number(&row))?;
+                    let lines = recipe::lines(&found, &row.text, system);
+                    Ok((format!("{} rev {}", row.code, row.revision), lines))
+                };
+                compare(desk, &side(Some(before))?, &side(after)?)?;
             }
         }
         Ok(0)
     }
 }
 
-fn recipe_json(recipe: &ShopRecipe) -> serde_json::Value {
-    json!({
-        "code": recipe.code, "revision": recipe.revision, "name": recipe.name,
-        "finish": recipe.finish.word(), "melts": recipe.finish.melts(),
-        "planned_film_nm": recipe.planned_film().0, "film_cap_nm": recipe.film_cap.map(|c| c.0),
-        "surfaces": recipe.surfaces.iter().map(|s| {
-            let (low, high) = recipe.band(s);
-            json!({"name": s, "film_low_nm": low.0, "film_high_nm": high.0})
-        }).collect::<Vec<_>>(),
-        "reaction": recipe.reaction.map(|r| json!({
-            "pot_life_ms": r.pot_life.0, "pot_life_at_mc": r.pot_life_at.0, "activation_j_mol": r.activation,
-            "induction_ms": r.induction.map(|i| i.0),
-        })),
-        "booth": {
-            "temperature_low_mc": recipe.booth.temperature_low.map(|t| t.0),
-            "temperature_high_mc": recipe.booth.temperature_high.map(|t| t.0),
-            "humidity_high_cpct": recipe.booth.humidity_high.map(|h| h.0),
-            "spread_low_mk": recipe.booth.spread_low_mk,
-            "film_forming_mc": recipe.booth.film_forming.map(|t| t.0),
-        },
-        "cure_credit": credit_json(recipe),
-        "steps": recipe.steps.iter().map(step_json).collect::<Vec<_>>(),
-        "reworks": recipe.reworks.iter().map(|r| json!({
-            "code": r.code, "name": r.name, "level": r.level, "bare": r.bare, "rejoin": r.rejoin,
-            "defects": r.defects.iter().map(|d| d.word()).collect::<Vec<_>>(),
-            "steps": r.steps.iter().map(step_json).collect::<Vec<_>>(),
-        })).collect::<Vec<_>>(),
-    })
-}
-
-fn credit_json(recipe: &ShopRecipe) -> serde_json::Value {
-    let law = match recipe.credit.law {
-        CreditLaw::Bands => json!({
-            "name": "bands",
-            "bands": recipe.credit.bands.iter().map(|b| json!({
-                "from_mc": b.from.map(|t| t.0), "to_mc": b.to.map(|t| t.0), "to_included": b.to_included,
-                "permille": b.permille, "alert": b.alert,
-            })).collect::<Vec<_>>(),
-        }),
-        CreditLaw::Arrhenius {
-            reference,
-            activation,
-            floor,
-            humidity_high,
-        } => json!({
-            "name": "arrhenius", "reference_mc": reference.0, "activation_j_mol": activation,
-            "floor_mc": floor.map(|t| t.0), "humidity_high_cpct": humidity_high.map(|h| h.0),
-        }),
-        CreditLaw::Evaporation {
-            reference,
-            reference_humidity,
-            floor,
-            humidity_high,
-        } => json!({
-            "name": "evaporation", "reference_mc": reference.0, "reference_humidity_cpct": reference_humidity.0,
-            "floor_mc": floor.0, "humidity_high_cpct": humidity_high.map(|h| h.0),
-        }),
-    };
-    json!({"law": law, "unlogged_permille": recipe.credit.unlogged_permille})
-}
-
-fn step_json(s: &Step) -> serde_json::Value {
-    json!({
-        "name": s.name, "kind": s.kind.word(), "on": s.on, "count": s.count,
-        "after_ms": s.after.map(|w| w.0), "between_ms": s.between.map(|w| w.0), "per_day": s.per_day,
-        "scuff_after_ms": s.scuff_after.map(|w| w.0), "solids_ppm": s.solids.map(|p| p.0),
-        "film_nm": s.film.0, "removes_nm": s.removes.0, "hours_ms": s.hours.map(|h| h.0),
-        "rest_after": s.rest_after.map(|(n, _)| n), "rest_ms": s.rest_after.map(|(_, r)| r.0),
-        "dry_ms": s.dry.map(|d| d.0), "dose_uj_cm2": s.dose, "peak_uw_cm2": s.peak,
-        "grits": s.grits.iter().map(|g| g.text()).collect::<Vec<_>>(), "compounds": s.compounds,
-        "moisture_low_ppm": s.moisture.map(|(low, _)| low.0), "moisture_high_ppm": s.moisture.map(|(_, high)| high.0),
-    })
-}
-
-fn recipe_lines(recipe: &ShopRecipe, system: System) -> Vec<String> {
-    let mut out = vec![format!(
-        "{}  {}  ({}, {})",
-        recipe.label(),
-        recipe.name,
-        recipe.finish.word(),
-        if recipe.finish.melts() {
-            "each coat melts into the one below"
-        } else {
-            "coats lie on each other"
-        }
-    )];
-    if let Some(r) = recipe.reaction {
-        let stands = r.induction.map_or(String::new(), |i| {
-            format!(", stands {} before use", i.words())
-        });
-        let warmer = if r.activation.is_some() {
-            ", shorter in warmth"
-        } else {
-            ""
-        };
-        out.push(format!(
-            "  pot life {} at {}{warmer}{stands}",
-            r.pot_life.words(),
-            r.pot_life_at.shown(system, 0)
-        ));
-    }
-    if let Some(air) = air_line(recipe, system) {
-        out.push(air);
-    }
-    out.extend(recipe.steps.iter().map(|s| step_line(s, system)));
-    for surface in &recipe.surfaces {
-        let (low, high) = recipe.band(surface);
-        let on = if recipe.surfaces.len() > 1 {
-            format!(" on {surface}")
-        } else {
-            String::new()
-        };
-        out.push(format!(
-            "  finished film{on} {} planned, band {} to {}",
-            recipe.planned_film_on(surface).shown(system, 0),
-            low.shown(system, 0),
-            high.shown(system, 0)
-        ));
-    }
-    if let Some(cap) = recipe.film_cap {
-        out.push(format!(
-            "  never more than {} of film",
-            cap.shown(system, 0)
-        ));
-    }
-    if recipe.steps.iter().any(|s| s.hours.is_some()) {
-        out.push(credit_line(recipe, system));
-    }
-    for r in &recipe.reworks {
-        let defects: Vec<&str> = r.defects.iter().map(|d| d.word()).collect();
-        let mends = if defects.is_empty() {
-            String::new()
-        } else {
-            format!(" for {}", defects.join(", "))
-        };
-        let after = r
-            .rejoin
-            .as_ref()
-            .map_or(String::new(), |step| format!(", then on with {step}"));
-        out.push(format!(
-            "  rework {} {} (level {}){mends}{after}",
-            r.code, r.name, r.level
-        ));
-        out.extend(
-            r.steps
-                .iter()
-                .map(|s| format!("  {}", step_line(s, system))),
-        );
-    }
-    out
-}
-
-/// The air that a coat wants, on one line; `None` where the recipe does not say.
-fn air_line(recipe: &ShopRecipe, system: System) -> Option<String> {
-    let air = &recipe.booth;
-    let mut parts = Vec::new();
-    if let Some(t) = air.temperature_low {
-        parts.push(format!("not below {}", t.shown(system, 1)));
-    }
-    if let Some(t) = air.temperature_high {
-        parts.push(format!("not above {}", t.shown(system, 1)));
-    }
-    if let Some(h) = air.humidity_high {
-        parts.push(format!("at most {} humidity", h.text(0)));
-    }
-    if let Some(mk) = air.spread_low_mk {
-        parts.push(format!("{} above the dew point", difference(mk, system)));
-    }
-    if let Some(t) = air.film_forming {
-        parts.push(format!(
-            "the film forms from {} on and wants {} more (from memory, to be confirmed)",
-            t.shown(system, 1),
-            difference(FILM_MARGIN.0, system)
-        ));
-    }
-    (!parts.is_empty()).then(|| format!("  air of a coat: {}", parts.join(", ")))
-}
-
-/// A difference of temperatures in mK.
-fn difference(mk: i64, system: System) -> String {
-    let unit = show_as(Dimension::TemperatureChange, system);
-    show(num::float(mk) / 1e3, unit, 1)
-}
-
-/// How an hour of the cure counts, on one line.
-fn credit_line(recipe: &ShopRecipe, system: System) -> String {
-    let floor = |t: Temperature| format!(", nothing below {}", t.shown(system, 1));
-    let damp = |h: Humidity| format!(", nothing above {} humidity", h.text(0));
-    let by = match recipe.credit.law {
-        CreditLaw::Bands => {
-            let bands: Vec<String> = recipe
-                .credit
-                .bands
-                .iter()
-                .map(|b| {
-                    let from = b
-                        .from
-                        .map_or(String::new(), |t| format!(" from {}", t.shown(system, 1)));
-                    let alert = if b.alert { " with an alert" } else { "" };
-                    format!("{}{from}{alert}", thousandths_text(b.permille))
-                })
-                .collect();
-            bands.join(", ")
-        }
-        CreditLaw::Arrhenius {
-            reference,
-            activation,
-            floor: lowest,
-            humidity_high,
-        } => format!(
-            "whole at {}, less in the cold by Arrhenius' law with {} kJ/mol{}{}",
-            reference.shown(system, 1),
-            activation / 1_000,
-            lowest.map_or(String::new(), floor),
-            humidity_high.map_or(String::new(), damp)
-        ),
-        CreditLaw::Evaporation {
-            reference,
-            reference_humidity,
-            floor: lowest,
-            humidity_high,
-        } => format!(
-            "whole at {} and {}, less in colder or damper air as water leaves{}{}",
-            reference.shown(system, 1),
-            reference_humidity.text(0),
-            floor(lowest),
-            humidity_high.map_or(String::new(), damp)
-        ),
-    };
-    format!(
-        "  an hour of the cure counts {by}; {} in a room without readings",
-        thousandths_text(recipe.credit.unlogged_permille)
+fn compare(
+    desk: &mut Desk<'_>,
+    (before, left): &(String, Vec<Said>),
+    (after, right): &(String, Vec<Said>),
+) -> Result<(), Trouble> {
+    let pairs = sheets::beside(left, right);
+    desk.print(
+        &sheets::difference_json(before, after, &pairs),
+        &sheets::difference_lines(before, after, &pairs),
     )
 }
 
-fn step_line(s: &Step, system: System) -> String {
-    let mut parts = Vec::new();
-    if !s.on.is_empty() {
-        parts.push(format!("on {}", s.on.join(", ")));
+// The row of a revision, or the newest one.
+fn row_of(
+    all: &[SheetRow],
+    what: &str,
+    code: &str,
+    revision: Option<&str>,
+) -> Result<SheetRow, Trouble> {
+    let mut own = all.iter().filter(|r| r.code == code).peekable();
+    if own.peek().is_none() {
+        return Err(Trouble::Input(format!(
+            "{what} \"{}\" is not adopted; \"hangtime {what} list\" lists them",
+            shown(code)
+        )));
     }
-    if s.count > 1 {
-        parts.push(format!("{} times", s.count));
-    }
-    if let Some(w) = s.after {
-        parts.push(format!("from {} after the last wet coat", w.words()));
-    }
-    if let Some(w) = s.between {
-        parts.push(format!("{} between coats", w.words()));
-    }
-    if let Some((n, rest)) = s.rest_after {
-        parts.push(format!("{} after every {n}", rest.words()));
-    }
-    if let Some(n) = s.per_day {
-        parts.push(format!("{n} a production day at most"));
-    }
-    if let Some(w) = s.scuff_after {
-        parts.push(format!("scuff first after {}", w.words()));
-    }
-    if s.film.0 > 0 {
-        parts.push(format!("+{} each", s.film.shown(system, 0)));
-    }
-    if s.removes.0 > 0 {
-        parts.push(format!("-{}", s.removes.shown(system, 0)));
-    }
-    if let Some(h) = s.hours {
-        parts.push(format!("{} h", h.0 / 3_600_000));
-    }
-    if let Some(d) = s.dry {
-        parts.push(format!("a spot dries {}", d.words()));
-    }
-    if let Some(d) = s.dose {
-        let peak = s
-            .peak
-            .map_or(String::new(), |p| format!(", peak {} mW/cm2", p / 1_000));
-        parts.push(format!("{} mJ/cm2 under the lamp{peak}", d / 1_000));
-    }
-    if !s.grits.is_empty() {
-        let grits: Vec<String> = s.grits.iter().map(|g| g.text()).collect();
-        parts.push(grits.join(" "));
-    }
-    if !s.compounds.is_empty() {
-        parts.push(s.compounds.join(", "));
-    }
-    if let Some((low, high)) = s.moisture {
-        parts.push(format!("moisture {} to {}", low.text(1), high.text(1)));
-    }
-    format!(
-        "  {:<18} {:<11} {}",
-        s.name,
-        s.kind.word(),
-        parts.join(", ")
-    )
-    .trim_end()
-    .to_owned()
+    let Some(revision) = revision else {
+        return own
+            .last()
+            .cloned()
+            .ok_or_else(|| Trouble::System("a list came to its end".to_owned()));
+    };
+    let known: Vec<&str> = all
+        .iter()
+        .filter(|r| r.code == code)
+        .map(|r| r.revision.as_str())
+        .collect();
+    own.find(|r| r.revision == revision)
+        .cloned()
+        .ok_or_else(|| {
+            Trouble::Input(format!(
+                "{what} {code} has no revision \"{}\"; adopted are {}",
+                shown(revision),
+                known.join(", ")
+            ))
+        })
+}
+
+// The ledger keeps a recipe's revision as a number.
+fn number(row: &SheetRow) -> u32 {
+    row.revision.parse().unwrap_or(0)
+}
+
+fn lots_of(shop: &Shop, code: &str, sheet: &str) -> Result<Vec<LotRow>, Trouble> {
+    let lots = shop.ledger.lots()?;
+    Ok(lots
+        .into_iter()
+        .filter(|l| l.material == code && l.sheet == sheet)
+        .collect())
+}
+
+fn material_lines(shop: &Shop, row: &SheetRow, system: System) -> Result<Vec<Said>, Trouble> {
+    let found = shop.ledger.material(&row.code, &row.revision)?;
+    let lots = lots_of(shop, &row.code, &row.revision)?;
+    let today = shop.calendar.local(shop.now).date_naive();
+    Ok(material::lines(&found, &row.text, &lots, today, system))
 }
 
 impl Material {
@@ -445,6 +266,38 @@ impl Material {
             }
             Self::Adopt { file } => adopt(desk, &file, Ledger::adopt_material)?,
             Self::List => list(desk, Ledger::materials, "sheet", "sheet")?,
+            Self::Show { code, sheet } => {
+                let shop = desk.shop()?;
+                let row = row_of(
+                    &shop.ledger.materials()?,
+                    "material",
+                    &code,
+                    sheet.as_deref(),
+                )?;
+                let lines = material_lines(&shop, &row, desk.system())?;
+                let found = shop.ledger.material(&row.code, &row.revision)?;
+                let lots = lots_of(&shop, &row.code, &row.revision)?;
+                desk.print(&material::json(&found, &lots), &sheets::texts(&lines))?;
+            }
+            Self::Compare {
+                code,
+                before,
+                after,
+            } => {
+                let shop = desk.shop()?;
+                let system = desk.system();
+                let all = shop.ledger.materials()?;
+                let side = |sheet: Option<&str>| -> Result<(String, Vec<Said>), Trouble> {
+                    let row = row_of(&all, "material", &code, sheet)?;
+                    let name = format!("{} sheet {}", row.code, row.revision);
+                    // Lots lie on a shelf and stand on no sheet.
+                    let lines = material_lines(&shop, &row, system)?
+                        .into_iter()
+                        .filter(|l| !l.key.starts_with("lot"));
+                    Ok((name, lines.collect()))
+                };
+                compare(desk, &side(Some(&before))?, &side(after.as_deref())?)?;
+            }
         }
         Ok(0)
     }

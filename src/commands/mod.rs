@@ -22,6 +22,7 @@ mod rack;
 mod rehearse;
 mod safety;
 mod sample;
+mod screen;
 mod shop;
 mod tags;
 mod upkeep;
@@ -119,6 +120,8 @@ impl Units {
 enum Command {
     /// Start a new ledger.
     Open(shop::Open),
+    /// Open the screens at a place.
+    Screen(screen::Screen),
     /// Load the sample shop into a demo ledger.
     Sample(sample::Sample),
     /// Check, adopt and list recipes.
@@ -721,7 +724,7 @@ pub fn main(cli: Cli) -> u8 {
 
 fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
     let Some(command) = command else {
-        return sample::dashboard(desk);
+        return screen::open(desk, crate::screens::places::Place::Floor);
     };
     // An option that a command does not heed would give a wrong answer without a word.
     let heeds = matches!(
@@ -738,6 +741,7 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
     }
     match command {
         Command::Open(c) => c.run(desk),
+        Command::Screen(c) => c.run(desk),
         Command::Sample(c) => c.run(desk),
         Command::Recipe(c) => c.run(desk),
         Command::Material(c) => c.run(desk),

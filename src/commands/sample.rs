@@ -1,10 +1,10 @@
-//! The sample shop, loaded through the same commands that a shop uses; and the dashboard's start.
+//! The sample shop, loaded through the same commands that a shop uses.
 
 use super::{Answer, Cli, Desk, Trouble, data_folder, run};
 use crate::ledger::Ledger;
+use crate::shop::text::words as words_of;
 use clap::Parser;
 use serde_json::json;
-use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 
 /// The sample's files, as they stand in the project: file name and bytes.
@@ -89,13 +89,21 @@ impl Sample {
     }
 }
 
-fn sample_path() -> Result<PathBuf, Trouble> {
+/// The sample's recipes and materials: file name and text.
+pub(super) fn adoptable() -> impl Iterator<Item = (&'static str, &'static str)> {
+    FILES
+        .iter()
+        .copied()
+        .filter(|(name, _)| name.starts_with("materials/") || name.starts_with("recipes/"))
+}
+
+pub(super) fn sample_path() -> Result<PathBuf, Trouble> {
     data_folder().map(|f| f.join("sample.ledger"))
 }
 
 /// Plays the season into a new demo ledger through the command line's own code. The ledger gets its name last: a
 /// half-loaded one is never taken for the sample.
-fn load(path: &Path) -> Result<usize, Trouble> {
+pub(super) fn load(path: &Path) -> Result<usize, Trouble> {
     if path.exists() {
         return Err(Trouble::Input(format!(
             "{} exists already; give another file with --ledger, or remove it",
@@ -150,7 +158,7 @@ fn play(ledger: &Path, folder: &Path, line: &str) -> Result<u8, Trouble> {
         return Err(fault());
     };
     let mut words: Vec<String> = vec!["hangtime".to_owned()];
-    for word in split_words(command) {
+    for word in words_of(command).map_err(Trouble::System)? {
         match word.strip_prefix('@') {
             Some(name) => {
                 if name.starts_with("climate/") {
@@ -196,94 +204,4 @@ fn logged_by(folder: &Path, name: &str, at: &str) -> Result<(), Trouble> {
     }
     std::fs::write(folder.join(name), had)
         .map_err(|e| Trouble::System(format!("the sample's files cannot be written: {e}")))
-}
-
-// Words apart by blanks; double quotes keep blanks together.
-fn split_words(text: &str) -> Vec<String> {
-    let mut words = Vec::new();
-    let mut word = String::new();
-    let (mut quoted, mut begun) = (false, false);
-    for c in text.chars() {
-        match c {
-            '"' => {
-                quoted = !quoted;
-                begun = true;
-            }
-            c if c.is_whitespace() && !quoted => {
-                if begun {
-                    words.push(std::mem::take(&mut word));
-                    begun = false;
-                }
-            }
-            c => {
-                word.push(c);
-                begun = true;
-            }
-        }
-    }
-    if begun {
-        words.push(word);
-    }
-    words
-}
-
-/// Opens the dashboard; on the first run it offers the sample shop.
-pub(super) fn dashboard(desk: &mut Desk<'_>) -> Answer {
-    let path = desk.path()?;
-    let terminal = std::io::stdin().is_terminal() && std::io::stdout().is_terminal();
-    if !terminal {
-        return Err(Trouble::System(
-            "the dashboard needs a terminal; \"hangtime floor\" and \"hangtime ready\" print the same without one"
-                .to_owned(),
-        ));
-    }
-    let path = if path.exists() || desk.options.ledger.is_some() {
-        path
-    } else {
-        match first_run(desk, &path)? {
-            Some(path) => path,
-            None => return Ok(0),
-        }
-    };
-    let shop = desk.shop_of(Ledger::open(&path)?)?;
-    let station = desk.options.station.clone();
-    let person = desk.options.initials.clone();
-    crate::screens::run(
-        shop.ledger,
-        shop.clock,
-        station,
-        person,
-        desk.options.units.system(),
-    )
-    .map_err(|e| Trouble::System(e.to_string()))?;
-    Ok(0)
-}
-
-fn first_run(desk: &mut Desk<'_>, path: &Path) -> Result<Option<PathBuf>, Trouble> {
-    let sample = sample_path()?;
-    writeln!(desk.out, "There is no ledger at {} yet.", path.display())?;
-    writeln!(
-        desk.out,
-        "  Enter  look around in the sample shop (a demo; nothing of it is real)"
-    )?;
-    writeln!(
-        desk.out,
-        "  n      start your own: hangtime open --name SHOP --zone ZONE --as INITIALS"
-    )?;
-    write!(desk.out, "> ")?;
-    desk.out.flush()?;
-    let mut answer = String::new();
-    if std::io::stdin().read_line(&mut answer)? == 0 || !answer.trim().is_empty() {
-        writeln!(
-            desk.out,
-            "run: hangtime open --name SHOP --zone America/New_York --as INITIALS"
-        )?;
-        return Ok(None);
-    }
-    if !sample.exists() {
-        writeln!(desk.out, "loading the sample shop ...")?;
-        desk.out.flush()?;
-        load(&sample)?;
-    }
-    Ok(Some(sample))
 }

@@ -12,6 +12,9 @@ use crate::units::{Amount, Dimension, Moment, Share, Span, System, Volume, read}
 use serde_json::json;
 use std::path::PathBuf;
 
+/// Hour at which the production day starts, where nobody says otherwise.
+const DAY_START: u32 = 6;
+
 /// Start a new ledger.
 #[derive(Debug, clap::Args)]
 pub(super) struct Open {
@@ -22,7 +25,7 @@ pub(super) struct Open {
     #[arg(long, value_name = "ZONE")]
     zone: String,
     /// Hour at which the production day starts.
-    #[arg(long, default_value_t = 6)]
+    #[arg(long, default_value_t = DAY_START)]
     day_start: u32,
     /// Make it a demo for ever: it takes its clock from --at.
     #[arg(long)]
@@ -82,6 +85,24 @@ impl Open {
         )?;
         Ok(0)
     }
+}
+
+/// Starts a ledger where the desk looks for it, as the first start asks for it: no demo, the usual production day.
+pub(super) fn begin(desk: &Desk<'_>, name: &str, zone: &str) -> Result<(), Trouble> {
+    let clock = Clock::system();
+    let stamp = Stamp {
+        written: clock.now(),
+        clock: "system",
+        boot_ms: clock.boot_ms(),
+    };
+    let shop = NewShop {
+        name: name.to_owned(),
+        zone: zone.to_owned(),
+        day_start: DAY_START,
+        demo: false,
+    };
+    Ledger::create(&desk.path()?, &shop, &desk.who(None)?, &stamp)?;
+    Ok(())
 }
 
 /// Receive and list lots.

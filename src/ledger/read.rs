@@ -1457,6 +1457,19 @@ impl Ledger {
         self.book.recipe(&self.conn, code, revision)
     }
 
+    /// Whether any piece was ever taken in.
+    pub fn has_pieces(&self) -> Result<bool, LedgerError> {
+        Ok(self
+            .conn
+            .prepare_cached("SELECT 1 FROM piece LIMIT 1")?
+            .exists([])?)
+    }
+
+    /// A material by one sheet as it was adopted.
+    pub fn material(&self, code: &str, sheet: &str) -> Result<Arc<Material>, LedgerError> {
+        self.book.material(&self.conn, code, sheet)
+    }
+
     /// Limits that the shop entered.
     pub fn ceilings(&self) -> Result<Vec<CeilingRow>, LedgerError> {
         let mut list = self.conn.prepare_cached(

@@ -8,10 +8,13 @@
 //!
 //! *Not here*: what a message means (`update`), how it looks (`view`).
 
+use super::errand::Errands;
+use super::first::{Hands, Task, Told, Walk};
 use super::keys::Key;
-use super::model::{Model, Shop};
+use super::model::{Model, Note, Shop};
 use super::msg::{Effect, Msg};
-use super::places::wakes;
+use super::places::{Place, wakes};
+use super::prompt::Names;
 use super::store::Store;
 use super::theme::{Form, Theme};
 use super::update::{reload, update};
@@ -50,38 +53,100 @@ enum Input {
     StoreEnded,
 }
 
+/// What the screens open with.
+#[derive(Debug)]
+pub enum Opening<'a> {
+    /// A ledger.
+    Ledger(Box<Ledger>, Clock),
+    /// The first start of a new shop.
+    First(Box<Walk>, HandsOf<'a>),
+}
+
+/// What does the tasks of the first start.
+pub struct HandsOf<'a>(pub Hands<'a>);
+
+impl std::fmt::Debug for HandsOf<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("hands")
+    }
+}
+
+/// What the screens start with.
+#[derive(Debug)]
+pub struct Start {
+    /// This terminal.
+    pub station: String,
+    /// Initials of the person at the terminal.
+    pub person: Option<String>,
+    /// Units of the screens.
+    pub system: System,
+    /// Where they open.
+    pub place: Place,
+    /// The program's commands, for its command line.
+    pub names: Names,
+}
+
 /// Runs the screens until the person leaves.
-pub fn run(
-    ledger: Ledger,
-    clock: Clock,
-    station: String,
-    person: Option<String>,
-    system: System,
-) -> anyhow::Result<()> {
+pub fn run(opening: Opening<'_>, start: Start) -> anyhow::Result<()> {
+    let Start {
+        station,
+        mut person,
+        system,
+        place,
+        names,
+    } = start;
     if !stdout().is_terminal() || !stdin().is_terminal() {
         bail!(
             "the screens need a terminal on standard input and output; \"hangtime --help\" lists the commands that need none"
         );
     }
-    let shop = facts_of(&ledger, &station, system, theme()?);
+    let theme = theme()?;
     let (to_main, inbox) = channel();
     let (to_store, jobs) = channel();
     let panicked = Arc::new(Mutex::new(Vec::new()));
     let mut session = Session::begin(&panicked)?;
+    spawn_input(to_main.clone())?;
+    spawn_signals(to_main.clone())?;
+    let mut first_piece = None;
+    let (ledger, clock) = match opening {
+        Opening::Ledger(ledger, clock) => (*ledger, clock),
+        Opening::First(mut walk, hands) => {
+            let found = lead(&mut walk, hands.0, theme, &mut session.terminal, &inbox)?;
+            let Some(found) = found else {
+                return Ok(());
+            };
+            // In the sample shop nobody is somebody yet.
+            if !found.0.demo() && !walk.person.is_empty() {
+                person = Some(walk.person.clone());
+            }
+            first_piece = Some(walk.serial).filter(|s| !s.is_empty());
+            found
+        }
+    };
+    let shop = facts_of(&ledger, &station, system, theme);
+    let errands = Errands::new(ledger.path().to_path_buf(), station.clone(), system);
     let store = {
         let to_main = to_main.clone();
         thread::Builder::new()
             .name("ledger".to_owned())
             .spawn(move || keep_store(Store::new(ledger, clock, &station), &jobs, to_main))?
     };
-    spawn_input(to_main.clone())?;
-    spawn_signals(to_main)?;
-    let model = Model::new(shop, person, clock.now());
+    let mut model = Model::new(shop, person, clock.now());
+    model.place = place;
+    model.command.names = names;
+    if let Some(serial) = first_piece {
+        model.note = Some(Note::Said(format!(
+            "Enter opens {serial}: w logs its next work, c a coat, s a sanding"
+        )));
+        model.scan = serial;
+    }
     let outcome = Main {
         model,
         clock,
         inbox,
+        answers: to_main,
         to_store,
+        errands,
         burst: Burst::default(),
         waiting: VecDeque::new(),
     }
@@ -105,6 +170,41 @@ pub(super) fn facts_of(ledger: &Ledger, station: &str, system: System, theme: Th
         station: station.to_owned(),
         system,
         theme,
+    }
+}
+
+// Leads through the first start; gives the ledger to go on with, or `None` when the person leaves.
+fn lead(
+    walk: &mut Walk,
+    hands: Hands<'_>,
+    theme: Theme,
+    terminal: &mut Terminal<CrosstermBackend<Stdout>>,
+    inbox: &Receiver<Input>,
+) -> anyhow::Result<Option<(Ledger, Clock)>> {
+    let mut next = None;
+    loop {
+        walk.busy = next.is_some();
+        terminal.draw(|frame| {
+            let area = frame.area();
+            view::first(walk, theme, area, frame.buffer_mut());
+        })?;
+        if let Some(task) = next.take() {
+            if task == Task::Leave {
+                return Ok(None);
+            }
+            match hands(&task) {
+                Ok(Told::Ledger(ledger, clock)) => return Ok(Some((*ledger, clock))),
+                Ok(Told::Offers(offers)) => next = walk.done(&task, offers),
+                Err(why) => walk.refused(why),
+            }
+            continue;
+        }
+        match inbox.recv()? {
+            Input::Key(key, _) => next = walk.press(key),
+            Input::Resize => terminal.autoresize()?,
+            Input::Msg(Msg::End) => return Ok(None),
+            Input::Msg(_) | Input::StoreEnded => {}
+        }
     }
 }
 
@@ -294,6 +394,8 @@ struct Main {
     model: Model,
     clock: Clock,
     inbox: Receiver<Input>,
+    answers: Sender<Input>,
+    errands: Errands,
     to_store: Sender<Job>,
     burst: Burst,
     waiting: VecDeque<Msg>,
@@ -374,11 +476,28 @@ impl Main {
     // Hands the effects on; `false` when the program is to end.
     fn act(&mut self, effects: Vec<Effect>) -> bool {
         for effect in effects {
-            if effect == Effect::Quit {
-                return false;
+            match effect {
+                Effect::Quit => return false,
+                Effect::Run {
+                    ticket,
+                    person,
+                    at,
+                    columns,
+                    errand,
+                } => {
+                    let to_main = self.answers.clone();
+                    let tell = move |ran| {
+                        let _ = to_main.send(Input::Msg(Msg::Ran(ticket, Box::new(ran))));
+                    };
+                    self.errands
+                        .start(errand, person.as_deref(), at.as_deref(), columns, tell);
+                }
+                Effect::StopRun => self.errands.stop(),
+                // A store that is gone has said so in the channel.
+                other => {
+                    let _ = self.to_store.send(Job(other));
+                }
             }
-            // A store that is gone has said so in the channel.
-            let _ = self.to_store.send(Job(effect));
         }
         true
     }

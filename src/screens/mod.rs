@@ -3,6 +3,7 @@
 //!
 //! | file | what it does |
 //! |---|---|
+//! | [`first`] | the first start of a new shop |
 //! | [`keys`] | the one table of keys |
 //! | [`msg`] | what comes to the model and what it asks for |
 //! | [`model`] | what the screens know |
@@ -17,6 +18,8 @@
 //! | `mixing` | another mix like the newest one |
 //! | [`ask`] | questions that are typed at the bottom, and the deeds that they lead to |
 //! | `paper` | pages written to be printed |
+//! | [`prompt`] | the command line inside the program |
+//! | `errand` | runs what was typed there |
 //! | `redo` | a draft's words and how they are read back |
 //! | [`store`] | the ledger behind the screens |
 //! | `hidden` | a line typed unseen, for commands |
@@ -30,7 +33,9 @@
 pub mod ask;
 pub mod chart;
 mod driver;
+mod errand;
 mod figures;
+pub mod first;
 mod hidden;
 pub mod keys;
 mod load;
@@ -40,11 +45,12 @@ pub mod msg;
 mod paper;
 pub mod picture;
 pub mod places;
+pub mod prompt;
 mod redo;
 pub mod store;
 pub mod theme;
 pub mod update;
 pub mod view;
 
-pub use driver::run;
+pub use driver::{HandsOf, Opening, Start, run};
 pub use hidden::ask_hidden;

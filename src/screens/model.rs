@@ -6,7 +6,9 @@
 use super::ask::{Asked, Step};
 use super::keys::{Action, Mode};
 use super::msg::{CardData, FloorData, Reopened};
+use super::places::recipes::Sheet;
 use super::places::{Place, Places, solvent};
+use super::prompt::{Known, Output, Prompt};
 use super::theme::Theme;
 use crate::ledger::{ActionRow, Conflict, MixRow, Plan, Receipt, Seen, Target};
 use crate::shop::calendar::Calendar;
@@ -639,6 +641,12 @@ pub enum Page {
     },
     /// A question that is typed at the bottom.
     Ask(Box<Asked>),
+    /// A recipe or a data sheet, alone or beside another revision.
+    Sheet(Sheet),
+    /// A command is being typed.
+    Command(Prompt),
+    /// A command runs, or ran.
+    Output(Output),
     /// Where to?
     Go,
     /// Leave with a draft open?
@@ -675,6 +683,8 @@ pub struct Model {
     pub places: Places,
     /// The floor: every place finds its racks and pieces in it.
     pub floor: Floor,
+    /// What the command line knows.
+    pub command: Known,
     /// The scan line.
     pub scan: String,
     /// The pages above it.
@@ -689,6 +699,8 @@ pub struct Model {
     pub page_ticket: u64,
     /// Number of the place query whose answer is wanted.
     pub place_ticket: u64,
+    /// Number of the command whose answer is wanted.
+    pub command_ticket: u64,
 }
 
 impl Model {
@@ -703,6 +715,7 @@ impl Model {
             place: Place::Floor,
             places: Places::new(),
             floor: Floor::new(),
+            command: Known::new(),
             scan: String::new(),
             stack: Vec::new(),
             note: None,
@@ -710,6 +723,7 @@ impl Model {
             floor_ticket: 0,
             page_ticket: 0,
             place_ticket: 0,
+            command_ticket: 0,
         }
     }
 
@@ -721,6 +735,7 @@ impl Model {
     /// What the keys mean at the moment.
     pub fn mode(&self) -> Mode {
         match self.stack.last() {
+            None if self.place == Place::Recipes && self.places.recipes.finding => Mode::Seek,
             None if self.floor.finding => Mode::Filter,
             None | Some(Page::Card(_)) if !self.scan.is_empty() => Mode::Scan,
             None => self.place.mode(),
@@ -731,6 +746,11 @@ impl Model {
                 Step::Saving => Mode::Saving,
             },
             Some(Page::Card(card)) if card.working => Mode::Working,
+            Some(Page::Sheet(Sheet { against: None, .. })) => Mode::Sheet,
+            Some(Page::Sheet(_)) => Mode::Beside,
+            Some(Page::Command(_)) => Mode::Command,
+            Some(Page::Output(Output { ran: None, .. })) => Mode::Running,
+            Some(Page::Output(_)) => Mode::Output,
             Some(Page::Card(_)) => Mode::Card,
             Some(Page::Log(log)) => match &log.stage {
                 Stage::Choose | Stage::Confirm if log.figure.is_some() => Mode::Figure,

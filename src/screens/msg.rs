@@ -5,6 +5,7 @@ use super::keys::Key;
 use super::model::WordOn;
 use super::places::solvent::{Ask, SignPage, Wish};
 use super::places::{Place, PlaceData};
+use super::prompt::{Errand, Ran};
 use crate::ledger::{
     ActionRow, DeedRequest, DeedWhat, DeviationRow, Draft, DraftFate, EntryRow, Fixed, Included,
     MixRow, Outcome, Plan, Seen, SolventLeft, Target, Who,
@@ -15,6 +16,17 @@ use crate::shop::cautions::Caution;
 use crate::shop::material::Pour;
 use crate::shop::words::Reason;
 use crate::units::{Moment, System};
+
+/// How many of each lie on the shop's shelves: what a new shop still lacks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Shelf {
+    /// Adopted recipe revisions.
+    pub recipes: usize,
+    /// Adopted data sheets.
+    pub materials: usize,
+    /// Lots received.
+    pub lots: usize,
+}
 
 /// The floor at a moment, as the ledger answered.
 #[derive(Debug, Clone)]
@@ -27,6 +39,8 @@ pub struct FloorData {
     pub deviations: usize,
     /// All mixes, newest first.
     pub mixes: Vec<MixRow>,
+    /// What lies on the shelves.
+    pub shelf: Shelf,
     /// Why the clock is not believed, in one line; `None` while it is confirmed.
     pub doubted: Option<String>,
     /// What holds for the place of the ledger, one line each.
@@ -156,6 +170,8 @@ pub enum Msg {
     PinAsked,
     /// A mix was made; what is said of it.
     Mixed(Result<String, String>),
+    /// What came of a command that was typed, by its number.
+    Ran(u64, Box<Ran>),
     /// A supervisor's word was kept; what is said of it.
     WordKept(Result<String, String>),
     /// The page of a month that is to be signed.
@@ -188,6 +204,8 @@ pub enum Effect {
         place: Place,
         /// As of which moment.
         at: Moment,
+        /// Units of its figures.
+        system: System,
     },
     /// Ask for a piece's card.
     LoadCard {
@@ -296,6 +314,21 @@ pub enum Effect {
         /// Units of what is printed or signed.
         system: System,
     },
+    /// Run a command in a process of its own.
+    Run {
+        /// Number of the command.
+        ticket: u64,
+        /// Whose initials it is run under.
+        person: Option<String>,
+        /// The clock that a demo runs it at.
+        at: Option<String>,
+        /// Width to which its answer is broken.
+        columns: u16,
+        /// The command.
+        errand: Errand,
+    },
+    /// Stop the command that runs.
+    StopRun,
     /// Forget the draft.
     DropDraft,
     /// End the program.

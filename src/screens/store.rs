@@ -7,7 +7,7 @@
 
 use super::load;
 use super::model::WordOn;
-use super::msg::{CardData, Effect, FloorData, Looked, Msg, Wanted};
+use super::msg::{CardData, Effect, FloorData, Looked, Msg, Shelf, Wanted};
 use super::paper;
 use super::places::solvent::{SignPage, Wish};
 use super::redo;
@@ -96,9 +96,14 @@ impl Store {
             Effect::LoadFloor { ticket, at } => {
                 Msg::Floor(ticket, self.floor(at).map(Box::new).map_err(|e| said(&e)))
             }
-            Effect::LoadPlace { ticket, place, at } => Msg::Place(
+            Effect::LoadPlace {
                 ticket,
-                load::place(&self.ledger, place, at)
+                place,
+                at,
+                system,
+            } => Msg::Place(
+                ticket,
+                load::place(&self.ledger, place, at, system)
                     .map(Box::new)
                     .map_err(|e| said(&e)),
             ),
@@ -195,7 +200,8 @@ impl Store {
                 Ok(()) => return None,
                 Err(e) => Msg::Fault(said(&e)),
             },
-            Effect::Quit => return None,
+            // Those of the driver: another process is none of the ledger's business.
+            Effect::Run { .. } | Effect::StopRun | Effect::Quit => return None,
         })
     }
 
@@ -214,6 +220,11 @@ impl Store {
                 .collect(),
             deviations: self.ledger.deviations(false)?.len(),
             mixes: self.ledger.mixes()?,
+            shelf: Shelf {
+                recipes: self.ledger.recipes()?.len(),
+                materials: self.ledger.materials()?.len(),
+                lots: self.ledger.lots()?.len(),
+            },
         })
     }
 

@@ -14,7 +14,7 @@ use super::model::{
 };
 use super::msg::{CardData, Effect, Msg, Reopened, Wanted};
 use super::places::{self, Place, solvent};
-use super::{figures, mixing, redo, view};
+use super::{figures, mixing, prompt, redo, view};
 use crate::ledger::{DeedWhat, DraftFate, Included, Outcome, PlannedPiece, Seen, Target, Who};
 use crate::shop::control::Control;
 use crate::shop::record::{CoatMore, Fact};
@@ -139,6 +139,12 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
             }
             reload(model)
         }
+        Msg::Ran(ticket, ran) => {
+            if ticket == model.command_ticket {
+                prompt::ended(model, *ran);
+            }
+            reload(model)
+        }
         Msg::PinAsked => {
             match model.stack.last_mut() {
                 Some(Page::Word(spoken)) => spoken.asking = Asking::Pin,
@@ -210,6 +216,7 @@ pub fn reload(model: &mut Model) -> Vec<Effect> {
                 ticket: model.place_ticket,
                 place,
                 at,
+                system: model.shop.system,
             },
         });
     }
@@ -257,6 +264,38 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
             model.stack.push(Page::Go);
             Vec::new()
         }
+        Action::Command => {
+            prompt::open(model);
+            Vec::new()
+        }
+        Action::Complete => {
+            prompt::complete(model);
+            Vec::new()
+        }
+        Action::LineBefore => {
+            prompt::recall(model, -1);
+            Vec::new()
+        }
+        Action::LineAfter => {
+            prompt::recall(model, 1);
+            Vec::new()
+        }
+        Action::Compare => {
+            places::recipes::compare(model);
+            Vec::new()
+        }
+        Action::Older => {
+            places::recipes::other(model, 1);
+            Vec::new()
+        }
+        Action::Newer => {
+            places::recipes::other(model, -1);
+            Vec::new()
+        }
+        Action::Differing => {
+            places::recipes::differing(model);
+            Vec::new()
+        }
         Action::Up => step(model, -1),
         Action::Down => step(model, 1),
         Action::PageUp => step(model, -page),
@@ -265,7 +304,11 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
         Action::Bottom => step(model, isize::MAX / 2),
         Action::Open => open(model),
         Action::Filter => {
-            model.floor.finding = true;
+            if model.place == Place::Recipes {
+                model.places.recipes.finding = true;
+            } else {
+                model.floor.finding = true;
+            }
             Vec::new()
         }
         Action::NextFilter | Action::FilterBefore => {
@@ -369,6 +412,7 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
                 mixing::typed(model);
             }
             model.floor.arrange();
+            model.places.recipes.arrange();
             Vec::new()
         }
         Action::Type => {
@@ -396,6 +440,9 @@ fn go(model: &mut Model, place: Place) -> Vec<Effect> {
 
 fn field(model: &mut Model) -> Option<&mut String> {
     match model.stack.last_mut() {
+        None if model.place == Place::Recipes && model.places.recipes.finding => {
+            Some(&mut model.places.recipes.find)
+        }
         None if model.floor.finding => Some(&mut model.floor.find),
         None | Some(Page::Card(_)) => Some(&mut model.scan),
         Some(Page::Initials { typed, .. }) => Some(typed),
@@ -404,6 +451,7 @@ fn field(model: &mut Model) -> Option<&mut String> {
             ask::Step::Typing => Some(&mut asked.typed),
             _ => None,
         },
+        Some(Page::Command(prompt)) => Some(&mut prompt.typed),
         Some(Page::Word(spoken)) => Some(match spoken.asking {
             Asking::Word => &mut spoken.word,
             Asking::Initials => &mut spoken.initials,
@@ -427,6 +475,7 @@ fn typed(model: &mut Model, c: char) {
         Mode::Minutes => 4,
         Mode::Figure | Mode::Mixing => 9,
         Mode::Word | Mode::Ask | Mode::Book => LONGEST_WORD,
+        Mode::Command => prompt::LONGEST,
         _ => LONGEST,
     };
     let leading = model.mode().within().is_some() && c == ' ';
@@ -442,6 +491,7 @@ fn typed(model: &mut Model, c: char) {
     if model.floor.finding {
         model.floor.arrange();
     }
+    model.places.recipes.arrange();
 }
 
 fn step(model: &mut Model, by: isize) -> Vec<Effect> {
@@ -465,6 +515,8 @@ fn scroll(model: &mut Model, by: isize) {
         Some(Page::Book(form)) => &mut form.scroll,
         Some(Page::Help { scroll }) => scroll,
         Some(Page::Ask(asked)) => &mut asked.scroll,
+        Some(Page::Sheet(sheet)) => &mut sheet.scroll,
+        Some(Page::Output(output)) => &mut output.scroll,
         _ => return,
     };
     *first = first.saturating_add_signed(by).min(most);
@@ -560,6 +612,10 @@ fn open(model: &mut Model) -> Vec<Effect> {
             }
         };
     }
+    if model.place == Place::Recipes && model.stack.is_empty() {
+        places::recipes::open(model);
+        return Vec::new();
+    }
     if model.place != Place::Floor && model.stack.is_empty() {
         return match places::marked(model, model.place) {
             Some(target) => open_target(model, target),
@@ -622,7 +678,8 @@ fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
         return controls::act(model, &control);
     }
     match model.mode() {
-        Mode::Filter => {
+        // What is read into a command is a part of it; Enter is pressed by hand.
+        Mode::Filter | Mode::Seek | Mode::Command => {
             text.chars().for_each(|c| typed(model, c));
             Vec::new()
         }
@@ -653,6 +710,9 @@ fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
         | Mode::Recipes
         | Mode::Wall
         | Mode::Go
+        | Mode::Sheet
+        | Mode::Beside
+        | Mode::Output
         | Mode::Card
         | Mode::Working
         | Mode::Choose
@@ -669,6 +729,7 @@ fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
         | Mode::Saving
         | Mode::Agree
         | Mode::Sign
+        | Mode::Running
         | Mode::Undo
         | Mode::UndoAnyway
         | Mode::Quit
@@ -773,6 +834,20 @@ fn back(model: &mut Model) -> Vec<Effect> {
             Vec::new()
         }
         Mode::Figure => figures::drop(model),
+        Mode::Seek => {
+            model.places.recipes.finding = false;
+            model.places.recipes.find.clear();
+            Vec::new()
+        }
+        Mode::Recipes if !model.places.recipes.find.is_empty() => {
+            model.places.recipes.find.clear();
+            Vec::new()
+        }
+        Mode::Running => vec![Effect::StopRun],
+        Mode::Command => {
+            model.stack.pop();
+            Vec::new()
+        }
         Mode::Minutes | Mode::Same | Mode::Taken => {
             if let Some(log) = model.log_mut() {
                 log.stage = if log.deed.is_some() {
@@ -1349,8 +1424,10 @@ fn yes(model: &mut Model) -> Vec<Effect> {
     match model.stack.last() {
         None => {
             model.floor.finding = false;
+            model.places.recipes.finding = false;
             Vec::new()
         }
+        Some(Page::Command(_)) => prompt::run(model),
         Some(Page::Initials { typed, then }) => {
             let then = *then;
             match initials("initials", typed) {
@@ -1398,7 +1475,9 @@ fn yes(model: &mut Model) -> Vec<Effect> {
             Stage::Done(_) => back(model),
             Stage::Choose | Stage::Code | Stage::Saving => Vec::new(),
         },
-        Some(Page::Card(_) | Page::Help { .. } | Page::Go) => Vec::new(),
+        Some(Page::Card(_) | Page::Help { .. } | Page::Go | Page::Sheet(_) | Page::Output(_)) => {
+            Vec::new()
+        }
     }
 }
 

@@ -21,6 +21,7 @@ pub mod recipe;
 pub mod recipe_file;
 pub mod record;
 pub mod rehearse;
+pub mod remarks;
 pub mod rules;
 pub mod shift;
 pub mod solvent;

@@ -57,6 +57,62 @@ pub fn hooks(text: &str) -> Result<(u32, u32), String> {
     }
 }
 
+/// A word of a command line and the characters that it takes there, quotes included.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct WordAt {
+    /// The word without its quotes.
+    pub text: String,
+    /// Its first character, counted from 0.
+    pub from: usize,
+    /// The character after its last one.
+    pub to: usize,
+}
+
+/// The words of a command line: blanks part them, single and double quotes keep blanks together, a backslash outside
+/// single quotes takes the next character as it is. An open quote is an error.
+pub fn words(text: &str) -> Result<Vec<String>, String> {
+    let (list, open) = parted(text);
+    match open {
+        Some(quote) => Err(format!(
+            "the quote {quote} is open; close it with another {quote}"
+        )),
+        None => Ok(list.into_iter().map(|w| w.text).collect()),
+    }
+}
+
+/// The same while it is being typed: an open quote reaches to the end.
+pub fn open_words(text: &str) -> Vec<WordAt> {
+    parted(text).0
+}
+
+fn parted(text: &str) -> (Vec<WordAt>, Option<char>) {
+    let mut list = Vec::new();
+    let mut word: Option<WordAt> = None;
+    let mut quote = None;
+    let mut escaped = false;
+    for (at, c) in text.chars().enumerate() {
+        if !escaped && quote.is_none() && c.is_whitespace() {
+            list.extend(word.take());
+            continue;
+        }
+        let word = word.get_or_insert_with(|| WordAt {
+            text: String::new(),
+            from: at,
+            to: at,
+        });
+        word.to = at + 1;
+        match (c, quote) {
+            _ if std::mem::take(&mut escaped) => word.text.push(c),
+            ('\\', None | Some('"')) => escaped = true,
+            ('"' | '\'', None) => quote = Some(c),
+            (c, Some(open)) if c == open => quote = None,
+            _ => word.text.push(c),
+        }
+    }
+    list.extend(word);
+    (list, quote)
+}
+
 /// Text as it may be drawn: each unruly character becomes a visible mark.
 pub fn shown(text: &str) -> String {
     text.chars()
@@ -98,6 +154,25 @@ pub fn shown_json(json: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn words_are_parted_by_blanks_and_kept_together_by_quotes() {
+        for (text, wanted) in [
+            ("a  b", vec!["a", "b"]),
+            ("a \"b c\" 'd \"e'", vec!["a", "b c", "d \"e"]),
+            ("--why=\"it is\" \"\"", vec!["--why=it is", ""]),
+            ("maker\\'s \"maker's\"", vec!["maker's", "maker's"]),
+            ("", vec![]),
+        ] {
+            assert_eq!(words(text).unwrap(), wanted, "{text}");
+        }
+        assert!(words("a 'b").unwrap_err().contains("quote '"));
+        let open = open_words("a \"b c");
+        assert_eq!(
+            (open[1].text.as_str(), open[1].from, open[1].to),
+            ("b c", 2, 6)
+        );
+    }
 
     #[test]
     fn no_cell_starts_as_a_formula_and_figures_stay_figures() {

@@ -22,6 +22,7 @@ mod mechanisms;
 mod people;
 mod racks;
 mod record;
+mod revisions;
 mod said;
 mod sheets;
 mod tags;

@@ -267,7 +267,13 @@ fn a_booth_check_is_unknown_then_done_then_due() {
     let at = bench.at("2026-03-12 06:30");
     bench
         .ledger
-        .record_check("booth 1", &hangtime::shop::record::BoothSeen::default(), at, &w, &s)
+        .record_check(
+            "booth 1",
+            &hangtime::shop::record::BoothSeen::default(),
+            at,
+            &w,
+            &s,
+        )
         .unwrap();
     assert_eq!(checks(&bench).len(), 1);
     let stop = bench.at("2026-03-12 09:10");

@@ -248,6 +248,16 @@ fn every_page_can_be_drawn_at_every_size() {
             d.key(Key::F(5));
             d.keys("rL-1 CLR");
         },
+        |d| d.key(Key::F(7)),
+        |d| {
+            d.key(Key::F(7));
+            d.key(Key::Enter);
+        },
+        |d| {
+            d.key(Key::F(7));
+            d.keys("/clr");
+        },
+        |d| d.keys(":lift B0416 --pin 1234"),
     ];
     for (n, page) in pages.iter().enumerate() {
         // Questions share a page that was swept in full; of those every seventh width is enough.

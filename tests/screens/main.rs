@@ -14,11 +14,14 @@ mod air;
 mod book;
 mod booth;
 mod card;
+mod command;
 mod desk;
 mod drawn;
+mod first;
 mod flows;
 #[path = "../support/terminal.rs"]
 mod pty;
+mod recipes;
 mod scans;
 mod shift;
 #[path = "../support/shop.rs"]

@@ -3,6 +3,7 @@
 use crate::pty::{Terminal, size};
 use portable_pty::CommandBuilder;
 use std::num::NonZeroU16;
+use std::time::Duration;
 
 /// A terminal and the folder that its ledger lies in.
 struct Desk {
@@ -207,5 +208,128 @@ fn a_command_asks_for_the_pin_on_the_terminal_without_showing_it() {
     terminal.press("604816\u{7f}5\r");
     let text = terminal.wait("limit face velocity");
     assert!(!text.contains("6048"), "{text}");
+    assert_eq!(terminal.ends(), 0);
+}
+
+#[test]
+fn a_command_typed_in_the_screens_is_run_by_the_same_program_on_the_same_ledger() {
+    let mut terminal = start(24, 80);
+    terminal.wait("Rack R1,");
+    terminal.press(":");
+    terminal.wait(":_");
+    terminal.type_slowly("recipe list");
+    terminal.press("\r");
+    let text = terminal.wait("G9 rev 3");
+    assert!(text.contains("recipe list"), "{text}");
+    terminal.press("\x1b");
+    terminal.wait("scan: _");
+    // A deed goes to the record under this person and station, and its one line to the message line.
+    terminal.press(":");
+    terminal.wait(":_");
+    terminal.type_slowly("note B-0309 --why 'looks dull'");
+    terminal.press("\r");
+    terminal.wait("saved: B-0309 - note");
+    terminal.press(":");
+    terminal.wait(":_");
+    terminal.type_slowly("last");
+    terminal.press("\r");
+    terminal.wait("last saved: B-0309 - note");
+    // What fails says so with its exit code.
+    terminal.press(":");
+    terminal.wait(":_");
+    terminal.type_slowly("--ledger nowhere ready");
+    terminal.press("\r");
+    terminal.wait("exit code 3");
+    terminal.press("q");
+    terminal.wait("scan: _");
+    terminal.press("q");
+    assert_eq!(terminal.ends(), 0);
+}
+
+#[test]
+fn the_screens_open_at_a_place() {
+    let mut terminal = start_with(24, 80, &[], &["screen", "recipes"]);
+    terminal.wait("recipes and materials");
+    terminal.press("q");
+    assert_eq!(terminal.ends(), 0);
+}
+
+/// Starts the program on a terminal where there is no ledger, or where one was only begun.
+fn start_new(folder: tempfile::TempDir, words: &[&str]) -> Desk {
+    let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_hangtime"));
+    command.env_clear();
+    command.env("TERM", "xterm-256color");
+    command.env("LANG", "C.UTF-8");
+    command.env("TZ", "America/New_York");
+    command.env("HOME", folder.path());
+    command.arg("--ledger");
+    command.arg(folder.path().join("new.ledger"));
+    command.args(words);
+    Desk {
+        terminal: Terminal::start(24, 80, command),
+        folder,
+    }
+}
+
+#[test]
+fn a_new_shop_is_led_to_its_first_piece_and_can_leave_on_the_way() {
+    let mut terminal = start_new(tempfile::tempdir().unwrap(), &[]);
+    terminal.wait("Start your own shop?");
+    terminal.press("\rTwo benches\r");
+    terminal.wait("Enter takes America/New_York, the zone of this machine");
+    terminal.press("\rMK\r");
+    terminal.wait("Which recipe do you finish by?");
+    terminal.press("\u{3}");
+    assert_eq!(terminal.ends(), 0);
+    // It goes on where it was left; whoever goes on says who it is.
+    let mut terminal = start_new(terminal.folder, &[]);
+    terminal.wait("Who goes on: your initials?");
+    terminal.press("PR\r");
+    terminal.wait("Which recipe do you finish by?");
+    terminal.press("\r");
+    terminal.wait("Your first piece: which serial?");
+    terminal.press("U-0001\r\rOctave mandolin\r0.3 m2\r");
+    let text = terminal.wait("Enter opens U-0001");
+    assert!(
+        text.contains("No lot yet") && text.contains("scan: ") | text.contains("U-0001"),
+        "{text}"
+    );
+    terminal.press("\r");
+    terminal.wait("receive");
+    terminal.press("w");
+    terminal.wait("U-0001 - receive");
+    std::thread::sleep(Duration::from_millis(60));
+    terminal.press("\r");
+    terminal.wait("saved");
+    terminal.press("\u{3}");
+    assert_eq!(terminal.ends(), 0);
+    // The next start opens the floor.
+    let mut terminal = start_new(terminal.folder, &["--as", "PR"]);
+    terminal.wait("On no rack, 1");
+    terminal.press("q");
+    assert_eq!(terminal.ends(), 0);
+}
+
+#[test]
+fn a_command_that_hangs_is_stopped_with_esc_and_the_screens_go_on() {
+    let mut terminal = start(24, 80);
+    terminal.wait("Rack R1,");
+    // Nobody ever writes into this pipe, so whoever reads from it waits.
+    let pipe = terminal.folder.path().join("pipe");
+    let made = std::process::Command::new("mkfifo").arg(&pipe).status();
+    assert!(made.unwrap().success());
+    terminal.press(":");
+    terminal.wait(":_");
+    terminal.type_slowly("piece import ");
+    // What comes at once is taken for a scanner's line, and goes into the command.
+    terminal.press(&format!("{}\r", pipe.display()));
+    terminal.wait("pipe_");
+    terminal.press("\r");
+    terminal.wait("Esc stops it");
+    terminal.press("\x1b");
+    // One line goes to the message line, above the floor.
+    let text = terminal.wait("it was stopped");
+    assert!(text.contains("Rack R1,"), "{text}");
+    terminal.press("q");
     assert_eq!(terminal.ends(), 0);
 }

@@ -110,6 +110,15 @@ impl Terminal {
         self.keys.flush().unwrap();
     }
 
+    /// One key at a time, as fingers do: what comes faster and ends with Enter is taken for a scanner.
+    pub fn type_slowly(&mut self, text: &str) {
+        for c in text.chars() {
+            self.press(&c.to_string());
+            std::thread::sleep(Duration::from_millis(30));
+        }
+        std::thread::sleep(Duration::from_millis(30));
+    }
+
     /// Waits for the end and checks that the main screen and the cursor are back.
     pub fn ends(&mut self) -> u32 {
         let begin = Instant::now();

@@ -15,7 +15,12 @@ use crate::ledger::{Ledger, LedgerError};
 use crate::units::{Moment, System};
 
 /// What a place shows as of a moment.
-pub(super) fn place(ledger: &Ledger, place: Place, at: Moment) -> Result<PlaceData, LedgerError> {
+pub(super) fn place(
+    ledger: &Ledger,
+    place: Place,
+    at: Moment,
+    system: System,
+) -> Result<PlaceData, LedgerError> {
     Ok(match place {
         Place::Floor => PlaceData::Floor,
         Place::Booth => PlaceData::Booth(booth::data(ledger, at)?),
@@ -31,7 +36,7 @@ pub(super) fn place(ledger: &Ledger, place: Place, at: Moment) -> Result<PlaceDa
             book(ledger, at, ask)?
         }
         Place::Air => PlaceData::Air(air::data(ledger, at)?),
-        Place::Recipes => PlaceData::Recipes(recipes::data(ledger, at)?),
+        Place::Recipes => PlaceData::Recipes(recipes::data(ledger, at, system)?),
         Place::Wall => PlaceData::Wall(wall::data(ledger, at)?),
     })
 }

@@ -1,5 +1,6 @@
 //! The floor: every piece in process by rack and hook, what is next, from when, and why.
 
+use super::empty;
 use super::facts;
 use super::text::{Line, Run, cells, count, flow, line, line_cells, put, put_line, run};
 use crate::ledger::Seen;
@@ -293,12 +294,25 @@ fn draw_list(model: &Model, area: Rect, buf: &mut Buffer) {
         ..area
     };
     if model.floor.rows.is_empty() {
-        let text = match &model.floor.data {
-            None => "",
-            Some(d) if d.seen.is_empty() => "no piece is in process; take pieces in by command",
-            Some(_) => "no piece matches; Tab shows other outlooks, Esc drops the text",
+        let lines = match &model.floor.data {
+            None => Vec::new(),
+            Some(d) if d.seen.is_empty() => empty::lines(model),
+            Some(_) => vec![line(
+                "no piece matches; Tab shows other outlooks, Esc drops the text",
+                Ink::Faint,
+            )],
         };
-        put(buf, rows, 1, 0, rows.width, (text, Ink::Faint), theme);
+        let lines = lines
+            .iter()
+            .flat_map(|l| flow(l, rows.width.saturating_sub(1), 4));
+        for (top, l) in lines.enumerate() {
+            let place = Rect {
+                x: rows.x + 1,
+                width: rows.width.saturating_sub(1),
+                ..rows
+            };
+            put_line(buf, place, count(top), &l, theme);
+        }
         return;
     }
     // The marked row stays in the middle, so that it needs no memory of its own.
@@ -457,6 +471,14 @@ fn draw_piece(
 
 // What the list has no room for, of the marked row, on the lines below the list.
 fn below_lines(model: &Model, width: u16) -> Vec<Line> {
+    let marked = marked_lines(model, width);
+    match empty::before_a_coat(model) {
+        Some(lacks) => std::iter::once(lacks).chain(marked).collect(),
+        None => marked,
+    }
+}
+
+fn marked_lines(model: &Model, width: u16) -> Vec<Line> {
     let Some(row) = model.floor.rows.get(model.floor.cursor) else {
         return Vec::new();
     };

@@ -7,17 +7,22 @@ mod air;
 mod booth;
 mod card;
 mod digits;
+mod empty;
 mod facts;
+mod first;
 mod floor;
 mod grid;
 mod help;
 mod log;
 mod marks;
+mod output;
 mod recipes;
 mod shift;
 mod solvent;
 mod text;
 mod wall;
+
+pub use first::first;
 
 use super::ask::{Asked, Step};
 use super::model::{Asking, Figure, Model, Note, Page, Spoken, Stage, WordOn};
@@ -156,7 +161,7 @@ fn body(model: &Model, area: Rect) -> Rect {
 fn base(model: &Model) -> Option<&Page> {
     model.stack.iter().rev().find(|p| match p {
         Page::Ask(asked) => matches!(asked.step, Step::Shown(_)),
-        Page::Card(_) | Page::Log(_) | Page::Help { .. } => true,
+        Page::Card(_) | Page::Log(_) | Page::Help { .. } | Page::Sheet(_) | Page::Output(_) => true,
         Page::Book(form) => matches!(form.deed, Deed::Sign(_)),
         _ => false,
     })
@@ -169,10 +174,13 @@ fn page_lines(model: &Model, page: &Page, width: u16) -> Vec<Line> {
         Page::Help { .. } => help::lines(model, width),
         Page::Ask(asked) => agree_lines(asked, width),
         Page::Book(form) => solvent::sign_lines(form, width),
+        Page::Sheet(sheet) => recipes::sheet_lines(model, sheet, width),
+        Page::Output(output) => output::lines(model, output, width),
         Page::Initials { .. }
         | Page::Word(_)
         | Page::Mixing(_)
         | Page::Undo { .. }
+        | Page::Command(_)
         | Page::Go
         | Page::Quit
         | Page::Fate(_) => Vec::new(),
@@ -186,10 +194,13 @@ const fn first_line(page: &Page) -> usize {
         Page::Help { scroll } => *scroll,
         Page::Ask(asked) => asked.scroll,
         Page::Book(form) => form.scroll,
+        Page::Sheet(sheet) => sheet.scroll,
+        Page::Output(output) => output.scroll,
         Page::Initials { .. }
         | Page::Word(_)
         | Page::Mixing(_)
         | Page::Undo { .. }
+        | Page::Command(_)
         | Page::Go
         | Page::Quit
         | Page::Fate(_) => 0,
@@ -210,6 +221,12 @@ fn draw_title(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
         },
         Some(Page::Ask(_)) => "to save",
         Some(Page::Book(_)) => "a month to sign",
+        Some(Page::Sheet(sheet)) if sheet.against.is_some() => "two revisions",
+        Some(Page::Sheet(sheet)) => match sheet.kind {
+            super::places::recipes::Kind::Recipe => "recipe",
+            super::places::recipes::Kind::Material => "data sheet",
+        },
+        Some(Page::Output(_)) => "command",
         Some(_) => "help",
     };
     let narrow = area.width < 76;
@@ -283,6 +300,10 @@ fn question(model: &Model) -> Option<String> {
             ..
         } => text.clone(),
         Page::Ask(asked) => asked.question(),
+        Page::Command(prompt) => output::question(prompt, model.size.0),
+        Page::Output(output) if output.ran.is_none() => {
+            format!("running: {}", output.line)
+        }
         Page::Go => "where to?".to_owned(),
         Page::Quit => "a draft is open and not saved: leave the program?".to_owned(),
         Page::Fate(f) => format!("not saved: {} - re-enter?", f.draft.line),
@@ -314,7 +335,7 @@ fn question(model: &Model) -> Option<String> {
             Stage::Saving => "saving ...".to_owned(),
             Stage::Choose | Stage::Code | Stage::Confirm | Stage::Done(_) => return None,
         },
-        Page::Card(_) | Page::Help { .. } => return None,
+        Page::Card(_) | Page::Help { .. } | Page::Sheet(_) | Page::Output(_) => return None,
     })
 }
 
@@ -348,6 +369,21 @@ fn spoken_question(spoken: &Spoken) -> String {
             "*".repeat(spoken.pin.chars().count())
         ),
     }
+}
+
+// What recipes and materials are searched for.
+fn finding(model: &Model) -> Option<String> {
+    let state = &model.places.recipes;
+    let here = model.place == Place::Recipes && model.stack.is_empty();
+    let shown = here && model.scan.is_empty() && (state.finding || !state.find.is_empty());
+    shown.then(|| {
+        let end = if state.finding {
+            "_"
+        } else {
+            "   (Esc drops it)"
+        };
+        format!("{}{end}", state.find)
+    })
 }
 
 // Whether the scan line is shown: always where keys begin it, on a card once something is on it.
@@ -386,6 +422,10 @@ fn draw_bottom(model: &Model, area: Rect, buf: &mut Buffer) {
             asked.clone()
         }
         (Some(one), None) | (None, Some(one)) => one.clone(),
+        (None, None) if finding(model).is_some() => {
+            let find = finding(model).unwrap_or_default();
+            line(format!("find: {find}"), Ink::Strong)
+        }
         (None, None) if model.floor.finding => {
             line(format!("find: {}_", model.floor.find), Ink::Strong)
         }
