@@ -248,10 +248,9 @@ impl Ledger {
         if let Some(turn) = &ledger.turn
             && let Ok(Some(_turn)) = turn.take_if_free()
         {
-            match witness::catch_up(&ledger.conn, &ledger.path) {
-                // What cannot be read now cannot be read by the next question either, after as long a wait again.
-                Err(e @ LedgerError::Engine(_)) => return Err(e),
-                Ok(()) | Err(_) => {}
+            // What cannot be read now cannot be read by the next question either, after as long a wait again.
+            if let Err(e @ LedgerError::Engine(_)) = witness::catch_up(&ledger.conn, &ledger.path) {
+                return Err(e);
             }
         }
         Ok(ledger)

@@ -971,6 +971,11 @@ fn code(model: &mut Model, key: Key) -> Vec<Effect> {
     let Some(defect) = found else {
         return blame(model, format!("no defect stands beside \"{c}\""));
     };
+    flawed(model, defect)
+}
+
+// Which defect it is: the line that would be saved is asked for.
+fn flawed(model: &mut Model, defect: Defect) -> Vec<Effect> {
     if let Some(log) = model.log_mut() {
         log.defect = Some(defect);
         log.stage = Stage::Confirm;

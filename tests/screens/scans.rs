@@ -6,6 +6,7 @@ use hangtime::screens::keys::Mode;
 use hangtime::screens::model::Note;
 use hangtime::screens::places::Place;
 use hangtime::shop::control::Control;
+use hangtime::shop::words::Defect;
 
 fn note(desk: &Desk) -> String {
     match &desk.model.note {
@@ -139,4 +140,23 @@ fn half_a_scan_before_a_control_is_gone_with_it() {
     control(&mut desk, &Control::Booth);
     assert_eq!(desk.model.scan, "");
     assert_eq!(desk.model.place, Place::Booth);
+}
+
+#[test]
+fn a_defect_is_written_down_by_two_scans_and_a_third_saves_it() {
+    let mut desk = at("2026-03-12 10:44", Some("AB"));
+    control(&mut desk, &Control::Flaw(Defect::Run));
+    assert_eq!(note(&desk), "scan the piece first, then its defect");
+    desk.scan("B0412");
+    control(&mut desk, &Control::Flaw(Defect::Run));
+    assert_eq!(desk.model.mode(), Mode::Confirm, "{}", note(&desk));
+    control(&mut desk, &Control::Confirm);
+    let seen = desk.ledger().piece("B0412", desk.model.now).unwrap();
+    assert_eq!(seen.now.flaws.len(), 1);
+    assert_eq!(seen.now.flaws[0].defect, Defect::Run);
+    // On its receipt the next defect follows at once.
+    control(&mut desk, &Control::Flaw(Defect::Dirt));
+    control(&mut desk, &Control::Confirm);
+    let seen = desk.ledger().piece("B0412", desk.model.now).unwrap();
+    assert_eq!(seen.now.flaws.len(), 2);
 }

@@ -3,12 +3,14 @@
 //! *Invariants*: a control does what its key does there, or says in one line why nothing came of it; a scan never saves
 //! what was not shown.
 
-use super::{another, blame, deed, go, look_undo, pressed, preview, quit, say, yes};
+use super::{another, blame, deed, flaw, flawed, go, look_undo, pressed, preview, quit, say, yes};
+use crate::ledger::Target;
 use crate::screens::keys::{Key, Mode};
 use crate::screens::model::{DeedKey, Log, Model, Page, Stage};
 use crate::screens::msg::Effect;
 use crate::screens::places::Place;
 use crate::shop::control::Control;
+use crate::shop::words::Defect;
 
 /// Does what a control stands for.
 pub(super) fn act(model: &mut Model, control: &Control) -> Vec<Effect> {
@@ -17,7 +19,9 @@ pub(super) fn act(model: &mut Model, control: &Control) -> Vec<Effect> {
         _ if mode == Mode::Saving => blame(model, "still saving; scan it again"),
         Control::Confirm => confirm(model, mode),
         Control::Leave => pressed(model, Key::Esc),
-        Control::Undo | Control::Quit if asks(mode) => answer_first(model, control),
+        Control::Undo | Control::Quit | Control::Flaw(_) if asks(mode) => {
+            answer_first(model, control)
+        }
         Control::Undo => look_undo(model),
         Control::Coat => begin(model, mode, control, DeedKey::Coat),
         Control::Sand => begin(model, mode, control, DeedKey::Sand),
@@ -35,7 +39,7 @@ pub(super) fn act(model: &mut Model, control: &Control) -> Vec<Effect> {
             model,
             format!("\"{}\" belongs to no question here", control.says()),
         ),
-        Control::Flaw(_) => blame(model, "scan the piece first, then its defect"),
+        Control::Flaw(defect) => flaw_on(model, *defect),
         Control::By(initials) => by(model, mode, initials),
         Control::Mix(mix) => cup(model, mode, control, *mix),
         Control::Booth => walk(model, control, Place::Booth),
@@ -92,6 +96,25 @@ fn begin(model: &mut Model, mode: Mode, control: &Control, key: DeedKey) -> Vec<
             format!("{}: of what? scan a rack or a piece first", control.says()),
         ),
     }
+}
+
+// The defect of the one piece that is open, from its card, its page or its receipt.
+fn flaw_on(model: &mut Model, defect: Defect) -> Vec<Effect> {
+    let one = match model.stack.last() {
+        Some(Page::Card(_)) => true,
+        Some(Page::Log(log)) => matches!(&log.target, Target::Pieces(list) if list.len() == 1),
+        _ => false,
+    };
+    if !one {
+        return blame(model, "scan the piece first, then its defect");
+    }
+    if model.mode() != Mode::Defect {
+        let effects = flaw(model);
+        if model.mode() != Mode::Defect {
+            return effects;
+        }
+    }
+    flawed(model, defect)
 }
 
 fn ago(model: &mut Model, mode: Mode, control: &Control, minutes: i64) -> Vec<Effect> {
