@@ -237,11 +237,12 @@ impl Ledger {
             },
             (e, _) => e,
         })?;
-        if mixed {
-            ledger.check_mixture()?;
-        }
+        // An end that is lost is said as such, wherever the files were copied to.
         if let Some(seen) = seen {
             witness::hold(&ledger.conn, &ledger.path, &seen)?;
+        }
+        if mixed {
+            ledger.check_mixture()?;
         }
         // What a crash has left between a commit and its witness. Whoever has the turn does it for us, and a witness that
         // cannot be written stops the next save and no question.
