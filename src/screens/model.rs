@@ -242,11 +242,30 @@ pub fn rack_of(seen: &Seen) -> &str {
         .unwrap_or_default()
 }
 
+/// Cells of the widest text of each column of the floor.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Widest {
+    /// Serials.
+    pub serial: u16,
+    /// Kinds of piece.
+    pub kind: u16,
+    /// Models.
+    pub model: u16,
+    /// Next steps.
+    pub next: u16,
+    /// Films.
+    pub figure: u16,
+    /// Ready times.
+    pub from: u16,
+}
+
 /// The floor: what the ledger answered and how it is looked at.
 #[derive(Debug, Clone)]
 pub struct Floor {
     /// The answer; `None` until the first one.
     pub data: Option<FloorData>,
+    /// The widest texts in it.
+    pub widest: Widest,
     /// The list as it is shown.
     pub rows: Vec<Row>,
     /// Place of the mark in the list.
@@ -266,6 +285,14 @@ impl Floor {
     pub const fn new() -> Self {
         Self {
             data: None,
+            widest: Widest {
+                serial: 0,
+                kind: 0,
+                model: 0,
+                next: 0,
+                figure: 0,
+                from: 0,
+            },
             rows: Vec::new(),
             cursor: 0,
             which: Which::All,

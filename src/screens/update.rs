@@ -60,6 +60,7 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
                 match answer {
                     Ok(data) => {
                         model.floor.data = Some(*data);
+                        model.floor.widest = view::widest(model);
                         model.floor.arrange();
                         places::shift::arrange(model);
                     }

@@ -4,7 +4,7 @@ use super::empty;
 use super::facts;
 use super::text::{Line, Run, cells, count, flow, line, line_cells, put, put_line, run};
 use crate::ledger::Seen;
-use crate::screens::model::{AsOf, Mark, Model, Order, RackHead, Row, Which, coats};
+use crate::screens::model::{AsOf, Mark, Model, Order, RackHead, Row, Which, Widest, coats};
 use crate::screens::theme::Ink;
 use crate::shop::words::{Outlook, Word};
 use ratatui::buffer::Buffer;
@@ -81,29 +81,41 @@ impl Column {
     }
 
     fn width(self, model: &Model, area: u16) -> u16 {
-        let widest = |text: &dyn Fn(&Seen) -> String, low: u16, high: u16| {
-            let most = model.floor.seen().iter().map(|s| cells(&text(s))).max();
-            most.unwrap_or(0).clamp(low, high)
-        };
+        let widest = &model.floor.widest;
         match self {
             Self::Hook => 4,
-            Self::Serial => widest(&|s| s.now.piece.serial.clone(), 6, 12),
-            Self::Kind => widest(&|s| s.now.piece.kind.word().to_owned(), 4, 7),
-            Self::Model => widest(&|s| s.now.piece.model.clone(), 5, 20),
+            Self::Serial => widest.serial.clamp(6, 12),
+            Self::Kind => widest.kind.clamp(4, 7),
+            Self::Model => widest.model.clamp(5, 20),
             // A rework and a scuff say more than a step's name; a narrow screen cuts them.
-            Self::Next if area >= 120 => widest(&|s| s.view.next.clone(), 8, 26),
-            Self::Next => widest(&|s| s.view.next.clone(), 8, 14),
+            Self::Next if area >= 120 => widest.next.clamp(8, 26),
+            Self::Next => widest.next.clamp(8, 14),
             Self::Coats => 5,
             Self::Bar if area >= 200 => 20,
             Self::Bar if area >= 120 => 10,
             Self::Bar => 6,
-            Self::Figure => widest(&|s| figure(s, model), 6, 10),
+            Self::Figure => widest.figure.clamp(6, 10),
             Self::Outlook => 9,
             Self::Left => 8,
-            Self::From => widest(&|s| from(s, model), 5, 17),
+            Self::From => widest.from.clamp(5, 17),
             Self::Reason => 24,
         }
     }
+}
+
+/// The widest texts among all pieces: asked once for each answer of the ledger, as it looks at every piece.
+pub(in crate::screens) fn widest(model: &Model) -> Widest {
+    let mut most = Widest::default();
+    for s in model.floor.seen() {
+        let piece = &s.now.piece;
+        most.serial = most.serial.max(cells(&piece.serial));
+        most.kind = most.kind.max(cells(piece.kind.word()));
+        most.model = most.model.max(cells(&piece.model));
+        most.next = most.next.max(cells(&s.view.next));
+        most.figure = most.figure.max(cells(&figure(s, model)));
+        most.from = most.from.max(cells(&from(s, model)));
+    }
+    most
 }
 
 fn columns(model: &Model, width: u16) -> Vec<(Column, u16)> {

@@ -23,6 +23,7 @@ mod text;
 mod wall;
 
 pub use first::first;
+pub(super) use floor::widest;
 
 use super::ask::{Asked, Step};
 use super::model::{Asking, Figure, Model, Note, Page, Spoken, Stage, WordOn};
