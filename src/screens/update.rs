@@ -32,6 +32,10 @@ const LONGEST_WORD: usize = 120;
 /// Most minutes that a deed may lie back on the screens: a day, as more is written by command with its full time.
 pub(super) const MOST_MINUTES: i64 = 1_440;
 
+/// A tag that is read again sooner than this was read by the same pull of the trigger; ours, no source. A hand needs
+/// longer to look at what came of a scan.
+const REREAD: Span = Span::seconds(1);
+
 /// Takes a message into the model and says what is to be done.
 pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
     match msg {
@@ -48,6 +52,7 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
         }
         Msg::Key(key) => {
             model.note = None;
+            model.read = None;
             pressed(model, key)
         }
         Msg::Burst(text) => {
@@ -671,7 +676,38 @@ fn open_target(model: &mut Model, target: Target) -> Vec<Effect> {
     }
 }
 
+// Whether the scanner read the same tag once more without a hand in it.
+fn reread(model: &mut Model, text: &str) -> bool {
+    let before = model.read.replace((text.to_owned(), model.now));
+    // A number may be typed twice into a field by a keypad that types as fast as a scanner.
+    let field = matches!(
+        model.mode(),
+        Mode::Filter
+            | Mode::Seek
+            | Mode::Command
+            | Mode::Initials
+            | Mode::Word
+            | Mode::Pin
+            | Mode::Ask
+            | Mode::Book
+    );
+    !field
+        && before.is_some_and(|(last, at)| {
+            last == text && (0..REREAD.0).contains(&model.now.since(at).0)
+        })
+}
+
 fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
+    if reread(model, text) {
+        say(
+            model,
+            format!(
+                "\"{}\" was read twice; it was taken once",
+                shown(text.trim())
+            ),
+        );
+        return Vec::new();
+    }
     if let Some(control) = Control::of(text) {
         // Half a scan that lies on the line is gone with it.
         model.scan.clear();

@@ -7,6 +7,7 @@ use hangtime::screens::model::Note;
 use hangtime::screens::places::Place;
 use hangtime::shop::control::Control;
 use hangtime::shop::words::Defect;
+use hangtime::units::Moment;
 
 fn note(desk: &Desk) -> String {
     match &desk.model.note {
@@ -15,7 +16,15 @@ fn note(desk: &Desk) -> String {
     }
 }
 
+/// Makes the newest scan one of a second ago: a hand needs so long, and the desk's clock stands.
+fn pause(desk: &mut Desk) {
+    if let Some((_, at)) = &mut desk.model.read {
+        *at = Moment(at.0 - 1_000);
+    }
+}
+
 fn control(desk: &mut Desk, control: &Control) {
+    pause(desk);
     desk.scan(&control.code());
 }
 
@@ -159,4 +168,34 @@ fn a_defect_is_written_down_by_two_scans_and_a_third_saves_it() {
     control(&mut desk, &Control::Confirm);
     let seen = desk.ledger().piece("B0412", desk.model.now).unwrap();
     assert_eq!(seen.now.flaws.len(), 2);
+}
+
+#[test]
+fn a_tag_that_one_pull_of_the_trigger_reads_twice_is_taken_once() {
+    let mut desk = at("2026-03-12 10:44", Some("AB"));
+    desk.scan("R3");
+    control(&mut desk, &Control::Coat);
+    // A piece that was left out stays out, until a hand takes it along again.
+    desk.scan("N0209");
+    desk.scan("N0209");
+    assert_eq!(note(&desk), "\"N0209\" was read twice; it was taken once");
+    assert_eq!(desk.model.log().unwrap().skipped, ["N0209"]);
+    pause(&mut desk);
+    desk.scan("N0209");
+    assert!(desk.model.log().unwrap().skipped.is_empty());
+    // The receipt stays until it was read.
+    control(&mut desk, &Control::Confirm);
+    desk.scan(&Control::Confirm.code());
+    assert_eq!(desk.model.mode(), Mode::Receipt, "{}", note(&desk));
+    // One undo is asked about once.
+    control(&mut desk, &Control::Undo);
+    desk.scan(&Control::Undo.code());
+    assert_eq!(desk.model.mode(), Mode::Undo);
+    control(&mut desk, &Control::Confirm);
+    assert_eq!(desk.model.mode(), Mode::Floor, "{}", note(&desk));
+    // A key in between is a hand.
+    desk.scan("R3");
+    desk.keys("c");
+    desk.scan("R3");
+    assert_eq!(note(&desk), "Rack R3 was read twice; it is open already");
 }
