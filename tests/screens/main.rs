@@ -27,3 +27,4 @@ mod shift;
 #[path = "../support/shop.rs"]
 mod shop;
 mod terminal;
+mod whole_shift;
