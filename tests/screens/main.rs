@@ -15,6 +15,7 @@ mod book;
 mod booth;
 mod card;
 mod command;
+mod counted;
 mod desk;
 mod drawn;
 mod first;
