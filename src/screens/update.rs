@@ -59,6 +59,11 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
             model.note = None;
             burst(model, &text)
         }
+        Msg::Half(text) => {
+            model.note = None;
+            model.read = None;
+            half(model, &text)
+        }
         Msg::Changed => reload(model),
         Msg::Floor(ticket, answer) => {
             if ticket == model.floor_ticket {
@@ -676,12 +681,10 @@ fn open_target(model: &mut Model, target: Target) -> Vec<Effect> {
     }
 }
 
-// Whether the scanner read the same tag once more without a hand in it.
-fn reread(model: &mut Model, text: &str) -> bool {
-    let before = model.read.replace((text.to_owned(), model.now));
-    // A number may be typed twice into a field by a keypad that types as fast as a scanner.
-    let field = matches!(
-        model.mode(),
+// Whether what a scanner reads goes into a field letter by letter, as a keypad that types as fast would put it.
+const fn fills(mode: Mode) -> bool {
+    matches!(
+        mode,
         Mode::Filter
             | Mode::Seek
             | Mode::Command
@@ -690,11 +693,41 @@ fn reread(model: &mut Model, text: &str) -> bool {
             | Mode::Pin
             | Mode::Ask
             | Mode::Book
-    );
-    !field
+    )
+}
+
+// Whether the scanner read the same tag once more without a hand in it.
+fn reread(model: &mut Model, text: &str) -> bool {
+    let before = model.read.replace((text.to_owned(), model.now));
+    // A number may well be typed twice into a field.
+    !fills(model.mode())
         && before.is_some_and(|(last, at)| {
             last == text && (0..REREAD.0).contains(&model.now.since(at).0)
         })
+}
+
+// Half of what a scanner read: it waits on the scan line or in the field that it goes into; elsewhere its letters and
+// digits would be keys that nobody pressed.
+fn half(model: &mut Model, text: &str) -> Vec<Effect> {
+    let mode = model.mode();
+    if fills(mode) {
+        return text
+            .chars()
+            .flat_map(|c| pressed(model, Key::Char(c)))
+            .collect();
+    }
+    if matches!(mode, Mode::Card | Mode::Scan) || mode == model.place.mode() {
+        model.scan.clear();
+        text.chars().for_each(|c| typed(model, c));
+        return Vec::new();
+    }
+    blame(
+        model,
+        format!(
+            "half a tag was read, \"{}\"; nothing came of it, read it again",
+            shown(text.trim())
+        ),
+    )
 }
 
 fn burst(model: &mut Model, text: &str) -> Vec<Effect> {

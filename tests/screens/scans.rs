@@ -2,8 +2,9 @@
 
 use crate::desk::Desk;
 use crate::shop::Bench;
-use hangtime::screens::keys::Mode;
+use hangtime::screens::keys::{Key, Mode};
 use hangtime::screens::model::Note;
+use hangtime::screens::msg::Msg;
 use hangtime::screens::places::Place;
 use hangtime::shop::control::Control;
 use hangtime::shop::words::Defect;
@@ -198,4 +199,49 @@ fn a_tag_that_one_pull_of_the_trigger_reads_twice_is_taken_once() {
     desk.keys("c");
     desk.scan("R3");
     assert_eq!(note(&desk), "Rack R3 was read twice; it is open already");
+}
+
+#[test]
+fn half_a_tag_presses_no_keys_and_waits_where_text_is_typed() {
+    let half = |desk: &mut Desk, text: &str| desk.tell(Msg::Half(text.to_owned()));
+    let mut desk = at("2026-03-12 10:44", Some("AB"));
+    // On every place it waits on the scan line, whatever its letters do there.
+    for place in [Key::F(2), Key::F(3), Key::F(4), Key::F(5), Key::F(8)] {
+        desk.key(place);
+        half(&mut desk, "n02");
+        assert_eq!(desk.model.scan, "n02", "{place:?}");
+        assert_eq!(desk.model.mode(), Mode::Scan);
+        desk.key(Key::Esc);
+    }
+    desk.scan("R3");
+    half(&mut desk, "d41");
+    assert_eq!(desk.model.mode(), Mode::Choose);
+    control(&mut desk, &Control::Coat);
+    let line = |desk: &Desk| {
+        desk.model
+            .log()
+            .unwrap()
+            .plan
+            .as_ref()
+            .unwrap()
+            .line
+            .clone()
+    };
+    let before = line(&desk);
+    half(&mut desk, "B-0412");
+    assert_eq!(
+        note(&desk),
+        "half a tag was read, \"B-0412\"; nothing came of it, read it again"
+    );
+    assert_eq!(line(&desk), before);
+    control(&mut desk, &Control::Confirm);
+    control(&mut desk, &Control::Confirm);
+    // Fast typing into a field is typing.
+    desk.keys("i");
+    half(&mut desk, "DPR");
+    assert!(
+        desk.text().contains("your initials? DPR_"),
+        "{}",
+        desk.text()
+    );
 }

@@ -30,7 +30,7 @@ enum Does {
     Tag(&'static str),
     /// One pull of the trigger reads it twice.
     Twice(&'static str),
-    /// Reads only the first half of it, and no CR comes.
+    /// Reads all of it but the last character, and no CR comes.
     Half(&'static str),
     /// Reads only the first half of it, with the CR.
     Cut(&'static str),
@@ -132,7 +132,7 @@ const TAGS: &[Step] = &[
     ),
     (Tag("AB"), &["AB is at the terminal", "booth-1 AB"]),
     // Half a tag on the scan line is gone with the whole one.
-    (Half("Rack R5"), &["scan: R_"]),
+    (Half("B-0334"), &["scan: B-033_"]),
     (
         Twice("Rack R5"),
         &["Rack R5", "What was done?", "read twice"],
@@ -160,6 +160,14 @@ const TAGS: &[Step] = &[
     (
         Twice("N-0419"),
         &["Rack R6 - seal coat 2 - 1 piece", "read twice"],
+    ),
+    // The digits of half a tag are no minutes.
+    (
+        Half("N-0418"),
+        &[
+            "half a tag was read, \"N-041\"",
+            "Rack R6 - seal coat 2 - 1 piece - ended 07:0",
+        ],
     ),
     (Cut("save what is shown"), &["nothing in process is called"]),
     (
@@ -428,7 +436,10 @@ fn play(stage: &mut dyn Stage, steps: &[Step], tags: &BTreeMap<String, String>) 
             }
             Tag(says) => stage.burst(&format!("{}\r", code(says))),
             Twice(says) => stage.burst(&format!("{0}\r{0}\r", code(says))),
-            Half(says) => stage.burst(&half(says)),
+            Half(says) => {
+                let code = code(says);
+                stage.burst(&code[..code.len() - 1]);
+            }
             Cut(says) => stage.burst(&format!("{}\r", half(says))),
         }
         if shows.is_empty() {
