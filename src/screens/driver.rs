@@ -37,6 +37,10 @@ use std::time::{Duration, Instant};
 /// said to send a character every 20 ms (from memory, to be confirmed).
 const BURST: Duration = Duration::from_millis(25);
 
+/// So many characters in a row that are closer than [`BURST`] come from a scanner even without its Enter: two fingers
+/// may fall together, three do not (ours, no source).
+const HALF: usize = 3;
+
 /// How often the ledger is asked whether another process wrote to it: a board that lags less than half a second
 /// feels live, and the question costs some microseconds.
 const POLL: Duration = Duration::from_millis(250);
@@ -381,8 +385,11 @@ impl Burst {
         out
     }
 
-    // What was no scanner's line were keys after all.
+    // What was no scanner's line were keys after all, or half of one.
     fn let_go(&mut self) -> Vec<Msg> {
+        if self.0.len() >= HALF {
+            return vec![Msg::Half(self.0.drain(..).map(|(c, _)| c).collect())];
+        }
         self.0
             .drain(..)
             .map(|(c, _)| Msg::Key(Key::Char(c)))
@@ -722,6 +729,7 @@ mod tests {
         out.into_iter()
             .map(|m| match m {
                 Msg::Burst(text) => text,
+                Msg::Half(text) => format!("half {text}"),
                 Msg::Key(key) => format!("{key:?}"),
                 other => format!("{other:?}"),
             })
@@ -753,6 +761,8 @@ mod tests {
         assert_eq!(taken(&two_fingers), ["Char('c')", "Enter"]);
         let cut = [(0, c('R')), (5, c('1')), (5, Key::Esc)];
         assert_eq!(taken(&cut), ["Char('R')", "Char('1')", "Esc"]);
+        let half = [(0, c('B')), (5, c('-')), (5, c('0')), (900, c('c'))];
+        assert_eq!(taken(&half), ["half B-0", "Char('c')"]);
     }
 
     #[test]

@@ -714,6 +714,8 @@ pub struct Model {
     pub command: Known,
     /// The scan line.
     pub scan: String,
+    /// What the scanner read last and when, while no key was pressed since.
+    pub read: Option<(String, Moment)>,
     /// The pages above it.
     pub stack: Vec<Page>,
     /// The message line.
@@ -744,6 +746,7 @@ impl Model {
             floor: Floor::new(),
             command: Known::new(),
             scan: String::new(),
+            read: None,
             stack: Vec::new(),
             note: None,
             ticket: 0,

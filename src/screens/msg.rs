@@ -142,6 +142,8 @@ pub enum Msg {
     Key(Key),
     /// Characters that came too fast for fingers, ended by Enter or Tab: a scanner.
     Burst(String),
+    /// Characters that came too fast for fingers, and no Enter after them: half of what a scanner read.
+    Half(String),
     /// Another process wrote to the ledger.
     Changed,
     /// The floor, by the number of its query.

@@ -32,6 +32,10 @@ const LONGEST_WORD: usize = 120;
 /// Most minutes that a deed may lie back on the screens: a day, as more is written by command with its full time.
 pub(super) const MOST_MINUTES: i64 = 1_440;
 
+/// A tag that is read again sooner than this was read by the same pull of the trigger; ours, no source. A hand needs
+/// longer to look at what came of a scan.
+const REREAD: Span = Span::seconds(1);
+
 /// Takes a message into the model and says what is to be done.
 pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
     match msg {
@@ -48,11 +52,17 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
         }
         Msg::Key(key) => {
             model.note = None;
+            model.read = None;
             pressed(model, key)
         }
         Msg::Burst(text) => {
             model.note = None;
             burst(model, &text)
+        }
+        Msg::Half(text) => {
+            model.note = None;
+            model.read = None;
+            half(model, &text)
         }
         Msg::Changed => reload(model),
         Msg::Floor(ticket, answer) => {
@@ -672,7 +682,66 @@ fn open_target(model: &mut Model, target: Target) -> Vec<Effect> {
     }
 }
 
+// Whether what a scanner reads goes into a field letter by letter, as a keypad that types as fast would put it.
+const fn fills(mode: Mode) -> bool {
+    matches!(
+        mode,
+        Mode::Filter
+            | Mode::Seek
+            | Mode::Command
+            | Mode::Initials
+            | Mode::Word
+            | Mode::Pin
+            | Mode::Ask
+            | Mode::Book
+    )
+}
+
+// Whether the scanner read the same tag once more without a hand in it.
+fn reread(model: &mut Model, text: &str) -> bool {
+    let before = model.read.replace((text.to_owned(), model.now));
+    // A number may well be typed twice into a field.
+    !fills(model.mode())
+        && before.is_some_and(|(last, at)| {
+            last == text && (0..REREAD.0).contains(&model.now.since(at).0)
+        })
+}
+
+// Half of what a scanner read: it waits on the scan line or in the field that it goes into; elsewhere its letters and
+// digits would be keys that nobody pressed.
+fn half(model: &mut Model, text: &str) -> Vec<Effect> {
+    let mode = model.mode();
+    if fills(mode) {
+        return text
+            .chars()
+            .flat_map(|c| pressed(model, Key::Char(c)))
+            .collect();
+    }
+    if matches!(mode, Mode::Card | Mode::Scan) || mode == model.place.mode() {
+        model.scan.clear();
+        text.chars().for_each(|c| typed(model, c));
+        return Vec::new();
+    }
+    blame(
+        model,
+        format!(
+            "half a tag was read, \"{}\"; nothing came of it, read it again",
+            shown(text.trim())
+        ),
+    )
+}
+
 fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
+    if reread(model, text) {
+        say(
+            model,
+            format!(
+                "\"{}\" was read twice; it was taken once",
+                shown(text.trim())
+            ),
+        );
+        return Vec::new();
+    }
     if let Some(control) = Control::of(text) {
         // Half a scan that lies on the line is gone with it.
         model.scan.clear();

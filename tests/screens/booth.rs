@@ -1,5 +1,6 @@
 //! The booth and the wall: what they show first, at every size, and each task of the finisher by its keys.
 
+use crate::counted::{Presses, stand_in_the_guide};
 use crate::desk::Desk;
 use crate::shop::{Bench, coat, piece, rack, stamp, who};
 use hangtime::ledger::{DeedWhat, Target};
@@ -447,31 +448,33 @@ const TASKS: &[Task] = &[
 
 #[test]
 fn each_task_of_the_finisher_takes_three_keys_or_fewer_after_the_scan() {
-    for task in TASKS {
-        assert!(
-            task.keys.len() <= 3,
-            "{}: {} keys",
-            task.says,
-            task.keys.len()
-        );
+    let role = "finisher";
+    let booth = || {
         let (bench, _) = Bench::morning();
         let now = bench.at("2026-03-12 10:44");
         let mut desk = Desk::sit(bench, now, Some("AB"));
         desk.key(Key::F(2));
+        desk
+    };
+    let mut table = Vec::new();
+    for task in TASKS {
+        let mut desk = booth();
         desk.scan(task.scan);
+        let mut way = Presses::at(&mut desk);
         for (n, key) in task.keys.iter().enumerate() {
             if let Some((at, figure)) = task.figure
                 && at == n
             {
-                desk.keys(figure);
+                way.type_in(figure);
             }
             if let Some((at, scan)) = task.second
                 && at == n
             {
-                desk.scan(scan);
+                way.scan(scan);
             }
-            desk.key(*key);
+            way.key(*key);
         }
+        table.push(way.row(role, task.says));
         assert_eq!(
             desk.model.mode(),
             Mode::Receipt,
@@ -482,6 +485,36 @@ fn each_task_of_the_finisher_takes_three_keys_or_fewer_after_the_scan() {
         let text = desk.text();
         assert!(text.contains(task.saved), "{}\n{text}", task.says);
     }
+    // Without a scan: the mix in the cup, and the undo.
+    for (says, key, amount, wanted) in [
+        (
+            "make the mix again",
+            'n',
+            "1000",
+            "saved: mix 4 \"clear 3:1\"",
+        ),
+        ("top up the mix", 't', "500", "saved: mix 4 \"clear 3:1\""),
+    ] {
+        let mut desk = booth();
+        let mut way = Presses::at(&mut desk);
+        way.char(key).type_in(amount).key(Key::Enter);
+        table.push(way.row(role, says));
+        assert_eq!(note(&desk), wanted);
+    }
+    let mut desk = booth();
+    desk.scan("R3");
+    desk.keys("c");
+    desk.key(Key::Enter);
+    let mut way = Presses::at(&mut desk);
+    way.char('u').key(Key::Enter);
+    table.push(way.row(role, "undo my last"));
+    assert!(note(&desk).contains("is taken back"), "{}", note(&desk));
+    // The terminal in other hands.
+    let mut way = Presses::at(&mut desk);
+    way.char('i').type_in("DP").key(Key::Enter);
+    table.push(way.row(role, "hand the terminal over"));
+    assert_eq!(desk.model.person.as_deref(), Some("DP"));
+    stand_in_the_guide(role, &table);
 }
 
 #[test]

@@ -15,6 +15,7 @@ mod book;
 mod booth;
 mod card;
 mod command;
+mod counted;
 mod desk;
 mod drawn;
 mod first;
@@ -27,3 +28,4 @@ mod shift;
 #[path = "../support/shop.rs"]
 mod shop;
 mod terminal;
+mod whole_shift;

@@ -2,11 +2,13 @@
 
 use crate::desk::Desk;
 use crate::shop::Bench;
-use hangtime::screens::keys::Mode;
+use hangtime::screens::keys::{Key, Mode};
 use hangtime::screens::model::Note;
+use hangtime::screens::msg::Msg;
 use hangtime::screens::places::Place;
 use hangtime::shop::control::Control;
 use hangtime::shop::words::Defect;
+use hangtime::units::Moment;
 
 fn note(desk: &Desk) -> String {
     match &desk.model.note {
@@ -15,7 +17,15 @@ fn note(desk: &Desk) -> String {
     }
 }
 
+/// Makes the newest scan one of a second ago: a hand needs so long, and the desk's clock stands.
+fn pause(desk: &mut Desk) {
+    if let Some((_, at)) = &mut desk.model.read {
+        *at = Moment(at.0 - 1_000);
+    }
+}
+
 fn control(desk: &mut Desk, control: &Control) {
+    pause(desk);
     desk.scan(&control.code());
 }
 
@@ -159,4 +169,79 @@ fn a_defect_is_written_down_by_two_scans_and_a_third_saves_it() {
     control(&mut desk, &Control::Confirm);
     let seen = desk.ledger().piece("B0412", desk.model.now).unwrap();
     assert_eq!(seen.now.flaws.len(), 2);
+}
+
+#[test]
+fn a_tag_that_one_pull_of_the_trigger_reads_twice_is_taken_once() {
+    let mut desk = at("2026-03-12 10:44", Some("AB"));
+    desk.scan("R3");
+    control(&mut desk, &Control::Coat);
+    // A piece that was left out stays out, until a hand takes it along again.
+    desk.scan("N0209");
+    desk.scan("N0209");
+    assert_eq!(note(&desk), "\"N0209\" was read twice; it was taken once");
+    assert_eq!(desk.model.log().unwrap().skipped, ["N0209"]);
+    pause(&mut desk);
+    desk.scan("N0209");
+    assert!(desk.model.log().unwrap().skipped.is_empty());
+    // The receipt stays until it was read.
+    control(&mut desk, &Control::Confirm);
+    desk.scan(&Control::Confirm.code());
+    assert_eq!(desk.model.mode(), Mode::Receipt, "{}", note(&desk));
+    // One undo is asked about once.
+    control(&mut desk, &Control::Undo);
+    desk.scan(&Control::Undo.code());
+    assert_eq!(desk.model.mode(), Mode::Undo);
+    control(&mut desk, &Control::Confirm);
+    assert_eq!(desk.model.mode(), Mode::Floor, "{}", note(&desk));
+    // A key in between is a hand.
+    desk.scan("R3");
+    desk.keys("c");
+    desk.scan("R3");
+    assert_eq!(note(&desk), "Rack R3 was read twice; it is open already");
+}
+
+#[test]
+fn half_a_tag_presses_no_keys_and_waits_where_text_is_typed() {
+    let half = |desk: &mut Desk, text: &str| desk.tell(Msg::Half(text.to_owned()));
+    let mut desk = at("2026-03-12 10:44", Some("AB"));
+    // On every place it waits on the scan line, whatever its letters do there.
+    for place in [Key::F(2), Key::F(3), Key::F(4), Key::F(5), Key::F(8)] {
+        desk.key(place);
+        half(&mut desk, "n02");
+        assert_eq!(desk.model.scan, "n02", "{place:?}");
+        assert_eq!(desk.model.mode(), Mode::Scan);
+        desk.key(Key::Esc);
+    }
+    desk.scan("R3");
+    half(&mut desk, "d41");
+    assert_eq!(desk.model.mode(), Mode::Choose);
+    control(&mut desk, &Control::Coat);
+    let line = |desk: &Desk| {
+        desk.model
+            .log()
+            .unwrap()
+            .plan
+            .as_ref()
+            .unwrap()
+            .line
+            .clone()
+    };
+    let before = line(&desk);
+    half(&mut desk, "B-0412");
+    assert_eq!(
+        note(&desk),
+        "half a tag was read, \"B-0412\"; nothing came of it, read it again"
+    );
+    assert_eq!(line(&desk), before);
+    control(&mut desk, &Control::Confirm);
+    control(&mut desk, &Control::Confirm);
+    // Fast typing into a field is typing.
+    desk.keys("i");
+    half(&mut desk, "DPR");
+    assert!(
+        desk.text().contains("your initials? DPR_"),
+        "{}",
+        desk.text()
+    );
 }

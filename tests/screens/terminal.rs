@@ -180,15 +180,28 @@ fn a_resize_redraws_and_quitting_gives_the_terminal_back() {
 #[cfg(unix)]
 #[test]
 fn a_signal_gives_the_terminal_back() {
-    let mut terminal = start(24, 80);
-    terminal.wait("Rack R1");
-    let pid = terminal.child.process_id().unwrap();
-    let sent = std::process::Command::new("kill")
-        .args(["-TERM", &pid.to_string()])
-        .status()
-        .unwrap();
-    assert!(sent.success());
-    terminal.ends();
+    for signal in ["-TERM", "-HUP", "-INT"] {
+        let mut terminal = start(24, 80);
+        terminal.wait("Rack R1");
+        let flags = |t: &Desk| t.master.get_termios().unwrap().local_flags.bits();
+        let fresh = portable_pty::native_pty_system()
+            .openpty(size(24, 80))
+            .unwrap();
+        let cooked = fresh.master.get_termios().unwrap().local_flags.bits();
+        assert_ne!(flags(&terminal), cooked, "the keys come one by one");
+        let pid = terminal.child.process_id().unwrap();
+        let sent = std::process::Command::new("kill")
+            .args([signal, &pid.to_string()])
+            .status()
+            .unwrap();
+        assert!(sent.success());
+        terminal.ends();
+        assert_eq!(
+            flags(&terminal),
+            cooked,
+            "{signal}: lines and echo are back"
+        );
+    }
 }
 
 #[test]
