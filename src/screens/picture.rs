@@ -97,7 +97,9 @@ fn look(model: &mut Model, store: &mut Store, effects: Vec<Effect>) {
 // Pixels of a cell. Twice as high as wide: what most terminals show.
 const WIDE: u32 = 9;
 const HIGH: u32 = 18;
-const SIZE: u32 = 15;
+// At this size the advance of a letter, 0.602 of it in the fonts named, is a cell's width: a reader that heeds no
+// `textLength` keeps the columns, too.
+const SIZE: &str = "14.95";
 const BASELINE: u32 = 14;
 
 // The ground and the text of a terminal, where the theme leaves them to it.
@@ -162,7 +164,8 @@ fn svg(buffer: &Buffer, form: Form) -> String {
             while let Some(cell) = buffer.cell((x, y)).filter(|c| same(c, first)) {
                 text.push_str(cell.symbol());
                 x += 1;
-                if block(first.symbol()).is_some() {
+                // Blocks that go from edge to edge are one: two that touch would show a seam where a page is scaled.
+                if block(first.symbol()).is_some_and(|(_, _, wide, _)| wide < 8) {
                     break;
                 }
             }
@@ -175,7 +178,7 @@ fn svg(buffer: &Buffer, form: Form) -> String {
 
 fn same(cell: &Cell, first: &Cell) -> bool {
     let style = (cell.fg, cell.bg, cell.modifier) == (first.fg, first.bg, first.modifier);
-    style && block(cell.symbol()).is_some() == block(first.symbol()).is_some()
+    style && block(cell.symbol()) == block(first.symbol())
 }
 
 fn put(
@@ -206,7 +209,7 @@ fn put(
             "<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" fill=\"{fill}\"{dim}/>",
             left + WIDE * bx / 8,
             top + HIGH * by / 8,
-            WIDE * bw / 8,
+            width * bw / 8,
             HIGH * bh / 8
         );
         return;
