@@ -351,6 +351,16 @@ def set_up(s):
     s.say(at("3-19 13:10"), "DP", "desk", "lot receive L-240 CLR 20L --expires 2026-12-31")
     source = "maker's plate on booth 1, read by MK (an invented figure)"
     s.say(at("3-02 06:16"), *desk, f'limit enter --booth "booth 1" --value 100fpm --basis average --source "{source}"')
+    invented = '--source "invented for the sample"'
+    for of, value, period in (("VOC", "20kg", "month"), ("VOC", "180kg", "twelve"), ("HAP", "3kg", "month")):
+        s.say(at("3-02 06:17"), *desk, f"limit enter --of {of} --value {value} --period {period} {invented}")
+    for what in ("--every check --value 24h", "--every survey --value 168h", "--filter-rise --value 0.30inwc"):
+        s.say(at("3-02 06:18"), *desk, f'limit enter --booth "booth 1" {what} {invented}')
+    # The gauge of the filters on each working day since new ones were put in: it rises towards the mark.
+    for day, gauge in ((9, "0.12inwc --new-filters"), (10, "0.14inwc"), (11, "0.17inwc"), (12, "0.18inwc"),
+                       (13, "0.21inwc"), (16, "0.24inwc"), (17, "0.26inwc"), (18, "0.30inwc"), (19, "0.32inwc"),
+                       (20, "0.35inwc"), (23, "0.38inwc")):
+        s.say(at(f"3-{day:02} 07:02"), "JB", "booth-1", f'booth check "booth 1" --gauge {gauge}')
     survey = 'survey "booth 1" {} --instrument "hot-wire meter, calibrated 2026-01-15"'
     s.say(at("3-02 06:30"), "JB", "booth-1", survey.format("112 109 107 110 104 106 103 105 108"))
     s.say(at("3-09 06:25"), "JB", "booth-1", survey.format("108 104 105 106 101 103 98 102 104"))
@@ -607,6 +617,10 @@ def rack_6_later(s):
     s.say(at("3-23 13:17"), "JB", "booth-1", "undo", [None, None])
     s.coat("clear", at("3-23 13:10"), "JB", "c12r", "R6", hooks=(6, 7), written=at("3-23 13:19"))
     s.room(at("3-23 14:20"), "JB", "R6", "flash room")
+    # The last morning: two necks are sealed and flash off, for their next coat from 07:02 on.
+    s.room(at("3-24 05:55"), "JB", "R6", "booth 1")
+    s.coat("seal", at("3-24 06:00"), "JB", "s6", "R6", hooks=(8, 9))
+    s.room(at("3-24 06:25"), "JB", "R6", "flash room")
 
 
 def words_of_the_day(s):

@@ -21,6 +21,7 @@ use ratatui::layout::Rect;
 use ratatui::style::{Color, Modifier};
 use std::collections::VecDeque;
 use std::fmt::Write as _;
+use unicode_width::UnicodeWidthStr;
 
 /// What is drawn.
 #[derive(Debug, Clone)]
@@ -97,7 +98,9 @@ fn look(model: &mut Model, store: &mut Store, effects: Vec<Effect>) {
 // Pixels of a cell. Twice as high as wide: what most terminals show.
 const WIDE: u32 = 9;
 const HIGH: u32 = 18;
-const SIZE: u32 = 15;
+// At this size the advance of a letter, 0.602 of it in the fonts named, is a cell's width: a reader that heeds no
+// `textLength` keeps the columns, too.
+const SIZE: &str = "14.95";
 const BASELINE: u32 = 14;
 
 // The ground and the text of a terminal, where the theme leaves them to it.
@@ -162,7 +165,8 @@ fn svg(buffer: &Buffer, form: Form) -> String {
             while let Some(cell) = buffer.cell((x, y)).filter(|c| same(c, first)) {
                 text.push_str(cell.symbol());
                 x += 1;
-                if block(first.symbol()).is_some() {
+                // Blocks that go from edge to edge are one: two that touch would show a seam where a page is scaled.
+                if block(first.symbol()).is_some_and(|(_, _, wide, _)| wide < 8) {
                     break;
                 }
             }
@@ -175,7 +179,7 @@ fn svg(buffer: &Buffer, form: Form) -> String {
 
 fn same(cell: &Cell, first: &Cell) -> bool {
     let style = (cell.fg, cell.bg, cell.modifier) == (first.fg, first.bg, first.modifier);
-    style && block(cell.symbol()).is_some() == block(first.symbol()).is_some()
+    style && block(cell.symbol()) == block(first.symbol())
 }
 
 fn put(
@@ -206,7 +210,7 @@ fn put(
             "<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" fill=\"{fill}\"{dim}/>",
             left + WIDE * bx / 8,
             top + HIGH * by / 8,
-            WIDE * bw / 8,
+            width * bw / 8,
             HIGH * bh / 8
         );
         return;
@@ -227,12 +231,42 @@ fn put(
         (_, true) => " text-decoration=\"line-through\"",
         _ => "",
     };
-    let _ = writeln!(
-        out,
-        "<text x=\"{left}\" y=\"{}\" textLength=\"{width}\" lengthAdjust=\"spacingAndGlyphs\" fill=\"{fill}\"{bold}{line}{dim}>{}</text>",
-        top + BASELINE,
-        crate::reports::tags::xml(text)
-    );
+    // What is underlined is one piece with its blanks.
+    let words = if line.is_empty() {
+        columns(text)
+    } else {
+        vec![(0, text)]
+    };
+    for (column, word) in words {
+        let width = WIDE * columns_of(word);
+        let _ = writeln!(
+            out,
+            "<text x=\"{}\" y=\"{}\" textLength=\"{width}\" lengthAdjust=\"spacingAndGlyphs\" fill=\"{fill}\"{bold}{line}{dim}>{}</text>",
+            left + WIDE * column,
+            top + BASELINE,
+            crate::reports::tags::xml(word)
+        );
+    }
+}
+
+fn columns_of(text: &str) -> u32 {
+    u32::try_from(text.width()).unwrap_or(u32::MAX)
+}
+
+// What stands in a run, parted where two blanks or more are, each with its column: so that a letter that a font draws
+// wider moves nothing but its own neighbours.
+fn columns(text: &str) -> Vec<(u32, &str)> {
+    let mut at = 0;
+    let mut found = Vec::new();
+    for part in text.split("  ") {
+        let inner = part.trim_start();
+        let lead = columns_of(part) - columns_of(inner);
+        if !inner.trim_end().is_empty() {
+            found.push((at + lead, inner.trim_end()));
+        }
+        at += columns_of(part) + 2;
+    }
+    found
 }
 
 #[cfg(test)]
@@ -247,6 +281,15 @@ mod tests {
         assert_eq!(of(24), "#005f87");
         assert_eq!(of(238), "#444444");
         assert_eq!(hex(Color::Reset, "none"), "none");
+    }
+
+    #[test]
+    fn words_that_stand_apart_keep_their_columns() {
+        assert_eq!(
+            columns(" a b   c    \u{25cf} d "),
+            [(1, "a b"), (7, "c"), (12, "\u{25cf} d")]
+        );
+        assert_eq!(columns("     "), []);
     }
 
     #[test]

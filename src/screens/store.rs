@@ -260,6 +260,7 @@ impl Store {
             Effect::LoadFloor { .. }
             | Effect::LoadPlace { .. }
             | Effect::LoadCard { .. }
+            | Effect::OpenBook { .. }
             | Effect::LookUndo(_) => self.answer(effect),
             _ => None,
         }

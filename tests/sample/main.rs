@@ -11,6 +11,7 @@
     reason = "tests"
 )]
 
+mod pictures;
 mod tour;
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};

@@ -33,6 +33,16 @@ fn shop(rules: bool) -> (Bench, Moment) {
     let mut b = Bench::new();
     let at = stamp(b.at("2026-03-09 09:30"));
     let mb = who("MB");
+    // None of the sample's recipes states a limit from here on, unless one is asked for.
+    let p9 = std::fs::read_to_string(concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/sample/recipes/p9.toml"
+    ))
+    .unwrap();
+    let (before, table) = p9.split_once("[booth]").unwrap();
+    let (_, after) = table.split_once("\n\n").unwrap();
+    let p9 = format!("{before}{after}").replace("revision = 1", "revision = 2");
+    b.ledger.adopt_recipe("p9.toml", &p9, &mb, &at).unwrap();
     if rules {
         let text = std::fs::read_to_string(concat!(
             env!("CARGO_MANIFEST_DIR"),

@@ -289,7 +289,9 @@ fn rest(model: &Model, book: &Book, first: usize, width: u16) -> Vec<Placed> {
         if c.readings.len() > 1 {
             text.push(run(format!("  {}", trend(model, c)), ink));
         }
-        let lines = flow(&text, width, 26).into_iter();
+        // What does not fit goes on below its own column, where there is room for one.
+        let indent = if width >= 80 { 36 } else { 26 };
+        let lines = flow(&text, width, indent).into_iter();
         out.extend(
             lines
                 .enumerate()

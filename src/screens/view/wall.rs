@@ -184,7 +184,9 @@ fn draw_figure(f: &Figure, (size, word): (u16, u16), area: Rect, theme: Theme, b
         put(buf, area, 1, top, area.width, (f.word, Ink::Strong), theme);
         top += 1;
     } else {
-        put_big(buf, area, (1, top), word, (f.word, Ink::Strong), theme);
+        // A word of an odd size leaves half a row below it: then the spare row keeps it off what stands above.
+        let above = word % 2;
+        put_big(buf, area, (1, above), word, (f.word, Ink::Strong), theme);
         top += height(word) + 1;
     }
     put_big(buf, area, (1, top), size, (&f.number, f.ink), theme);

@@ -61,7 +61,7 @@ pub(super) fn lines(courses: &[FilmCourse], seen: &Seen, model: &Model, width: u
     }
     if !drawn.is_empty() {
         let points: Vec<&FilmPoint> = drawn.iter().flat_map(|c| &c.points).collect();
-        out.extend(flow(&legend(&points, model), width, 2));
+        out.extend(whole_words(&legend(&points, model), width));
         out.extend(flow(&line(DOUBT, Ink::Faint), width, 2));
     }
     out
@@ -215,7 +215,18 @@ fn date(at: Moment, model: &Model) -> String {
     day.date().format("%-d %b").to_string()
 }
 
-fn legend(points: &[&FilmPoint], model: &Model) -> Line {
+// Broken between the signs and never between a sign and what it means.
+fn whole_words(signs: &[String], width: u16) -> Vec<Line> {
+    const TIE: &str = "\u{a0}";
+    let tied: Vec<String> = signs.iter().map(|s| s.replace(' ', TIE)).collect();
+    let mut lines = flow(&line(tied.join("   "), Ink::Faint), width, 2);
+    for (text, _) in lines.iter_mut().flatten() {
+        *text = text.replace(TIE, " ");
+    }
+    lines
+}
+
+fn legend(points: &[&FilmPoint], model: &Model) -> Vec<String> {
     let marks = Marks::of(model.shop.theme);
     let mut out = Vec::new();
     for kind in <StepKind as Word>::ALL {
@@ -245,5 +256,24 @@ fn legend(points: &[&FilmPoint], model: &Model) -> Line {
     }
     out.push(format!("{} wanted when finished", marks.band));
     out.push(format!("{} the end by recipe", marks.ahead));
-    line(out.join("   "), Ink::Faint)
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_sign_of_the_legend_stays_with_what_it_means() {
+        let signs = ["f fill", "+ adds film", "# wanted when finished"].map(str::to_owned);
+        for width in 26..60 {
+            let lines: Vec<String> = whole_words(&signs, width)
+                .iter()
+                .map(|line| line.iter().map(|(text, _)| text.as_str()).collect())
+                .collect();
+            for sign in &signs {
+                assert!(lines.iter().any(|l| l.contains(sign)), "{width}: {lines:?}");
+            }
+        }
+    }
 }
