@@ -689,8 +689,11 @@ pub fn main(cli: Cli) -> u8 {
     let stdout = std::io::stdout();
     let mut out = stdout.lock();
     let json = cli.options.json;
+    let mut options = cli.options;
+    // An empty variable says nobody.
+    options.initials = options.initials.filter(|i| !i.trim().is_empty());
     let mut desk = Desk {
-        options: cli.options,
+        options,
         out: &mut out,
         demo: std::cell::Cell::new(false),
         due: std::cell::RefCell::default(),

@@ -293,11 +293,28 @@ impl Mix {
                 let mix = shop
                     .ledger
                     .make_mix(&name, parts, tops_up, made, &who, &stamp)?;
-                let found = shop.ledger.mixes()?.into_iter().find(|m| m.mix == mix);
-                let line = found
-                    .as_ref()
-                    .map_or_else(String::new, |m| mix_line(m, desk.system()));
-                desk.print(&json!({"saved": true, "mix": mix}), &[line])?;
+                let mixes = shop.ledger.mixes()?;
+                let of = |number: u32| mixes.iter().find(|m| m.mix == number);
+                let found = of(mix);
+                let mut lines: Vec<String> = found
+                    .map(|m| mix_line(m, desk.system()))
+                    .into_iter()
+                    .collect();
+                // A splash onto what was left is no mix of its own: nobody knows what was left unless it is said.
+                let parent = tops_up.and_then(of);
+                let alone = parent.zip(found).filter(|(p, m)| p.solids != m.solids);
+                let remark = alone.map(|(p, _)| {
+                    format!(
+                        "its figures are those of what was named alone; what was left of mix {} is not in them. Take it back with \"hangtime undo\" and name all that is in the cup, if it was sprayed together",
+                        p.mix
+                    )
+                });
+                lines.extend(remark.clone());
+                let mut value = json!({"saved": true, "mix": mix});
+                if let (Some(map), Some(remark)) = (value.as_object_mut(), remark) {
+                    map.insert("remark".to_owned(), json!(remark));
+                }
+                desk.print(&value, &lines)?;
             }
             Self::List => {
                 let mixes = shop.ledger.mixes()?;

@@ -316,7 +316,7 @@ impl DayList {
 fn counted(floor: &[Seen], work: Work, by: [Moment; 2]) -> Count {
     let next: Vec<&Seen> = floor
         .iter()
-        .filter(|s| s.view.kind.is_some_and(|k| Work::of(k) == work))
+        .filter(|s| s.view.deed().is_some_and(|k| Work::of(k) == work))
         .collect();
     let ready = |s: &Seen| s.view.outlook == Outlook::Ready;
     let until = |s: &Seen, m: Moment| {

@@ -101,7 +101,7 @@ pub fn by_rack<'a>(floor: &'a [Seen], kinds: &[StepKind]) -> Vec<RackReady<'a>> 
     let mut racks: BTreeMap<(bool, Option<String>), Vec<&Seen>> = BTreeMap::new();
     for seen in floor
         .iter()
-        .filter(|s| s.view.kind.is_some_and(|k| kinds.contains(&k)))
+        .filter(|s| s.view.deed().is_some_and(|k| kinds.contains(&k)))
     {
         let rack = seen.now.place().and_then(|p| p.rack.clone());
         racks.entry((rack.is_none(), rack)).or_default().push(seen);

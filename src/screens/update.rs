@@ -1195,6 +1195,12 @@ fn too_soon(piece: &PlannedPiece) -> bool {
 }
 
 pub(super) fn save(model: &mut Model) -> Vec<Effect> {
+    if model.size.0 < view::SMALLEST.0 || model.size.1 < view::SMALLEST.1 {
+        return blame(
+            model,
+            "the screen is too small to show what would be saved; make it larger",
+        );
+    }
     let Some(log) = model.log_mut() else {
         return Vec::new();
     };

@@ -46,6 +46,16 @@ pub struct View {
 }
 
 impl View {
+    /// The deed that comes next: the scuff where one must come before the next step.
+    pub fn deed(&self) -> Option<StepKind> {
+        let scuff = self.reasons.iter().any(|o| o.rule == Rule::ScuffFirst);
+        if scuff {
+            Some(StepKind::Scuff)
+        } else {
+            self.kind
+        }
+    }
+
     /// What is next and, where it is not for the whole piece, on which surfaces.
     pub fn next_on(&self) -> String {
         if self.on == super::recipe::WHOLE {
@@ -108,8 +118,7 @@ pub fn asked(
 ) -> Option<Asked> {
     let sites = by_lateness(now, at, ground);
     let next = sites.iter().find_map(|(_, view)| {
-        let scuff = view.reasons.iter().any(|o| o.rule == Rule::ScuffFirst);
-        let first = scuff.then_some(StepKind::Scuff).filter(|k| wanted(*k));
+        let first = view.deed().filter(|k| wanted(*k));
         first.or_else(|| view.kind.filter(|k| wanted(*k)))
     });
     let ahead = || {

@@ -35,6 +35,11 @@ pub fn clean(field: &str, text: &str, most: usize) -> Result<String, String> {
 
 /// Initials of a person: one to eight letters or digits.
 pub fn initials(field: &str, text: &str) -> Result<String, String> {
+    if text.trim().is_empty() {
+        return Err(format!(
+            "{field}: nothing was given; write one to eight letters or digits"
+        ));
+    }
     let text = clean(field, text, 8)?;
     if text.chars().all(char::is_alphanumeric) {
         Ok(text)

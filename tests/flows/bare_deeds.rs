@@ -260,5 +260,13 @@ fn what_must_be_scuffed_first_is_scuffed_by_a_bare_sanding() {
     );
     let plan = desk.json("sand B-0801 --preview");
     assert_eq!(plan["line"], "B-0801 - scuff - ended 08:00 EDT");
+    // It is not among those that can be coated: a coat would leave it out.
+    let coat = desk.json("ready --for clear");
+    assert!(!coat.to_string().contains("B-0801"), "{coat}");
+    assert!(
+        desk.json("ready --for scuff")
+            .to_string()
+            .contains("B-0801")
+    );
     assert_eq!(against(&plan), Vec::<&str>::new());
 }

@@ -127,6 +127,9 @@ const LATE_STEPS: &[&str] = &[
     "clear",
     "--for",
     "buff",
+    // What waits for its clear too long wants a scuff first: it is ready all the same, for another deed.
+    "--for",
+    "scuff",
 ];
 
 fn ready_now(at: &str) -> BTreeSet<String> {

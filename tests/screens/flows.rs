@@ -660,3 +660,23 @@ fn the_floor_of_a_ledger_whose_newest_entry_lies_ahead_doubts_the_clock() {
         assert_eq!(floor.doubted.is_some(), doubted, "{:?}", floor.doubted);
     }
 }
+
+#[test]
+fn nothing_is_saved_on_a_screen_that_is_too_small_to_show_it() {
+    let (bench, _) = Bench::morning();
+    let now = bench.at("2026-03-12 10:44");
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    let before = desk.ledger().last_action(None).unwrap().unwrap().seq;
+    desk.scan("R3");
+    desk.keys("c");
+    desk.size(20, 5);
+    desk.key(Key::Enter);
+    assert!(note(&desk).contains("too small to show"), "{}", note(&desk));
+    assert_eq!(
+        desk.ledger().last_action(None).unwrap().unwrap().seq,
+        before
+    );
+    desk.size(80, 24);
+    desk.key(Key::Enter);
+    assert_eq!(desk.model.mode(), Mode::Receipt);
+}

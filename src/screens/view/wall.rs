@@ -52,7 +52,7 @@ pub(super) fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
 fn ready(model: &Model) -> Vec<Figure> {
     let of = |kinds: &[StepKind]| {
         let ready = model.floor.seen().iter().filter(|s| {
-            s.view.outlook == Outlook::Ready && s.view.kind.is_some_and(|k| kinds.contains(&k))
+            s.view.outlook == Outlook::Ready && s.view.deed().is_some_and(|k| kinds.contains(&k))
         });
         ready.count().to_string()
     };
