@@ -259,9 +259,20 @@ impl Material {
                 let m = material_file::read(&name(&file), &read_text(&file)?)
                     .map_err(|f| faults(&f))?;
                 let line = format!("{}: {} sheet {} reads well", name(&file), m.code, m.sheet);
+                let counted: Vec<&str> = m
+                    .parts
+                    .iter()
+                    .filter(|p| p.without_class())
+                    .map(|p| p.cas.as_str())
+                    .collect();
+                let mut lines = vec![line];
+                lines.extend(material::remarks_on(&m));
                 desk.print(
-                    &json!({"code": m.code, "sheet": m.sheet, "faults": []}),
-                    &[line],
+                    &json!({
+                        "code": m.code, "sheet": m.sheet, "faults": [],
+                        "voc_without_class": counted,
+                    }),
+                    &lines,
                 )?;
             }
             Self::Adopt { file } => adopt(desk, &file, Ledger::adopt_material)?,

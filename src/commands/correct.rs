@@ -114,6 +114,16 @@ fn fixed(desk: &mut Desk<'_>, fixed: &Fixed, shop: &Shop, whole: bool) -> Code {
             map.insert("undone".to_owned(), undone);
         }
     }
+    if let Some(moved) = moved(shop, fixed)? {
+        said = format!(
+            "saved: {} of {} moved to {}, action {}",
+            moved.deed, moved.from, moved.to, fixed.saved.action
+        );
+        if let Some(map) = value.as_object_mut() {
+            let now = json!({"deed": moved.deed, "from": moved.from, "to": moved.to, "entry": moved.entry});
+            map.insert("moved".to_owned(), now);
+        }
+    }
     let system = desk.system();
     let listed = fixed.voided.iter();
     let lines: Vec<String> = std::iter::once(said)
@@ -121,6 +131,45 @@ fn fixed(desk: &mut Desk<'_>, fixed: &Fixed, shop: &Shop, whole: bool) -> Code {
         .collect();
     desk.print(&value, &lines)?;
     Ok(0)
+}
+
+// A deed that stands on another piece now.
+struct Moved {
+    deed: String,
+    from: String,
+    to: String,
+    entry: i64,
+}
+
+// Where the deed that was taken back stands now, when that is another piece.
+fn moved(shop: &Shop, fixed: &Fixed) -> Result<Option<Moved>, Trouble> {
+    let Some(old) = fixed.voided.first() else {
+        return Ok(None);
+    };
+    let (_, written) = shop.ledger.action(fixed.saved.action)?;
+    let now = written
+        .iter()
+        .find(|e| e.corrects == Some(old.seq) && !matches!(e.what, What::Void { .. }));
+    let Some(now) = now else { return Ok(None) };
+    let (Some((was, from)), Some((is, to)), What::Piece(fact)) =
+        (&old.piece, &now.piece, &now.what)
+    else {
+        return Ok(None);
+    };
+    if was == is {
+        return Ok(None);
+    }
+    let deed = match fact {
+        Fact::Coat(c) if c.touch_up => "touch-up",
+        Fact::Coat(_) => "coat",
+        fact => fact.step_kind().map_or("entry", |kind| kind.word()),
+    };
+    Ok(Some(Moved {
+        deed: deed.to_owned(),
+        from: from.clone(),
+        to: to.clone(),
+        entry: now.seq.0,
+    }))
 }
 
 impl Undo {

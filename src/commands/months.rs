@@ -74,6 +74,7 @@ impl Month {
             Some(Deed::History { month }) => history(desk, &month),
             None => {
                 let month = self.which.unwrap_or_default();
+                begun(desk, &month)?;
                 match self.open.figure.clone() {
                     Some(figure) => open(desk, &month, &figure, self.open),
                     None if self.book => held(desk, &month),
@@ -82,6 +83,19 @@ impl Month {
             }
         }
     }
+}
+
+// Zeros of a month that lies ahead would read like a month in which nothing was used.
+fn begun(desk: &Desk<'_>, month: &str) -> Result<(), Trouble> {
+    let shop = desk.shop()?;
+    Months::one(month)?;
+    let today = shop.calendar.day(shop.present()).month();
+    if *month > *today {
+        return Err(Trouble::Input(format!(
+            "{month} has not begun: this production day belongs to {today}; write a month up to that one"
+        )));
+    }
+    Ok(())
 }
 
 fn show(desk: &mut Desk<'_>, month: &str, from_log: bool) -> Answer {

@@ -33,15 +33,6 @@ pub struct ExhaustUnknown {
     pub entry: i64,
 }
 
-/// The newest check of a booth.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct BoothCheck {
-    /// The booth.
-    pub booth: String,
-    /// When it was looked at.
-    pub at: Moment,
-}
-
 /// What a recorded stop came to.
 #[derive(Debug, Clone)]
 pub struct OutageReport {
@@ -257,22 +248,6 @@ impl Ledger {
         let mut all: Vec<ExhaustUnknown> = rows.collect::<Result<_, _>>()?;
         all.dedup_by(|later, first| later.booth == first.booth);
         Ok(all)
-    }
-
-    /// The newest check of each booth, as of `at`; a booth that nobody ever checked is not among them.
-    pub fn booth_checks(&self, at: Moment) -> Result<Vec<BoothCheck>, LedgerError> {
-        let mut list = self.conn.prepare_cached(
-            "SELECT booth, max(at) FROM exhaust
-             WHERE stopped = 0 AND at <= ?1 AND entry NOT IN (SELECT entry FROM void)
-             GROUP BY booth ORDER BY booth",
-        )?;
-        let rows = list.query_map([at.0], |r| {
-            Ok(BoothCheck {
-                booth: r.get(0)?,
-                at: Moment(r.get(1)?),
-            })
-        })?;
-        Ok(rows.collect::<Result<_, _>>()?)
     }
 
     /// The pieces that were touched up from a moment on, with the end of the newest touch-up of each, as of `at`.

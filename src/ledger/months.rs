@@ -12,7 +12,7 @@ use super::error::LedgerError;
 use super::open::Ledger;
 use super::read::{EntryRow, MonthSums, entries_where};
 use super::stored::{Shared, decode};
-use crate::shop::calendar::Day;
+use crate::shop::calendar::{Calendar, Day};
 use crate::shop::record::{Figure, ShopFact, SignedMonth, What};
 use crate::units::Moment;
 use rusqlite::Connection;
@@ -57,6 +57,8 @@ pub struct MonthNow {
     pub changes: Vec<Change>,
     /// Entries since the newest signature that used or gave back something in this month.
     pub since: Vec<EntryRow>,
+    /// When the first action of the record was written: what was used before is unknown.
+    pub began: Moment,
     /// Newest action and head of the record that this was read from.
     pub head: (i64, String),
 }
@@ -65,6 +67,15 @@ impl MonthNow {
     /// The newest signature.
     pub fn newest(&self) -> Option<&Signature> {
         self.signatures.last()
+    }
+
+    /// Whether a part of the month lies before the record.
+    ///
+    /// # Errors
+    /// The month is none.
+    pub fn begins_before(&self, calendar: &Calendar) -> Result<bool, LedgerError> {
+        let [first, _] = days_of(&self.sums.month)?;
+        Ok(i64::from(calendar.day(self.began).0) > first)
     }
 
     /// Number of the revision that a signature would make.
@@ -108,6 +119,7 @@ impl Ledger {
             signatures,
             changes,
             since,
+            began: self.began()?,
             head: self.head()?,
         })
     }
@@ -149,7 +161,7 @@ impl Ledger {
         })
     }
 
-    /// Whether there is something to sign at `written`: the month is over, and a figure differs from the one signed last.
+    /// Whether there is something to sign at `written`: the month is over, the record knows of it, and a figure differs from the one signed last.
     pub fn may_sign(&self, now: &MonthNow, written: Moment) -> Result<(), LedgerError> {
         let month = &now.sums.month;
         days_of(month)?;
@@ -157,6 +169,14 @@ impl Ledger {
         if today <= *month {
             return Err(LedgerError::Input(format!(
                 "{month} is not over: this production day belongs to {today}; sign it when its last production day has ended"
+            )));
+        }
+        // A coat of that month that was logged later is known, and the page says what is not.
+        let calendar = self.calendar();
+        if *month < calendar.day(now.began).month() && now.sums.materials.is_empty() {
+            return Err(LedgerError::Input(format!(
+                "{month} cannot be signed: the record begins {}; nothing is known of that month",
+                calendar.local(now.began).format("%-d %b %Y")
             )));
         }
         if let Some(newest) = now.newest()

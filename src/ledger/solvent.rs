@@ -102,6 +102,8 @@ pub struct LastCheck {
     pub at: Moment,
     /// The entry that holds it.
     pub entry: i64,
+    /// What was remarked at it, in words.
+    pub note: Option<String>,
 }
 
 /// A reading of a booth's filter gauge.
@@ -259,7 +261,8 @@ impl Ledger {
     /// The newest check of each booth that was ever checked, as of `at`.
     pub fn last_checks(&self, at: Moment) -> Result<Vec<LastCheck>, LedgerError> {
         let mut list = self.conn.prepare_cached(
-            "SELECT booth, at, entry FROM exhaust c WHERE stopped = 0 AND at <= ?1
+            "SELECT booth, at, entry, (SELECT json_extract(body, '$.note') FROM entry WHERE seq = c.entry)
+             FROM exhaust c WHERE stopped = 0 AND at <= ?1
                AND entry NOT IN (SELECT entry FROM void)
                AND NOT EXISTS (SELECT 1 FROM exhaust n WHERE n.booth = c.booth AND n.stopped = 0 AND n.at <= ?1
                                  AND (n.at, n.entry) > (c.at, c.entry) AND n.entry NOT IN (SELECT entry FROM void))
@@ -270,6 +273,7 @@ impl Ledger {
                 booth: r.get(0)?,
                 at: Moment(r.get(1)?),
                 entry: r.get(2)?,
+                note: r.get(3)?,
             })
         })?;
         Ok(rows.collect::<Result<_, _>>()?)

@@ -90,6 +90,8 @@ pub struct Check {
     pub due: Option<Moment>,
     /// How it stands.
     pub state: State,
+    /// What was remarked at the newest check of the booth, in words.
+    pub remark: Option<String>,
     /// What else is to be said: the figure of a survey, or that the exhaust stopped.
     pub more: String,
     /// Side of a survey's figure to its limit; of a check `unknown` while no exhaust state is known.
@@ -114,6 +116,12 @@ impl Check {
         format!("{last}, {due}")
     }
 
+    /// The remark of the newest check in words; a check that has one is not simply done.
+    pub fn remarked(&self) -> Option<String> {
+        let remark = self.remark.as_ref()?;
+        Some(format!("checked, with a remark: {}", shown(remark)))
+    }
+
     /// As one line for people.
     pub fn line(&self, calendar: &Calendar, at: Moment) -> String {
         let state = match self.state {
@@ -128,6 +136,7 @@ impl Check {
             self.words(calendar, at),
         ];
         parts.extend([state.to_owned(), self.more.clone()]);
+        parts.extend(self.remarked());
         parts.retain(|p| !p.is_empty());
         parts.join(", ")
     }
@@ -137,7 +146,7 @@ impl Check {
         json!({
             "booth": self.booth, "check": self.kind.word(),
             "last": self.last.map(|m| calendar.rfc3339(m)), "due": self.due.map(|m| calendar.rfc3339(m)),
-            "state": self.state.word(), "words": self.more,
+            "state": self.state.word(), "words": self.more, "remark": self.remark,
             "readings": self.readings.iter().map(|g| json!({
                 "at": calendar.rfc3339(g.at), "mpa": g.reading.0, "entry": g.entry,
             })).collect::<Vec<_>>(),
@@ -171,8 +180,9 @@ pub fn checks(ledger: &Ledger, at: Moment) -> Result<Vec<Check>, LedgerError> {
     booths.dedup();
     let mut out = Vec::new();
     for booth in booths {
-        let done = last.iter().find(|c| c.booth == booth).map(|c| c.at);
-        let mut check = of(booth, Kind::Check, done, &limits, at);
+        let newest = last.iter().find(|c| c.booth == booth);
+        let mut check = of(booth, Kind::Check, newest.map(|c| c.at), &limits, at);
+        check.remark = newest.and_then(|c| c.note.clone());
         if let Some(stop) = stopped.iter().find(|s| s.booth == booth) {
             check.state = State::Overdue;
             check.side = "unknown";
@@ -219,6 +229,7 @@ fn of(booth: &str, kind: Kind, last: Option<Moment>, limits: &[CeilingRow], at: 
         every,
         due,
         state,
+        remark: None,
         more: String::new(),
         side: if last.is_none() { "unknown" } else { "" },
         readings: Vec::new(),

@@ -97,6 +97,8 @@ pub fn lines(
         let mut details = vec![range(p.low, p.high)];
         if p.counts.water {
             details.push("water".to_owned());
+        } else if p.solid {
+            details.push("solid, not counted as VOC".to_owned());
         } else if p.counts.exempt {
             details.push("not counted as VOC".to_owned());
         } else {
@@ -146,6 +148,20 @@ pub fn lines(
     out
 }
 
+/// What is to be said of a sheet that reads well: each substance that counts as VOC because its class is not stated.
+pub fn remarks_on(m: &Material) -> Vec<String> {
+    m.parts
+        .iter()
+        .filter(|p| p.without_class())
+        .map(|p| {
+            format!(
+                "  {} {} counts as VOC because no class is stated; where it does not evaporate, write solid = true",
+                p.cas, p.name
+            )
+        })
+        .collect()
+}
+
 fn range(low: Share, high: Share) -> String {
     if low == high {
         low.text(1)
@@ -164,6 +180,7 @@ pub fn json(m: &Material, lots: &[LotRow]) -> Value {
         "contains": m.parts.iter().map(|p| json!({
             "cas": p.cas, "name": p.name, "low_ppm": p.low.0, "high_ppm": p.high.0,
             "exempt": p.counts.exempt, "water": p.counts.water, "hap": p.counts.hap,
+            "solid": p.solid,
         })).collect::<Vec<_>>(),
         "lots": lots.iter().map(|l| json!({
             "lot": l.lot, "received_ul": l.volume.0, "used_ul": l.used.0,

@@ -19,6 +19,14 @@ pub fn page(
 ) -> (Vec<String>, Value) {
     let mut lines = sums::lines(&now.sums, system);
     let mut value = sums::month(&now.sums);
+    // The month was read before, so it is one.
+    let before = now.begins_before(calendar).unwrap_or(false);
+    if before {
+        lines.push(format!(
+            "record begins {}; what was used before is unknown",
+            calendar.local(now.began).format("%-d %b %Y")
+        ));
+    }
     if let Some(before) = now.newest() {
         lines.push(format!("changed since {}", signed_by(before, calendar)));
         lines.extend(now.changes.iter().map(|c| change_line(c, system)));
@@ -30,6 +38,10 @@ pub fn page(
     ));
     lines.push(format!("head: action {}, {}", now.head.0, now.head.1));
     if let Some(map) = value.as_object_mut() {
+        if before {
+            let begins = json!(calendar.rfc3339(now.began));
+            map.insert("record_begins".to_owned(), begins);
+        }
         map.insert(
             "signed".to_owned(),
             json!({

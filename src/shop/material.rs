@@ -56,6 +56,8 @@ pub struct Part {
     pub high: Share,
     /// What it counts as.
     pub counts: Counts,
+    /// A solid, which does not evaporate: it lies within the solids of the sheet and is counted in no total.
+    pub solid: bool,
     /// Density of the substance, needed for exempt volume and water.
     pub density: Option<Density>,
 }
@@ -87,13 +89,22 @@ pub struct Counted {
     pub counts: Counts,
 }
 
+impl Part {
+    /// Whether it counts as VOC although the sheet states no class for it: not exempt, water, HAP or solid.
+    pub const fn without_class(&self) -> bool {
+        !(self.counts.exempt || self.counts.water || self.counts.hap || self.solid)
+    }
+}
+
 impl Material {
     /// The substances with the shares that are counted: a range counts at its upper end for VOC and HAP, an exempt
-    /// substance or water at its lower end, and what is volatile and not named is [`OTHER_VOLATILE`].
+    /// substance or water at its lower end, a solid not at all, and what is volatile and not named is
+    /// [`OTHER_VOLATILE`].
     pub fn counted(&self) -> Vec<Counted> {
         let mut list: Vec<Counted> = self
             .parts
             .iter()
+            .filter(|p| !p.solid)
             .map(|p| Counted {
                 cas: p.cas.clone(),
                 name: p.name.clone(),

@@ -21,6 +21,12 @@
 //! share = ["10 %", "15 %"]          # or one share, "15.0 %"
 //! exempt = true
 //! density = "0.790 kg/L"
+//!
+//! [[contains]]
+//! cas = "14808-60-7"
+//! name = "quartz"
+//! share = "2.0 %"
+//! solid = true                      # does not evaporate; lies within the solids above
 //! ```
 //!
 //! *Invariants*: a CAS number is taken only with its check digit; lower ends and solids together are at most the
@@ -191,7 +197,22 @@ fn material(root: &Table<'_>) -> Option<Material> {
     head.done();
     if let (Some(weight), Some(volume)) = (weight_solids, volume_solids) {
         solids_fit(&head, kind, drying, weight, volume);
-        let named: i64 = parts.iter().map(|p| p.low.0).sum();
+        let sum = |solid| -> i64 {
+            let of_kind = parts.iter().filter(|p| p.solid == solid);
+            of_kind.map(|p| p.low.0).sum()
+        };
+        let (named, solid) = (sum(false), sum(true));
+        if solid > weight.0 {
+            head.contradiction(
+                "weight_solids",
+                &weight.trimmed(),
+                format!(
+                    "is less than the lower ends of the solid substances below, {}",
+                    Share(solid).trimmed()
+                ),
+                "compare the solids and each solid substance with the data sheet",
+            );
+        }
         if named + weight.0 > Share::HIGH {
             head.contradiction(
                 "weight_solids",
@@ -303,8 +324,18 @@ fn part(table: &Table<'_>) -> Option<Part> {
         water: table.flag("water"),
         hap: table.flag("hap"),
     };
+    let solid = table.flag("solid");
     let density = table.amount::<Density>(&limits::DENSITY, May);
     table.done();
+    // A solid stands in no total, so nothing that a total asks for may be said of it.
+    if solid && (counts.exempt || counts.water || counts.hap) {
+        table.contradiction(
+            "solid",
+            "true",
+            "cannot stand beside exempt, water or hap".to_owned(),
+            "keep the one that is true; a solid that is a HAP is kept as hap, and then counts as VOC too",
+        );
+    }
     if (counts.exempt || counts.water) && !table.has("density") {
         table.missing(
             "density",
@@ -345,6 +376,7 @@ fn part(table: &Table<'_>) -> Option<Part> {
         low,
         high,
         counts,
+        solid,
         density,
     })
 }

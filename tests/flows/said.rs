@@ -354,3 +354,58 @@ fn the_steps_of_a_printed_card_have_a_column_as_wide_as_the_longest() {
     assert_eq!(dashes.len(), 1, "{card}");
     holds(steps, &["  level sand 1, top -"]);
 }
+
+#[test]
+fn a_solid_of_a_sheet_is_no_voc_and_a_substance_without_a_class_is_said_to_count() {
+    let world = World::new();
+    let sheet = include_str!("../../sample/materials/opf.toml");
+    let file = world.home().join("opf.toml");
+    std::fs::write(&file, sheet).unwrap();
+    let check = |world: &World| {
+        world
+            .now()
+            .run(&format!("material check '{}'", file.display()))
+    };
+    let said = check(&world).good().out;
+    let naphtha = "64742-48-9 naphtha, hydrotreated heavy counts as VOC because no class is stated";
+    holds(&said, &[naphtha]);
+    assert!(!said.contains("quartz"), "{said}");
+    // Without its class the solid counts, and the check says so.
+    std::fs::write(&file, sheet.replace("solid = true\n", "")).unwrap();
+    holds(
+        &check(&world).good().out,
+        &[
+            naphtha,
+            "14808-60-7 quartz counts as VOC because no class is stated",
+        ],
+    );
+    // More of it than the solids hold, or a class beside it, is refused.
+    for (was, is, word) in [
+        ("share = \"2.0 %\"", "share = \"79 %\"", "solid substances"),
+        ("solid = true", "solid = true\nhap = true", "cannot stand"),
+    ] {
+        std::fs::write(&file, sheet.replace(was, is)).unwrap();
+        holds(&check(&world).refused(2), &[word]);
+    }
+    // What is counted of the sheet names no quartz; what the sheet leaves open still counts.
+    let m = hangtime::shop::material_file::read("opf.toml", sheet).unwrap();
+    let counted: Vec<(String, i64)> = m
+        .counted()
+        .into_iter()
+        .map(|c| (c.name, c.share.0))
+        .collect();
+    assert_eq!(
+        counted,
+        [
+            ("naphtha, hydrotreated heavy".to_owned(), 200_000),
+            ("other volatile".to_owned(), 20_000),
+        ]
+    );
+    std::fs::write(&file, sheet).unwrap();
+    world
+        .now()
+        .run(&format!("material adopt '{}'", file.display()))
+        .good();
+    let shown = world.now().run("material show OPF").good().out;
+    holds(&shown, &["2.0 %, solid, not counted as VOC"]);
+}

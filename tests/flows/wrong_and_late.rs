@@ -78,6 +78,8 @@ fn coat_is_moved(world: &World) {
         "relocate {entry} B-0131 --why 'read the wrong tag'"
     ));
     assert_eq!(fixed["taken_back"][0]["entry"], entry);
+    assert_eq!(fixed["moved"]["from"], "B-0311");
+    assert_eq!(fixed["moved"]["to"], "B-0131");
 
     // B-0311: struck but readable, with who and why; its cure is where it would have been.
     let card = world.at("2026-04-15 10:30").json("piece show B-0311");
@@ -404,4 +406,28 @@ fn s18_an_unknown_tag_makes_no_piece_and_offers_those_near_it() {
     world.at("2026-03-05 08:00").run("done receive 0417").good();
     let card = world.now().json("piece show 0417");
     assert_eq!(card["serial"], "B-0417");
+}
+
+#[test]
+fn a_relocated_deed_is_said_to_be_where_it_is_now() {
+    let world = a_body_in_cure(World::new());
+    let saved = world
+        .at("2026-04-15 10:00")
+        .json("coat B-0311 --mix 1 --amount 48mL");
+    let action = world.now().json(&format!("action {}", saved["action"]));
+    let said = world
+        .at("2026-04-15 10:30")
+        .run(&format!(
+            "relocate {} B-0131 --why 'read the wrong tag'",
+            action["entries"][0]["entry"]
+        ))
+        .good()
+        .out;
+    let next = saved["action"].as_i64().unwrap() + 1;
+    holds(
+        &said,
+        &[&format!(
+            "saved: coat of B-0311 moved to B-0131, action {next}"
+        )],
+    );
 }

@@ -245,3 +245,58 @@ fn a_month_without_a_coat_can_be_signed_and_a_month_ahead_cannot() {
         &["never signed"],
     );
 }
+
+#[test]
+fn a_month_before_the_record_is_not_signed_and_one_partly_before_it_says_so() {
+    let world = lived_in();
+    holds(
+        &world
+            .at("2026-04-01 09:00")
+            .person("SL")
+            .run("month close 2026-01")
+            .refused(2),
+        &[
+            "2026-01 cannot be signed: the record begins ",
+            " 2026; nothing is known of that month",
+        ],
+    );
+    let said = world
+        .at("2026-04-01 09:00")
+        .person("SL")
+        .run("month close 2026-02")
+        .good()
+        .out;
+    holds(
+        &said,
+        &[
+            "record begins 20 Feb 2026",
+            "; what was used before is unknown",
+        ],
+    );
+    assert_eq!(
+        world.now().json("month 2026-02")["record_begins"],
+        "2026-02-20T06:00:00.000-05:00"
+    );
+    // A month that lies wholly in the record says nothing of its beginning.
+    let whole = world
+        .at("2026-04-01 09:10")
+        .person("SL")
+        .run("month close 2026-03")
+        .good();
+    assert!(!whole.out.contains("record begins"), "{}", whole.out);
+}
+
+#[test]
+fn a_month_that_has_not_begun_is_refused() {
+    let world = lived_in();
+    for more in ["", " --book", " --open VOC", " --from-log"] {
+        holds(
+            &world
+                .at("2026-04-01 09:00")
+                .run(&format!("month 2027-04{more}"))
+                .refused(2),
+            &["2027-04 has not begun"],
+        );
+    }
+    world.at("2026-04-01 09:00").run("month 2026-04").good();
+}

@@ -377,7 +377,8 @@ fn each_task_of_the_safety_lead_takes_three_keys_at_most_after_the_mark() {
     // The clock of a demo runs on while the test types.
     let soon = Moment(desk.model.now.0 + 3_600_000);
     assert_eq!(desk.ledger().last_checks(soon).unwrap().len(), 1);
-    assert!(desk.text().contains("< done"), "{}", desk.text());
+    // What was typed is a remark, and a check with one is not called done.
+    assert!(desk.text().contains("! remark"), "{}", desk.text());
 
     // A limit, with the PIN.
     mark_on(&mut desk, "xylenes");
@@ -682,4 +683,77 @@ fn a_gauge_reading_is_typed_with_the_check_and_shown_from_the_clean_one_to_the_m
     desk.keys("b0.04inwc");
     desk.key(Key::Enter);
     assert!(desk.text().contains("! too low"), "{}", desk.text());
+}
+
+#[test]
+fn the_remark_of_a_check_stands_beside_it_and_it_is_not_called_done() {
+    let mut desk = morning(sample());
+    mark_on(&mut desk, "booth check");
+    desk.keys("bFAN NOT RUNNING");
+    desk.key(Key::Enter);
+    let text = desk.text();
+    let words: Vec<&str> = text.split_whitespace().collect();
+    let flat = words.join(" ");
+    assert!(
+        flat.contains("checked, with a remark: FAN NOT RUNNING"),
+        "{text}"
+    );
+    let row = text.lines().find(|l| l.contains("booth check")).unwrap();
+    assert!(row.contains("! remark") && !row.contains("done"), "{text}");
+    // The clock of a demo runs on while the test types.
+    let soon = Moment(desk.model.now.0 + 120_000);
+    desk.tell(Msg::Now(soon));
+    desk.tell(Msg::Changed);
+    desk.key(Key::F(2));
+    let text = desk.text();
+    assert!(
+        text.contains("booth 1: checked 06:45") && text.contains(", with a remark: FAN NOT"),
+        "{text}"
+    );
+    // A long one goes on in the lines below, to its last word.
+    desk.key(Key::F(5));
+    desk.keys("b");
+    desk.keys(&format!("{}at last", "the fan stands ".repeat(5)));
+    desk.key(Key::Enter);
+    desk.tell(Msg::Now(Moment(soon.0 + 120_000)));
+    desk.tell(Msg::Changed);
+    desk.key(Key::F(2));
+    let text = desk.text();
+    let words: Vec<&str> = text.split_whitespace().collect();
+    assert!(
+        words
+            .join(" ")
+            .contains("with a remark: the fan stands the fan")
+            && text.contains("at last"),
+        "{text}"
+    );
+}
+
+#[test]
+fn what_looks_like_a_gauge_reading_and_is_none_is_refused_and_stays_on_the_line() {
+    for typed in [
+        "booth 1 0.44inwc",
+        "44 inwc",
+        "44000inwc",
+        "fan runs, 0.44 inwc",
+    ] {
+        let mut desk = morning(sample());
+        let soon = Moment(desk.model.now.0 + 3_600_000);
+        mark_on(&mut desk, "booth check");
+        let before = desk.ledger().last_checks(soon).unwrap();
+        desk.keys("b");
+        desk.keys(typed);
+        desk.key(Key::Enter);
+        assert!(
+            note(&desk).contains("as one word with its unit: 0.44inwc"),
+            "{}",
+            note(&desk)
+        );
+        assert!(
+            desk.text().contains(&format!("{typed}_")),
+            "{}",
+            desk.text()
+        );
+        assert_eq!(desk.ledger().last_checks(soon).unwrap(), before);
+    }
 }

@@ -262,7 +262,7 @@ fn a_rule_that_speaks_is_named_on_the_booth() {
 #[test]
 fn a_booth_check_is_unknown_then_done_then_due() {
     let (mut bench, now) = with_booth();
-    let checks = |bench: &Bench| bench.ledger.booth_checks(now).unwrap();
+    let checks = |bench: &Bench| bench.ledger.last_checks(now).unwrap();
     assert!(checks(&bench).is_empty());
     let (w, s) = (who("AB"), stamp(now));
     let at = bench.at("2026-03-12 06:30");

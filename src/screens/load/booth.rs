@@ -23,7 +23,7 @@ pub(super) fn data(ledger: &Ledger, at: Moment) -> Result<Data, LedgerError> {
 
 /// The booths that a survey, a limit, a check or a stop names, with their air and their checks.
 pub(super) fn booths(ledger: &Ledger, at: Moment) -> Result<Vec<BoothNow>, LedgerError> {
-    let checks = ledger.booth_checks(at)?;
+    let checks = ledger.last_checks(at)?;
     let stops = ledger.exhaust_unknown(at)?;
     let rooms = ledger.rooms()?;
     let mut names: BTreeSet<String> = checks.iter().map(|c| c.booth.clone()).collect();
@@ -39,6 +39,7 @@ pub(super) fn booths(ledger: &Ledger, at: Moment) -> Result<Vec<BoothNow>, Ledge
             let stop = stops.iter().find(|s| s.booth == name);
             let check = checks.iter().find(|c| c.booth == name);
             BoothNow {
+                remark: check.and_then(|c| c.note.clone()),
                 air: air_now(climate.rooms.get(&name), at),
                 check: match (stop, check) {
                     (Some(stop), _) => CheckNow::Due(stop.from),

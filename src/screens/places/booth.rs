@@ -19,6 +19,8 @@ pub struct BoothNow {
     pub air: AirNow,
     /// Its check.
     pub check: CheckNow,
+    /// What was remarked at the newest check, in words.
+    pub remark: Option<String>,
 }
 
 /// What the ledger answered.

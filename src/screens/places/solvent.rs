@@ -14,7 +14,7 @@ use crate::screens::model::{AsOf, Asking, Model, Note, Page, Shop};
 use crate::screens::msg::Effect;
 use crate::shop::record::BoothSeen;
 use crate::shop::text::{initials, shown};
-use crate::units::{Amount, Moment, Pressure, Volume};
+use crate::units::{Amount, Moment, Pressure, UnitFault, Volume};
 use chrono::NaiveDate;
 
 /// What a key of this place does.
@@ -527,7 +527,7 @@ impl Form {
             Deed::Receipt => receipt(typed),
             Deed::Check { booth } => Ok(Wish::Check {
                 booth: booth.clone(),
-                seen: seen_in(typed),
+                seen: seen_in(typed)?,
             }),
             Deed::Limit { of, twelve } => {
                 limit_of(typed, "400kg", |v| NewLimit::solvent(of, *twelve, v))
@@ -629,19 +629,43 @@ impl Wish {
 }
 
 // A reading of the gauge comes first, where there is one; "new filters" anywhere makes it the clean one.
-fn seen_in(typed: &str) -> BoothSeen {
+//
+// Errors: a number with a unit of pressure that is not read as the reading, because it is not the first word, is split,
+// or lies outside the range; kept as words it would be lost from the gauge's line.
+fn seen_in(typed: &str) -> Result<BoothSeen, String> {
     let (first, rest) = typed.split_once([' ', ',']).unwrap_or((typed, ""));
     let gauge = Pressure::read(first, None).ok();
+    if gauge.is_none() && names_a_reading(typed) {
+        return Err(
+            "the gauge's reading comes first, as one word with its unit: 0.44inwc, then what was seen"
+                .to_owned(),
+        );
+    }
     let note = if gauge.is_some() {
         rest.trim_start_matches([' ', ',']).trim()
     } else {
         typed
     };
-    BoothSeen {
+    Ok(BoothSeen {
         new_filters: gauge.is_some() && note.contains("new filters"),
         gauge,
         note: (!note.is_empty()).then(|| note.to_owned()),
-    }
+    })
+}
+
+// Whether there is a number with a unit of pressure in it, as one word or as two. A value out of its range is one too.
+fn names_a_reading(typed: &str) -> bool {
+    let words: Vec<&str> = typed
+        .split([' ', ',', ';'])
+        .filter(|w| !w.is_empty())
+        .collect();
+    let reads = |text: &str| {
+        matches!(
+            Pressure::read(text, None),
+            Ok(_) | Err(UnitFault::OutOfRange { .. })
+        )
+    };
+    words.iter().any(|w| reads(w)) || words.windows(2).any(|two| reads(&two.concat()))
 }
 
 fn receipt(typed: &str) -> Result<Wish, String> {

@@ -9,6 +9,7 @@ use crate::screens::model::Model;
 use crate::screens::places::booth::{BoothNow, rows};
 use crate::screens::theme::Ink;
 use crate::shop::recipe::{BoothLimits, Recipe};
+use crate::shop::text::shown;
 use crate::shop::words::{Outlook, Word};
 use crate::units::{Amount, Dimension, Temperature, show, show_as};
 use ratatui::buffer::Buffer;
@@ -573,5 +574,13 @@ fn check_line(model: &Model, booth: &BoothNow) -> Line {
         ),
         CheckNow::Unknown => ("check unknown, none recorded".to_owned(), Ink::Late),
     };
-    vec![run(format!("{}: ", booth.name), Ink::Faint), run(text, ink)]
+    let mut out = vec![run(format!("{}: ", booth.name), Ink::Faint), run(text, ink)];
+    // A check with a remark is not simply done: what was seen may be that the fan stands.
+    if let (CheckNow::Done(_), Some(remark)) = (booth.check, &booth.remark) {
+        out.push(run(
+            format!(", with a remark: {}", shown(remark)),
+            Ink::Late,
+        ));
+    }
+    out
 }

@@ -260,6 +260,7 @@ fn rest(model: &Model, book: &Book, first: usize, width: u16) -> Vec<Placed> {
         let (mark, ink) = match c.state {
             State::Overdue => ("> overdue", Ink::Against),
             State::Unknown => ("? unknown", Ink::Outlook(Outlook::Unknown)),
+            State::Done | State::NoneEntered if c.remark.is_some() => ("! remark", Ink::Late),
             State::Done => ("< done", Ink::Plain),
             State::NoneEntered => ("- done", Ink::Plain),
             State::AtMark => ("> at mark", Ink::Against),
@@ -285,6 +286,9 @@ fn rest(model: &Model, book: &Book, first: usize, width: u16) -> Vec<Placed> {
         ];
         if !c.more.is_empty() {
             text.push(run(format!("; {}", c.more), more));
+        }
+        if let Some(remark) = c.remarked() {
+            text.push(run(format!("; {remark}"), Ink::Late));
         }
         if c.readings.len() > 1 {
             text.push(run(format!("  {}", trend(model, c)), ink));
