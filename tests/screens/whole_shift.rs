@@ -10,7 +10,7 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 
 /// The demo's clock when the person sits down; it runs on from there.
-const BEGIN: &str = "2026-03-24T07:00:00-04:00";
+const BEGIN: &str = "2026-03-24T07:04:00-04:00";
 
 /// How long the screen may take to show what a step must bring; a busy machine needs some of it.
 const LONGEST: Duration = Duration::from_secs(20);
@@ -47,7 +47,7 @@ const SHIFT: &[Step] = &[
         Look,
         &[
             "the booth  booth-1 AB",
-            "booth 1: check unknown, none recorded",
+            "booth 1: no check today",
             "clear 6 of 9",
             "scan: _",
         ],
@@ -74,20 +74,17 @@ const SHIFT: &[Step] = &[
         Key("Enter"),
         &["saved: Rack R5 - clear coat 6 - 5 pieces - ended 06:5"],
     ),
-    (Key("Enter"), &["the booth", "clear 5 of 9", "scan: _"]),
+    (Key("Enter"), &["the booth", "clear 7 of 9", "scan: _"]),
     // A second rack to its hook 8 only.
     (Scan("R6"), &["Rack R6", "What was done?"]),
-    (
-        Key("c"),
-        &["Rack R6 - seal coat 1 / seal coat 2 - 2 pieces"],
-    ),
+    (Key("c"), &["Rack R6 - clear coat 1 - 1 piece"]),
     (Key("h"), &["which hooks were worked on?"]),
-    (Key("8"), &["Rack R6 hooks 1-8 - seal coat 2 - 1 piece"]),
+    (Key("8"), &["Rack R6 hooks 1-8 - clear coat 1 - 1 piece"]),
     (
         Key("Enter"),
-        &["saved: Rack R6 hooks 1-8 - seal coat 2 - 1 piece - ended 07:0"],
+        &["saved: Rack R6 hooks 1-8 - clear coat 1 - 1 piece - ended 07:0"],
     ),
-    (Key("Enter"), &["the booth", "clear 1 of 6"]),
+    (Key("Enter"), &["the booth", "clear 2 of 6"]),
     // The wrong rack, and its undo after a look.
     (Scan("R4"), &["Rack R4", "What was done?"]),
     (Key("c"), &["Rack R4 - clear coat 7 - 1 piece - ended 07:0"]),
@@ -124,11 +121,7 @@ const SHIFT: &[Step] = &[
 const TAGS: &[Step] = &[
     (
         Look,
-        &[
-            "the booth  booth-1",
-            "booth 1: check unknown, none recorded",
-            "scan: _",
-        ],
+        &["the booth  booth-1", "booth 1: no check today", "scan: _"],
     ),
     (Tag("AB"), &["AB is at the terminal", "booth-1 AB"]),
     // Half a tag on the scan line is gone with the whole one.
@@ -153,26 +146,23 @@ const TAGS: &[Step] = &[
     // A second rack in part: the piece that was not coated is read, twice by one pull.
     (Cut("N-0418"), &["nothing in process is called \"N-0\""]),
     (Tag("Rack R6"), &["Rack R6", "What was done?"]),
-    (
-        Tag("coat"),
-        &["Rack R6 - seal coat 1 / seal coat 2 - 2 pieces"],
-    ),
+    (Tag("coat"), &["Rack R6 - clear coat 1 - 1 piece"]),
     (
         Twice("N-0419"),
-        &["Rack R6 - seal coat 2 - 1 piece", "read twice"],
+        &["Rack R6 - clear coat 1 - 1 piece", "read twice"],
     ),
     // The digits of half a tag are no minutes.
     (
         Half("N-0418"),
         &[
             "half a tag was read, \"N-041\"",
-            "Rack R6 - seal coat 2 - 1 piece - ended 07:0",
+            "Rack R6 - clear coat 1 - 1 piece - ended 07:0",
         ],
     ),
     (Cut("save what is shown"), &["nothing in process is called"]),
     (
         Tag("save what is shown"),
-        &["saved: Rack R6 - seal coat 2 - 1 piece - ended 07:0"],
+        &["saved: Rack R6 - clear coat 1 - 1 piece - ended 07:0"],
     ),
     // The wrong rack, and its undo after a look.
     (Tag("Rack R4"), &["Rack R4", "What was done?"]),
@@ -241,7 +231,7 @@ const KEPT: &[Kept] = &[
     Kept {
         deed: "coat",
         by: "AB",
-        what: "seal coat, mix 20",
+        what: "clear coat, mix 20",
         pieces: &["N-0418"],
         taken_back: false,
         ago: Some(0),
