@@ -1,6 +1,6 @@
 //! The solvent book: the month against its limits, the checks, and the way from a total down to an entry.
 //!
-//! *Invariants*: what is shown answers the question that stands ([`State::ask`]), or the page says that it is being read;
+//! *Invariants*: what is shown answers the question that stands ([`Data::ask`]), or the page says that it is being read;
 //! a deed is shown before it is saved, and what was typed stays through every error.
 //!
 //! *Not here*: any sum or judgement (`reports::book`).
