@@ -1,4 +1,4 @@
-//! What is drawn: text and style of every page at three sizes, and every size without a panic.
+//! What is drawn: text and style of every page at four sizes, and every size without a panic.
 
 use crate::desk::{Desk, rows, styles};
 use hangtime::screens::keys::{CHAPTERS, Key, Mode, TABLE};
@@ -8,9 +8,9 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Color;
 
-const SIZES: [(u16, u16); 3] = [(60, 16), (80, 24), (120, 40)];
+const SIZES: [(u16, u16); 4] = [(60, 16), (80, 24), (120, 40), (250, 70)];
 
-fn at_three_sizes(name: &str, mut desk: Desk) {
+fn at_four_sizes(name: &str, mut desk: Desk) {
     for (columns, rows) in SIZES {
         desk.size(columns, rows);
         insta::assert_snapshot!(format!("{name}_{columns}x{rows}"), desk.snapshot());
@@ -18,30 +18,30 @@ fn at_three_sizes(name: &str, mut desk: Desk) {
 }
 
 #[test]
-fn the_floor_reads_at_three_sizes() {
-    at_three_sizes("floor", Desk::morning());
+fn the_floor_reads_at_four_sizes() {
+    at_four_sizes("floor", Desk::morning());
 }
 
 #[test]
-fn the_card_reads_at_three_sizes() {
+fn the_card_reads_at_four_sizes() {
     let mut desk = Desk::morning();
     desk.scan("B0412");
-    at_three_sizes("card", desk);
+    at_four_sizes("card", desk);
 }
 
 #[test]
-fn the_line_to_save_reads_at_three_sizes() {
+fn the_line_to_save_reads_at_four_sizes() {
     let mut desk = Desk::morning();
     desk.scan("R12");
     desk.keys("c");
-    at_three_sizes("log", desk);
+    at_four_sizes("log", desk);
 }
 
 #[test]
-fn the_help_page_reads_at_three_sizes() {
+fn the_help_page_reads_at_four_sizes() {
     let mut desk = Desk::morning();
     desk.keys("?");
-    at_three_sizes("help", desk);
+    at_four_sizes("help", desk);
 }
 
 #[test]
