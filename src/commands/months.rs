@@ -1,7 +1,7 @@
 //! A month's solvent: as it follows from the log, signed, reprinted, and its history.
 
 use super::{Answer, Desk, Trouble};
-use crate::ledger::{MonthNow, Months, PinDeed, Signature};
+use crate::ledger::{MonthNow, Months, PinDeed, Signature, shifted};
 use crate::reports::book::{self, Of, Way};
 use crate::reports::{months, sums};
 use crate::shop::text::shown_lines;
@@ -85,12 +85,13 @@ impl Month {
     }
 }
 
-// Zeros of a month that lies ahead would read like a month in which nothing was used.
+// Zeros of a month that lies ahead would read like a month in which nothing was used. The next one is answered: near its
+// beginning people ask to which of the two an hour belongs.
 fn begun(desk: &Desk<'_>, month: &str) -> Result<(), Trouble> {
     let shop = desk.shop()?;
     Months::one(month)?;
     let today = shop.calendar.day(shop.present()).month();
-    if *month > *today {
+    if shifted(&today, 1).is_some_and(|next| *month > *next) {
         return Err(Trouble::Input(format!(
             "{month} has not begun: this production day belongs to {today}; write a month up to that one"
         )));
