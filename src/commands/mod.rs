@@ -353,16 +353,16 @@ type Answer = Result<u8, Trouble>;
 
 // A file of that name is somebody's: it is never written over.
 fn write_new(file: &std::path::Path, text: &str) -> Result<(), Trouble> {
-    let mut made = std::fs::File::create_new(file).map_err(|e| {
-        let why = if e.kind() == std::io::ErrorKind::AlreadyExists {
-            "exists already; take another name".to_owned()
-        } else {
-            format!("cannot be written: {e}")
-        };
-        Trouble::Input(format!("file {} {why}", file.display()))
-    })?;
-    made.write_all(text.as_bytes())?;
-    Ok(())
+    use std::io::ErrorKind as Kind;
+    let refused = |why: String| Trouble::Input(format!("file {} {why}", file.display()));
+    match crate::reports::paper::write_new(file, text) {
+        Ok(_) => Ok(()),
+        Err(e) if e.kind() == Kind::AlreadyExists => {
+            Err(refused("exists already; take another name".to_owned()))
+        }
+        Err(e) if matches!(e.kind(), Kind::StorageFull | Kind::QuotaExceeded) => Err(e.into()),
+        Err(e) => Err(refused(format!("cannot be written: {e}"))),
+    }
 }
 
 /// What a command works with.

@@ -83,10 +83,10 @@ impl Tags {
         };
         let mut racks: BTreeSet<String> = self.racks.iter().cloned().collect();
         if self.floor {
-            racks.extend(floor.iter().filter_map(rack_of).map(str::to_owned));
+            racks.extend(floor.iter().filter_map(Seen::rack).map(str::to_owned));
         }
         for rack in &racks {
-            let on: Vec<&Seen> = floor.iter().filter(|s| rack_of(s) == Some(rack)).collect();
+            let on: Vec<&Seen> = floor.iter().filter(|s| s.rack() == Some(rack)).collect();
             if on.is_empty() {
                 return Err(Trouble::Input(format!(
                     "rack \"{rack}\" has no pieces; \"hangtime rack list\" lists those that have"
@@ -101,7 +101,7 @@ impl Tags {
             labels.extend(on.into_iter().map(piece));
         }
         if self.floor {
-            let loose = floor.iter().filter(|s| rack_of(s).is_none());
+            let loose = floor.iter().filter(|s| s.rack().is_none());
             labels.extend(loose.map(piece));
         }
         for text in &self.pieces {
@@ -132,10 +132,6 @@ impl Tags {
         desk.print(&value, &[line])?;
         Ok(0)
     }
-}
-
-fn rack_of(seen: &Seen) -> Option<&str> {
-    seen.now.place().and_then(|p| p.rack.as_deref())
 }
 
 fn control(control: &Control) -> Label {

@@ -48,6 +48,25 @@ impl Seen {
             .or_else(|| self.sites().next())
     }
 
+    /// The rack that it hangs on.
+    pub fn rack(&self) -> Option<&str> {
+        self.now.place()?.rack.as_deref()
+    }
+
+    /// The texts by which it is looked for: serial, tag, model, kind, recipe, rack and next step.
+    pub fn texts(&self) -> [&str; 7] {
+        let piece = &self.now.piece;
+        [
+            &piece.serial,
+            piece.tag.as_deref().unwrap_or_default(),
+            &piece.model,
+            piece.kind.word(),
+            &piece.recipe,
+            self.rack().unwrap_or_default(),
+            &self.view.next,
+        ]
+    }
+
     /// The step that is next.
     pub fn step(&self) -> Option<&Step> {
         self.site()?.steps.get(self.view.step?)
@@ -1312,14 +1331,7 @@ impl Ledger {
             "SELECT u.entry, e.action, u.lot, u.volume FROM used u JOIN entry e ON e.seq = u.entry {condition}
              ORDER BY u.entry, u.lot"
         ))?;
-        let rows = list.query_map(rusqlite::params_from_iter(values), |r| {
-            Ok(UsedRow {
-                entry: EntrySeq(r.get(0)?),
-                action: r.get(1)?,
-                lot: r.get(2)?,
-                volume: Volume(r.get(3)?),
-            })
-        })?;
+        let rows = list.query_map(rusqlite::params_from_iter(values), used_row)?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
 
@@ -1579,5 +1591,15 @@ pub(super) fn around_next(
         other,
         wheel_had: None,
         solvent: Vec::new(),
+    })
+}
+
+/// A row of `used`: entry, action, lot, volume.
+pub(super) fn used_row(r: &rusqlite::Row<'_>) -> rusqlite::Result<UsedRow> {
+    Ok(UsedRow {
+        entry: EntrySeq(r.get(0)?),
+        action: r.get(1)?,
+        lot: r.get(2)?,
+        volume: Volume(r.get(3)?),
     })
 }

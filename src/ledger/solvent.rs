@@ -11,7 +11,6 @@ use super::open::Ledger;
 use super::read::{MonthSubstance, MonthSums, UsedRow};
 use crate::shop::calendar::Day;
 use crate::shop::material::Totals;
-use crate::shop::record::EntrySeq;
 use crate::units::{Mass, Moment, Pressure, Volume};
 use std::collections::BTreeMap;
 
@@ -186,14 +185,10 @@ impl Ledger {
              ORDER BY u.entry",
         )?;
         let [first, end] = months.days;
-        let rows = list.query_map(rusqlite::params![first, end, lot, mix], |r| {
-            Ok(UsedRow {
-                entry: EntrySeq(r.get(0)?),
-                action: r.get(1)?,
-                lot: r.get(2)?,
-                volume: Volume(r.get(3)?),
-            })
-        })?;
+        let rows = list.query_map(
+            rusqlite::params![first, end, lot, mix],
+            super::read::used_row,
+        )?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
 

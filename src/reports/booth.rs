@@ -13,7 +13,7 @@ use crate::shop::climate::{RoomAir, Sample, holds_for};
 use crate::shop::recipe::BoothLimits;
 use crate::shop::record::PieceId;
 use crate::shop::text::shown;
-use crate::shop::words::{Outlook, Rule, StepKind, Word};
+use crate::shop::words::{Outlook, StepKind, Word};
 use crate::units::{Amount, Moment, Span, System, num, show};
 use std::collections::{BTreeMap, BTreeSet};
 use uom::si::f64::{Ratio, TemperatureInterval, ThermodynamicTemperature};
@@ -120,7 +120,7 @@ impl<'a> Next<'a> {
         };
         let mut counts: Vec<(&str, usize)> = Vec::new();
         for seen in from {
-            let next = bare(&seen.view.next);
+            let next = seen.view.next.as_str();
             match counts.iter_mut().find(|(words, _)| *words == next) {
                 Some((_, n)) => *n += 1,
                 None => counts.push((next, 1)),
@@ -222,20 +222,6 @@ impl<'a> Next<'a> {
             }
         }
         out.extend(self.mixed.clone().or_else(|| self.mixed_kinds()));
-        let scuff: Vec<&Seen> = self
-            .pieces
-            .iter()
-            .filter(|s| s.view.reasons.iter().any(|o| o.rule == Rule::ScuffFirst))
-            .copied()
-            .collect();
-        if !scuff.is_empty() {
-            let whom = if scuff.len() == self.pieces.len() {
-                String::new()
-            } else {
-                format!("{} ", places(&scuff, self.rack.is_some()))
-            };
-            out.push(format!("{whom}scuff first"));
-        }
         let begun = self.pieces.iter().find_map(|s| s.now.begun.as_ref());
         if let Some(b) = begun {
             out.push(format!(
@@ -262,11 +248,6 @@ impl<'a> Next<'a> {
         }
         out
     }
-}
-
-// The words of a coat without the scuff before it, which is said among what is odd.
-fn bare(next: &str) -> &str {
-    next.strip_prefix("scuff, then ").unwrap_or(next)
 }
 
 fn place(seen: &Seen, racked: bool) -> String {

@@ -236,10 +236,6 @@ pub struct Facts<'a> {
     pub shift: (&'a Shift, bool),
 }
 
-fn rack_of(seen: &Seen) -> Option<&str> {
-    seen.now.place().and_then(|p| p.rack.as_deref())
-}
-
 // `R1 hook 3`, or where else it hangs.
 fn hangs(seen: &Seen) -> String {
     let place = seen.now.place();
@@ -255,17 +251,7 @@ fn hangs(seen: &Seen) -> String {
 fn keys<'a>(pieces: impl IntoIterator<Item = &'a Seen>) -> String {
     let mut out = String::new();
     for seen in pieces {
-        let piece = &seen.now.piece;
-        let texts = [
-            piece.serial.as_str(),
-            piece.tag.as_deref().unwrap_or_default(),
-            piece.model.as_str(),
-            piece.kind.word(),
-            piece.recipe.as_str(),
-            rack_of(seen).unwrap_or_default(),
-            seen.view.next.as_str(),
-        ];
-        for text in texts {
+        for text in seen.texts() {
             out.push_str(&text.to_lowercase());
             out.push('\n');
         }
@@ -572,7 +558,7 @@ fn room_rows(facts: &Facts<'_>) -> Vec<Row> {
     let row = |name: &str, pieces: &[&Seen], text: String| {
         let mut racks: BTreeMap<&str, usize> = BTreeMap::new();
         for seen in pieces {
-            *racks.entry(rack_of(seen).unwrap_or("no rack")).or_insert(0) += 1;
+            *racks.entry(seen.rack().unwrap_or("no rack")).or_insert(0) += 1;
         }
         let racks: Vec<String> = racks.iter().map(|(r, n)| format!("{r} {n}")).collect();
         let n = pieces.len();

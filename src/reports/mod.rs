@@ -16,6 +16,7 @@ pub mod life;
 pub mod limits;
 pub mod material;
 pub mod months;
+pub mod paper;
 pub mod piece_json;
 pub mod place;
 pub mod racks;

@@ -56,25 +56,28 @@ pub fn together<'a, K: PartialEq>(
 
 /// Numbers in ascending order as people write them: `1-17, 20`.
 pub fn ranges<N: Copy + Into<i128>>(numbers: &[N]) -> String {
+    stretches(numbers).join(", ")
+}
+
+/// The stretches of numbers in ascending order, one text each: `1-17`, `20`. A number that stands twice counts once.
+pub fn stretches<N: Copy + Into<i128>>(numbers: &[N]) -> Vec<String> {
     let mut parts: Vec<(i128, i128)> = Vec::new();
     for number in numbers {
         let number: i128 = (*number).into();
         match parts.last_mut() {
+            Some((_, last)) if *last == number => {}
             Some((_, last)) if *last + 1 == number => *last = number,
             _ => parts.push((number, number)),
         }
     }
-    let words: Vec<String> = parts
-        .iter()
-        .map(|(a, b)| {
-            if a == b {
-                a.to_string()
-            } else {
-                format!("{a}-{b}")
-            }
-        })
-        .collect();
-    words.join(", ")
+    let words = parts.iter().map(|(a, b)| {
+        if a == b {
+            a.to_string()
+        } else {
+            format!("{a}-{b}")
+        }
+    });
+    words.collect()
 }
 
 #[cfg(test)]

@@ -17,6 +17,7 @@ mod vapour;
 
 pub(super) use film::{Cups, Played, played};
 
+use super::together::stretches;
 use crate::ledger::{Ledger, LedgerError};
 use crate::science::worksheet::{Held, Inputs, Refusal, Worksheet};
 use crate::science::{printed, registry};
@@ -323,31 +324,14 @@ fn number(what: &str, text: &str) -> Result<i64, LedgerError> {
 
 /// `entries 24-47 and 60`; a long list is cut, and says by how much.
 fn entries_words(entries: &[i64]) -> String {
-    let mut runs: Vec<(i64, i64)> = Vec::new();
-    for entry in entries {
-        match runs.last_mut() {
-            Some((_, last)) if *last + 1 == *entry => *last = *entry,
-            Some((_, last)) if *last == *entry => {}
-            _ => runs.push((*entry, *entry)),
-        }
-    }
-    let shown: Vec<String> = runs
-        .iter()
-        .take(20)
-        .map(|(a, b)| {
-            if a == b {
-                a.to_string()
-            } else {
-                format!("{a}-{b}")
-            }
-        })
-        .collect();
+    let mut shown = stretches(entries);
     let word = if entries.len() == 1 {
         "entry"
     } else {
         "entries"
     };
-    let more = runs.len().saturating_sub(20);
+    let more = shown.len().saturating_sub(20);
+    shown.truncate(20);
     let rest = if more > 0 {
         format!(" and {more} more stretches")
     } else {

@@ -448,6 +448,12 @@ pub const TABLE: &[Binding] = &[
         "leaves the program",
     ),
     on(M::Anywhere, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
+    on(M::Anywhere, K::Up, "Up", A::Up, "", ""),
+    on(M::Anywhere, K::PageUp, "PgUp", A::PageUp, "", ""),
+    on(M::Anywhere, K::PageDown, "PgDn", A::PageDown, "", ""),
+    on(M::Anywhere, K::Home, "Home", A::Top, "", ""),
+    on(M::Anywhere, K::End, "End", A::Bottom, "", ""),
+    on(M::Anywhere, K::Esc, "Esc", A::Back, "", ""),
     text(
         M::Anywhere,
         "scan",
@@ -527,7 +533,6 @@ pub const TABLE: &[Binding] = &[
     ),
     on(M::Go, K::Esc, "Esc", A::Back, "stay", "stays here"),
     on(M::Go, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
-    on(M::Booth, K::Up, "Up", A::Up, "", ""),
     on(
         M::Booth,
         K::Down,
@@ -536,10 +541,6 @@ pub const TABLE: &[Binding] = &[
         "move",
         "moves the mark, or the page",
     ),
-    on(M::Booth, K::PageUp, "PgUp", A::PageUp, "", ""),
-    on(M::Booth, K::PageDown, "PgDn", A::PageDown, "", ""),
-    on(M::Booth, K::Home, "Home", A::Top, "", ""),
-    on(M::Booth, K::End, "End", A::Bottom, "", ""),
     on(
         M::Booth,
         K::Enter,
@@ -564,7 +565,6 @@ pub const TABLE: &[Binding] = &[
         "top up",
         "pours more of the same onto the newest mix: how much in all, then Enter; its age counts from the oldest part",
     ),
-    on(M::Booth, K::Esc, "Esc", A::Back, "", ""),
     on(
         M::Shift,
         K::Tab,
@@ -670,7 +670,6 @@ pub const TABLE: &[Binding] = &[
         "open",
         "opens the rack or piece that the mark is on",
     ),
-    on(M::Shift, K::Up, "Up", A::Up, "", ""),
     on(
         M::Shift,
         K::Down,
@@ -679,11 +678,6 @@ pub const TABLE: &[Binding] = &[
         "move",
         "moves the mark; Page Up, Page Down, Home and End move further",
     ),
-    on(M::Shift, K::PageUp, "PgUp", A::PageUp, "", ""),
-    on(M::Shift, K::PageDown, "PgDn", A::PageDown, "", ""),
-    on(M::Shift, K::Home, "Home", A::Top, "", ""),
-    on(M::Shift, K::End, "End", A::Bottom, "", ""),
-    on(M::Shift, K::Esc, "Esc", A::Back, "", ""),
     on(
         M::Solvent,
         K::Enter,
@@ -764,7 +758,6 @@ pub const TABLE: &[Binding] = &[
         "twelve",
         "the same of the twelve months that end with the month, and back",
     ),
-    on(M::Solvent, K::Up, "Up", A::Up, "", ""),
     on(
         M::Solvent,
         K::Down,
@@ -773,10 +766,6 @@ pub const TABLE: &[Binding] = &[
         "move",
         "moves the mark, or the page",
     ),
-    on(M::Solvent, K::PageUp, "PgUp", A::PageUp, "", ""),
-    on(M::Solvent, K::PageDown, "PgDn", A::PageDown, "", ""),
-    on(M::Solvent, K::Home, "Home", A::Top, "", ""),
-    on(M::Solvent, K::End, "End", A::Bottom, "", ""),
     on(
         M::Solvent,
         K::Esc,
@@ -785,7 +774,6 @@ pub const TABLE: &[Binding] = &[
         "up",
         "one level up again, from the book to the floor",
     ),
-    on(M::Air, K::Up, "Up", A::Up, "", ""),
     on(
         M::Air,
         K::Down,
@@ -794,10 +782,6 @@ pub const TABLE: &[Binding] = &[
         "choose",
         "chooses the room or booth; PgUp and PgDn scroll what is below",
     ),
-    on(M::Air, K::PageUp, "PgUp", A::PageUp, "", ""),
-    on(M::Air, K::PageDown, "PgDn", A::PageDown, "", ""),
-    on(M::Air, K::Home, "Home", A::Top, "", ""),
-    on(M::Air, K::End, "End", A::Bottom, "", ""),
     on(
         M::Air,
         K::Char('k'),
@@ -806,8 +790,6 @@ pub const TABLE: &[Binding] = &[
         "working",
         "shows how the figures of the marked room or booth were made, and the air again",
     ),
-    on(M::Air, K::Esc, "Esc", A::Back, "", ""),
-    on(M::Recipes, K::Up, "Up", A::Up, "", ""),
     on(
         M::Recipes,
         K::Down,
@@ -816,10 +798,6 @@ pub const TABLE: &[Binding] = &[
         "move",
         "moves the mark, or the page",
     ),
-    on(M::Recipes, K::PageUp, "PgUp", A::PageUp, "", ""),
-    on(M::Recipes, K::PageDown, "PgDn", A::PageDown, "", ""),
-    on(M::Recipes, K::Home, "Home", A::Top, "", ""),
-    on(M::Recipes, K::End, "End", A::Bottom, "", ""),
     on(
         M::Recipes,
         K::Enter,
@@ -844,7 +822,6 @@ pub const TABLE: &[Binding] = &[
         "compare",
         "puts the revision before it beside the marked one",
     ),
-    on(M::Recipes, K::Esc, "Esc", A::Back, "", ""),
     on(
         M::Seek,
         K::Enter,
@@ -1045,7 +1022,6 @@ pub const TABLE: &[Binding] = &[
     on(M::Output, K::Home, "Home", A::Top, "", ""),
     on(M::Output, K::End, "End", A::Bottom, "", ""),
     on(M::Output, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
-    on(M::Wall, K::Up, "Up", A::Up, "", ""),
     on(
         M::Wall,
         K::Down,
@@ -1054,10 +1030,6 @@ pub const TABLE: &[Binding] = &[
         "move",
         "moves the mark, or the page",
     ),
-    on(M::Wall, K::PageUp, "PgUp", A::PageUp, "", ""),
-    on(M::Wall, K::PageDown, "PgDn", A::PageDown, "", ""),
-    on(M::Wall, K::Home, "Home", A::Top, "", ""),
-    on(M::Wall, K::End, "End", A::Bottom, "", ""),
     on(
         M::Wall,
         K::Enter,
@@ -1066,7 +1038,6 @@ pub const TABLE: &[Binding] = &[
         "open",
         "opens what the mark is on",
     ),
-    on(M::Wall, K::Esc, "Esc", A::Back, "", ""),
     on(
         M::Floor,
         K::Enter,
@@ -1115,7 +1086,6 @@ pub const TABLE: &[Binding] = &[
         "",
         "asks as of a moment that is typed",
     ),
-    on(M::Floor, K::Up, "Up", A::Up, "", ""),
     on(
         M::Floor,
         K::Down,
@@ -1124,12 +1094,7 @@ pub const TABLE: &[Binding] = &[
         "move",
         "moves the mark; Page Up, Page Down, Home and End move further",
     ),
-    on(M::Floor, K::PageUp, "PgUp", A::PageUp, "", ""),
-    on(M::Floor, K::PageDown, "PgDn", A::PageDown, "", ""),
-    on(M::Floor, K::Home, "Home", A::Top, "", ""),
-    on(M::Floor, K::End, "End", A::Bottom, "", ""),
     on(M::Floor, K::BackTab, "Shift-Tab", A::FilterBefore, "", ""),
-    on(M::Floor, K::Esc, "Esc", A::Back, "", ""),
     on(
         M::Ask,
         K::Enter,
@@ -1309,7 +1274,6 @@ pub const TABLE: &[Binding] = &[
         "working",
         "shows how its film, its ready time and its newest coats were made",
     ),
-    on(M::Card, K::Up, "Up", A::Up, "", ""),
     on(
         M::Card,
         K::Down,
@@ -1358,11 +1322,6 @@ pub const TABLE: &[Binding] = &[
         "recipe",
         "moves this piece to another recipe revision; what changes is shown first",
     ),
-    on(M::Card, K::PageUp, "PgUp", A::PageUp, "", ""),
-    on(M::Card, K::PageDown, "PgDn", A::PageDown, "", ""),
-    on(M::Card, K::Home, "Home", A::Top, "", ""),
-    on(M::Card, K::End, "End", A::Bottom, "", ""),
-    on(M::Card, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
     Binding {
         mode: M::Working,
         press: Press::Digit,

@@ -17,7 +17,6 @@
 //! | `figures` | a number typed beside the line that would be saved |
 //! | `mixing` | another mix like the newest one |
 //! | [`ask`] | questions that are typed at the bottom, and the deeds that they lead to |
-//! | `paper` | pages written to be printed |
 //! | [`prompt`] | the command line inside the program |
 //! | `errand` | runs what was typed there |
 //! | `redo` | a draft's words and how they are read back |
@@ -42,7 +41,6 @@ mod load;
 mod mixing;
 pub mod model;
 pub mod msg;
-mod paper;
 pub mod picture;
 pub mod places;
 pub mod prompt;

@@ -236,10 +236,7 @@ fn head(rack: &str, pieces: &[&Seen]) -> RackHead {
 
 /// The name of the rack on which a piece hangs; empty for none.
 pub fn rack_of(seen: &Seen) -> &str {
-    seen.now
-        .place()
-        .and_then(|p| p.rack.as_deref())
-        .unwrap_or_default()
+    seen.rack().unwrap_or_default()
 }
 
 /// Cells of the widest text of each column of the floor.
@@ -393,17 +390,7 @@ impl Default for Floor {
 }
 
 fn holds(seen: &Seen, find: &str) -> bool {
-    let piece = &seen.now.piece;
-    let texts = [
-        piece.serial.as_str(),
-        piece.tag.as_deref().unwrap_or_default(),
-        piece.model.as_str(),
-        piece.kind.word(),
-        piece.recipe.as_str(),
-        rack_of(seen),
-        seen.view.next.as_str(),
-    ];
-    texts.iter().any(|t| t.to_lowercase().contains(find))
+    seen.texts().iter().any(|t| t.to_lowercase().contains(find))
 }
 
 /// A piece's card.
@@ -680,6 +667,22 @@ pub enum Page {
     Quit,
     /// Re-enter a draft of an earlier run?
     Fate(Box<Reopened>),
+}
+
+impl Page {
+    /// The first line shown, on pages that scroll.
+    pub fn scroll_mut(&mut self) -> Option<&mut usize> {
+        Some(match self {
+            Self::Card(card) => &mut card.scroll,
+            Self::Log(log) => &mut log.scroll,
+            Self::Help { scroll } => scroll,
+            Self::Ask(asked) => &mut asked.scroll,
+            Self::Book(form) => &mut form.scroll,
+            Self::Sheet(sheet) => &mut sheet.scroll,
+            Self::Output(output) => &mut output.scroll,
+            _ => return None,
+        })
+    }
 }
 
 /// A line for the person at the terminal.

@@ -8,7 +8,6 @@
 use super::load;
 use super::model::WordOn;
 use super::msg::{CardData, Effect, FloorData, Looked, Msg, Shelf, Wanted};
-use super::paper;
 use super::places::solvent::{SignPage, Wish};
 use super::redo;
 use crate::clock::Clock;
@@ -18,13 +17,13 @@ use crate::ledger::{
 };
 use crate::reports::book::{self, Way};
 use crate::reports::workings::Working;
-use crate::reports::{clock, going_over, life, months, place, workings};
+use crate::reports::{clock, going_over, life, months, paper, place, workings};
 use crate::shop::cautions::{Hazard, When, for_material};
 use crate::shop::record::{Fact, What};
-use crate::shop::text::shown_lines;
+use crate::shop::text::{shown, shown_lines};
 use crate::shop::words::{Reason, Word};
 use crate::units::{Moment, System};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// The ledger and all that is asked of it.
 #[derive(Debug)]
@@ -119,7 +118,7 @@ impl Store {
             } => Msg::Looked(ticket, self.look(*wanted, system)),
             Effect::Do(wanted) => Msg::Did(self.save(&wanted).map(|o| said_of(&o))),
             Effect::WritePage { name, lines } => Msg::PageWritten(
-                paper::write(self.ledger.path(), &name, &lines)
+                self.page(&name, &lines)
                     .map(|p| format!("written to be printed: {}", p.display())),
             ),
             Effect::Save(wanted) => Msg::Saved(self.save(&wanted)),
@@ -244,6 +243,19 @@ impl Store {
 
     fn stamp(&self) -> Stamp {
         self.ledger.stamp(self.clock.now(), self.clock.boot_ms())
+    }
+
+    // Writes a page beside the ledger and gives its file: `shop.ledger` and `day-list-..` make `shop.day-list-...txt`.
+    fn page(&self, name: &str, lines: &[String]) -> Result<PathBuf, String> {
+        let path = self.ledger.path().with_extension(format!("{name}.txt"));
+        let text: String = lines.iter().map(|l| shown(l) + "\n").collect();
+        match paper::replace(&path, &text) {
+            Ok(()) => Ok(path),
+            Err(e) => Err(format!(
+                "the page was not written: {}: {e}; the command \"hangtime shift\" prints the same list",
+                path.display()
+            )),
+        }
     }
 
     /// Does one effect that only asks; the others are left undone, and no draft is kept.
@@ -438,7 +450,9 @@ impl Store {
             }
             Wish::Print { month, way, file } => {
                 let lines = self.printed(&month, way.as_ref(), system)?;
-                let place = write_new(&file, &(lines.join("\n") + "\n"))?;
+                let text = shown_lines(&(lines.join("\n") + "\n"));
+                let place = paper::write_new(Path::new(&file), &text)
+                    .map_err(|e| LedgerError::File(PathBuf::from(&file), e))?;
                 format!("written to {}", place.display())
             }
             Wish::Export { folder } => {
@@ -588,23 +602,6 @@ fn card_workings(
             (name, shown.map_err(|e| said(&e)))
         })
         .collect()
-}
-
-// Writes a new file and gives its full name; what lies there already is left alone.
-fn write_new(file: &str, text: &str) -> Result<PathBuf, LedgerError> {
-    use std::io::Write;
-    let path = PathBuf::from(file);
-    let place = std::path::absolute(&path).unwrap_or(path);
-    let fault = |e| LedgerError::File(place.clone(), e);
-    let mut out = std::fs::OpenOptions::new()
-        .write(true)
-        .create_new(true)
-        .open(&place)
-        .map_err(fault)?;
-    out.write_all(shown_lines(text).as_bytes())
-        .and_then(|()| out.sync_all())
-        .map_err(fault)?;
-    Ok(place)
 }
 
 /// A piece's card from a ledger.

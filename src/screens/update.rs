@@ -520,15 +520,8 @@ fn step(model: &mut Model, by: isize) -> Vec<Effect> {
 // Moves the top page's first line, and keeps it where there is still something to see.
 fn scroll(model: &mut Model, by: isize) {
     let most = view::scroll_limit(model);
-    let first = match model.stack.last_mut() {
-        Some(Page::Card(card)) => &mut card.scroll,
-        Some(Page::Log(log)) => &mut log.scroll,
-        Some(Page::Book(form)) => &mut form.scroll,
-        Some(Page::Help { scroll }) => scroll,
-        Some(Page::Ask(asked)) => &mut asked.scroll,
-        Some(Page::Sheet(sheet)) => &mut sheet.scroll,
-        Some(Page::Output(output)) => &mut output.scroll,
-        _ => return,
+    let Some(first) = model.stack.last_mut().and_then(Page::scroll_mut) else {
+        return;
     };
     *first = first.saturating_add_signed(by).min(most);
 }

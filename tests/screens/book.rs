@@ -79,13 +79,6 @@ fn morning(bench: Bench) -> Desk {
     desk_at(bench, "2026-03-24 06:45")
 }
 
-fn note(desk: &Desk) -> String {
-    match &desk.model.note {
-        Some(Note::Said(t) | Note::Fault(t)) => t.clone(),
-        None => String::new(),
-    }
-}
-
 fn way(desk: &Desk) -> String {
     desk.model
         .places
@@ -238,9 +231,9 @@ fn one_key_turns_the_month_and_one_changes_to_twelve() {
     assert!(desk.text().contains("it lies before the record"));
     desk.keys("]]");
     assert!(
-        note(&desk).contains("2026-04 has not begun"),
+        desk.note().contains("2026-04 has not begun"),
         "{}",
-        note(&desk)
+        desk.note()
     );
     desk.keys("t");
     desk.key(Key::Enter);
@@ -359,7 +352,7 @@ fn each_task_of_the_safety_lead_takes_three_keys_at_most_after_the_mark() {
         .type_in("L-250 CLR 20 L 2027-01-31")
         .key(Key::Enter);
     table.push(p.row(role, "receipt"));
-    assert_eq!(note(&desk), "lot L-250 of CLR received: 20.00 L");
+    assert_eq!(desk.note(), "lot L-250 of CLR received: 20.00 L");
     assert!(
         desk.ledger()
             .lots()
@@ -373,7 +366,7 @@ fn each_task_of_the_safety_lead_takes_three_keys_at_most_after_the_mark() {
     let mut p = Presses::at(&mut desk);
     p.char('b').type_in("fan runs, gauge 0.44").key(Key::Enter);
     table.push(p.row(role, "booth check"));
-    assert_eq!(note(&desk), "booth 1 checked");
+    assert_eq!(desk.note(), "booth 1 checked");
     // The clock of a demo runs on while the test types.
     let soon = Moment(desk.model.now.0 + 3_600_000);
     assert_eq!(desk.ledger().last_checks(soon).unwrap().len(), 1);
@@ -386,7 +379,7 @@ fn each_task_of_the_safety_lead_takes_three_keys_at_most_after_the_mark() {
     p.char('l').type_in("0.9kg, permit 12-34").key(Key::Enter);
     p.type_in("481516").key(Key::Enter);
     table.push(p.row(role, "limit"));
-    assert!(note(&desk).contains("PIN given"), "{}", note(&desk));
+    assert!(desk.note().contains("PIN given"), "{}", desk.note());
     assert!(
         desk.text().contains("of 0.9kg, 0.65 kg left"),
         "{}",
@@ -400,7 +393,7 @@ fn each_task_of_the_safety_lead_takes_three_keys_at_most_after_the_mark() {
     assert!(p.desk.text().contains("signed by SL"), "{}", p.desk.text());
     p.key(Key::Enter).type_in("481516").key(Key::Enter);
     table.push(p.row(role, "close month"));
-    assert_eq!(note(&desk), "2026-03 is signed by SL; PIN given");
+    assert_eq!(desk.note(), "2026-03 is signed by SL; PIN given");
     assert!(
         desk.text().contains("2026-03  signed by SL"),
         "{}",
@@ -450,7 +443,7 @@ fn each_task_of_the_safety_lead_takes_three_keys_at_most_after_the_mark() {
     )
     .key(Key::Enter);
     table.push(p.row(role, "export"));
-    assert!(copy.join("manifest.json").exists(), "{}", note(&desk));
+    assert!(copy.join("manifest.json").exists(), "{}", desk.note());
 
     stand_in_the_guide(role, &table);
 }
@@ -466,7 +459,7 @@ fn what_was_typed_stays_through_an_error_and_nothing_is_half_written() {
         desk.text()
     );
     desk.key(Key::Enter);
-    assert_eq!(note(&desk), "not saved: the amount, such as 20L");
+    assert_eq!(desk.note(), "not saved: the amount, such as 20L");
     desk.keys(" 20L");
     assert!(
         desk.text().contains("= 20.00 L of CLR as L-221"),
@@ -475,9 +468,9 @@ fn what_was_typed_stays_through_an_error_and_nothing_is_half_written() {
     );
     desk.key(Key::Enter);
     assert!(
-        note(&desk).contains("lot L-221 is received already"),
+        desk.note().contains("lot L-221 is received already"),
         "{}",
-        note(&desk)
+        desk.note()
     );
     assert!(desk.text().contains("L-221 CLR 20L_"), "{}", desk.text());
     desk.key(Key::Esc);
@@ -539,9 +532,9 @@ fn only_a_month_that_is_over_is_signed_and_only_the_page_that_was_shown() {
     let mut desk = morning(sample());
     desk.keys("c");
     assert!(
-        note(&desk).contains("2026-03 is not over"),
+        desk.note().contains("2026-03 is not over"),
         "{}",
-        note(&desk)
+        desk.note()
     );
     assert_eq!(desk.model.mode(), Mode::Solvent);
 
@@ -561,9 +554,9 @@ fn only_a_month_that_is_over_is_signed_and_only_the_page_that_was_shown() {
         .unwrap();
     desk.key(Key::Enter);
     assert!(
-        note(&desk).contains("nothing was signed"),
+        desk.note().contains("nothing was signed"),
         "{}",
-        note(&desk)
+        desk.note()
     );
     assert!(
         desk.ledger()
@@ -575,7 +568,7 @@ fn only_a_month_that_is_over_is_signed_and_only_the_page_that_was_shown() {
     desk.key(Key::Esc);
     desk.keys("c");
     desk.key(Key::Enter);
-    assert_eq!(note(&desk), "2026-03 is signed by SL; no PIN is set");
+    assert_eq!(desk.note(), "2026-03 is signed by SL; no PIN is set");
 }
 
 #[test]
@@ -745,9 +738,9 @@ fn what_looks_like_a_gauge_reading_and_is_none_is_refused_and_stays_on_the_line(
         desk.keys(typed);
         desk.key(Key::Enter);
         assert!(
-            note(&desk).contains("as one word with its unit: 0.44inwc"),
+            desk.note().contains("as one word with its unit: 0.44inwc"),
             "{}",
-            note(&desk)
+            desk.note()
         );
         assert!(
             desk.text().contains(&format!("{typed}_")),

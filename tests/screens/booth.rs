@@ -60,13 +60,6 @@ fn at_booth() -> Desk {
     desk
 }
 
-fn note(desk: &Desk) -> String {
-    match &desk.model.note {
-        Some(Note::Said(t) | Note::Fault(t)) => t.clone(),
-        None => String::new(),
-    }
-}
-
 fn line(desk: &Desk) -> String {
     let log = desk.model.log().unwrap();
     log.plan
@@ -480,7 +473,7 @@ fn each_task_of_the_finisher_takes_three_keys_or_fewer_after_the_scan() {
             Mode::Receipt,
             "{}: {}",
             task.says,
-            note(&desk)
+            desk.note()
         );
         let text = desk.text();
         assert!(text.contains(task.saved), "{}\n{text}", task.says);
@@ -499,7 +492,7 @@ fn each_task_of_the_finisher_takes_three_keys_or_fewer_after_the_scan() {
         let mut way = Presses::at(&mut desk);
         way.char(key).type_in(amount).key(Key::Enter);
         table.push(way.row(role, says));
-        assert_eq!(note(&desk), wanted);
+        assert_eq!(desk.note(), wanted);
     }
     let mut desk = booth();
     desk.scan("R3");
@@ -508,7 +501,7 @@ fn each_task_of_the_finisher_takes_three_keys_or_fewer_after_the_scan() {
     let mut way = Presses::at(&mut desk);
     way.char('u').key(Key::Enter);
     table.push(way.row(role, "undo my last"));
-    assert!(note(&desk).contains("is taken back"), "{}", note(&desk));
+    assert!(desk.note().contains("is taken back"), "{}", desk.note());
     // The terminal in other hands.
     let mut way = Presses::at(&mut desk);
     way.char('i').type_in("DP").key(Key::Enter);
@@ -525,12 +518,12 @@ fn the_same_mix_again_and_a_top_up_take_two_keys_and_a_number() {
     desk.keys("n");
     assert_eq!(desk.model.mode(), Mode::Mixing);
     assert_eq!(
-        note(&desk),
+        desk.note(),
         "clear 3:1: 1500.0 mL L-2207 + 500.0 mL T-0931 = 2000.0 mL"
     );
     desk.keys("1000");
     assert_eq!(
-        note(&desk),
+        desk.note(),
         "clear 3:1: 750.0 mL L-2207 + 250.0 mL T-0931 = 1000.0 mL"
     );
     let text = desk.text();
@@ -539,7 +532,7 @@ fn the_same_mix_again_and_a_top_up_take_two_keys_and_a_number() {
         "{text}"
     );
     desk.key(Key::Enter);
-    assert_eq!(note(&desk), "saved: mix 4 \"clear 3:1\"");
+    assert_eq!(desk.note(), "saved: mix 4 \"clear 3:1\"");
     assert_eq!(desk.model.mode(), Mode::Booth);
     let volumes = |desk: &Desk, mix: u32| -> Vec<i64> {
         let mix = desk.ledger().mix(mix).unwrap().unwrap();
@@ -551,7 +544,7 @@ fn the_same_mix_again_and_a_top_up_take_two_keys_and_a_number() {
     desk.tell(Msg::Now(later));
     desk.keys("t");
     desk.key(Key::Enter);
-    assert_eq!(note(&desk), "saved: mix 5 \"clear 3:1\"");
+    assert_eq!(desk.note(), "saved: mix 5 \"clear 3:1\"");
     assert_eq!(volumes(&desk, 5), [750_000, 250_000]);
     let (four, five) = (desk.ledger().mix(4), desk.ledger().mix(5));
     let (four, five) = (four.unwrap().unwrap(), five.unwrap().unwrap());
@@ -562,7 +555,7 @@ fn the_same_mix_again_and_a_top_up_take_two_keys_and_a_number() {
     assert!(
         matches!(desk.model.note, Some(Note::Fault(_))),
         "{}",
-        note(&desk)
+        desk.note()
     );
     desk.key(Key::Enter);
     assert_eq!(desk.model.mode(), Mode::Mixing);
@@ -587,7 +580,7 @@ fn undo_takes_two_keys_on_the_receipt_and_at_the_booth() {
         }
         desk.keys("u");
         desk.key(Key::Enter);
-        assert!(note(&desk).contains("is taken back"), "{}", note(&desk));
+        assert!(desk.note().contains("is taken back"), "{}", desk.note());
         assert_eq!(desk.model.mode(), Mode::Booth);
     }
 }
@@ -616,9 +609,9 @@ fn the_line_changes_with_every_digit_and_a_number_that_names_nothing_saves_nothi
     // A rack of twelve has no hook 13, and what cannot be read is not saved.
     desk.keys("3");
     assert!(
-        note(&desk).contains("no piece hangs on hook 13"),
+        desk.note().contains("no piece hangs on hook 13"),
         "{}",
-        note(&desk)
+        desk.note()
     );
     desk.key(Key::Enter);
     assert_eq!(desk.model.mode(), Mode::Figure);
@@ -636,9 +629,9 @@ fn the_line_changes_with_every_digit_and_a_number_that_names_nothing_saves_nothi
     );
     desk.keys("h20-30");
     assert!(
-        note(&desk).contains("no piece hangs on hooks 20-30"),
+        desk.note().contains("no piece hangs on hooks 20-30"),
         "{}",
-        note(&desk)
+        desk.note()
     );
     desk.key(Key::Esc);
     assert!(line(&desk).contains("Rack R3 - clear"), "{}", line(&desk));
@@ -663,7 +656,7 @@ fn the_other_half_of_a_split_rack_is_left_as_it_was() {
     desk.scan("R3");
     desk.keys("ch8-12");
     desk.scan("R3");
-    assert!(note(&desk).contains("read twice"), "{}", note(&desk));
+    assert!(desk.note().contains("read twice"), "{}", desk.note());
     assert_eq!(desk.model.mode(), Mode::Confirm);
     assert!(line(&desk).contains("hooks 8-12"), "{}", line(&desk));
 }
@@ -704,7 +697,7 @@ fn a_key_beside_no_defect_says_so_and_a_half_typed_defect_is_reopened_as_it_was(
     let mut desk = Desk::morning();
     desk.scan("B0412");
     desk.keys("dz");
-    assert!(note(&desk).contains("no defect stands beside \"z\""));
+    assert!(desk.note().contains("no defect stands beside \"z\""));
     assert_eq!(desk.model.mode(), Mode::Defect);
     desk.keys("k");
     assert!(line(&desk).contains("other"), "{}", line(&desk));

@@ -4,7 +4,7 @@ use crate::shop::Bench;
 use hangtime::clock::Clock;
 use hangtime::ledger::Ledger;
 use hangtime::screens::keys::Key;
-use hangtime::screens::model::{Model, Shop};
+use hangtime::screens::model::{Model, Note, Shop};
 use hangtime::screens::msg::{Effect, Msg};
 use hangtime::screens::store::Store;
 use hangtime::screens::theme::{Form, Theme};
@@ -112,6 +112,14 @@ impl Desk {
     pub fn keys(&mut self, text: &str) {
         for c in text.chars() {
             self.key(Key::Char(c));
+        }
+    }
+
+    /// The message line.
+    pub fn note(&self) -> String {
+        match &self.model.note {
+            Some(Note::Said(t) | Note::Fault(t)) => t.clone(),
+            None => String::new(),
         }
     }
 

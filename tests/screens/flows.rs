@@ -4,18 +4,11 @@ use crate::desk::Desk;
 use crate::shop::{Bench, coat, piece, rack, stamp, who};
 use hangtime::ledger::{DeedRequest, Outcome, Target};
 use hangtime::screens::keys::{Key, Mode};
-use hangtime::screens::model::{AsOf, Note, Page, Which};
+use hangtime::screens::model::{AsOf, Page, Which};
 use hangtime::screens::msg::{Effect, Msg};
 use hangtime::screens::update::update;
 use hangtime::shop::words::Outlook;
 use hangtime::units::Moment;
-
-fn note(desk: &Desk) -> String {
-    match &desk.model.note {
-        Some(Note::Said(t) | Note::Fault(t)) => t.clone(),
-        None => String::new(),
-    }
-}
 
 fn later(desk: &mut Desk, minutes: i64) {
     let now = Moment(desk.model.now.0 + minutes * 60_000);
@@ -83,7 +76,7 @@ fn enter_that_comes_before_the_line_saves_only_where_nothing_speaks_against_it()
         assert!(update(&mut desk.model, Msg::Key(Key::Enter)).is_empty());
         desk.act(preview);
         let wanted = if clear { Mode::Receipt } else { Mode::Confirm };
-        assert_eq!(desk.model.mode(), wanted, "{}", note(&desk));
+        assert_eq!(desk.model.mode(), wanted, "{}", desk.note());
     }
 }
 
@@ -116,7 +109,7 @@ fn a_deviation_asks_why_and_keeps_the_digit_as_its_reason() {
     desk.keys("c");
     assert!(desk.text().contains("on hold: dent beside the binding"));
     desk.key(Key::Enter);
-    assert_eq!(desk.model.mode(), Mode::Why, "{}", note(&desk));
+    assert_eq!(desk.model.mode(), Mode::Why, "{}", desk.note());
     desk.keys("3");
     assert_eq!(desk.model.mode(), Mode::Receipt);
     let deviations = desk.ledger().deviations(false).unwrap();
@@ -156,9 +149,9 @@ fn undo_shows_what_it_would_take_back_and_takes_it_back_on_enter() {
     desk.key(Key::Enter);
     assert_eq!(desk.model.mode(), Mode::Floor);
     assert!(
-        note(&desk).contains("is taken back (13 entries)"),
+        desk.note().contains("is taken back (13 entries)"),
         "{}",
-        note(&desk)
+        desk.note()
     );
     let piece = desk.model.floor.on_rack("R12").next().unwrap();
     assert_eq!(piece.view.next, "clear 4 of 9");
@@ -195,9 +188,9 @@ fn a_coat_that_a_second_finisher_logged_first_is_told_and_nothing_is_added() {
     desk.scan("R3");
     desk.keys("c");
     desk.key(Key::Enter);
-    assert_eq!(desk.model.mode(), Mode::Taken, "{}", note(&desk));
+    assert_eq!(desk.model.mode(), Mode::Taken, "{}", desk.note());
     desk.keys("a");
-    assert_eq!(desk.model.mode(), Mode::Why, "{}", note(&desk));
+    assert_eq!(desk.model.mode(), Mode::Why, "{}", desk.note());
     assert_eq!(other.head().unwrap().0, newest + 1);
 }
 
@@ -220,7 +213,7 @@ fn a_coat_soon_after_the_last_one_is_the_same_unless_it_is_said_to_be_another() 
     desk.keys("c");
     desk.key(Key::Enter);
     desk.keys("a");
-    assert_eq!(desk.model.mode(), Mode::Why, "{}", note(&desk));
+    assert_eq!(desk.model.mode(), Mode::Why, "{}", desk.note());
     assert_eq!(desk.ledger().head().unwrap().0, newest + 1);
 }
 
@@ -234,7 +227,7 @@ fn initials_are_asked_once_and_then_known() {
     desk.keys("C D");
     desk.key(Key::Enter);
     assert_eq!(desk.model.mode(), Mode::Initials);
-    assert!(note(&desk).contains("is not initials"));
+    assert!(desk.note().contains("is not initials"));
     desk.key(Key::Backspace);
     desk.key(Key::Backspace);
     desk.keys("D");
@@ -273,7 +266,7 @@ fn a_draft_outlives_the_program_and_is_offered_again() {
     assert_eq!(desk.model.mode(), Mode::Receipt);
     let desk = desk.restart(Some("AB"));
     assert_eq!(desk.model.mode(), Mode::Floor);
-    assert_eq!(note(&desk), "");
+    assert_eq!(desk.note(), "");
 }
 
 #[test]
@@ -309,7 +302,7 @@ fn an_error_is_a_message_and_the_draft_is_kept() {
     desk.keys("9999");
     desk.key(Key::Enter);
     assert_eq!(desk.model.mode(), Mode::Minutes);
-    assert!(note(&desk).contains("outside 0 to 1440"));
+    assert!(desk.note().contains("outside 0 to 1440"));
 }
 
 #[test]
@@ -321,7 +314,7 @@ fn a_piece_that_is_scanned_while_its_rack_is_open_was_not_worked_on() {
     desk.keys("c");
     desk.scan("R3");
     assert_eq!(desk.model.mode(), Mode::Confirm);
-    assert!(note(&desk).contains("read twice"));
+    assert!(desk.note().contains("read twice"));
     desk.scan("n0209");
     let log = desk.model.log().unwrap();
     assert_eq!(log.skipped, ["N0209"]);
@@ -332,9 +325,9 @@ fn a_piece_that_is_scanned_while_its_rack_is_open_was_not_worked_on() {
     for text in ["N02", "X9999"] {
         desk.scan(text);
         assert!(
-            note(&desk).contains("nothing in process is called"),
+            desk.note().contains("nothing in process is called"),
             "{}",
-            note(&desk)
+            desk.note()
         );
         assert_eq!(desk.model.mode(), Mode::Confirm);
     }
@@ -352,7 +345,7 @@ fn a_scan_never_answers_a_question() {
     desk.keys("u");
     desk.scan("R12");
     assert_eq!(desk.model.mode(), Mode::Undo);
-    assert!(note(&desk).contains("answer the question first"));
+    assert!(desk.note().contains("answer the question first"));
 }
 
 #[test]
@@ -429,7 +422,7 @@ fn a_stale_answer_is_dropped_and_a_new_minute_asks_again() {
     let old = desk.model.floor_ticket;
     desk.tell(Msg::Changed);
     desk.tell(Msg::Floor(old, Err("an old answer".to_owned())));
-    assert_eq!(note(&desk), "");
+    assert_eq!(desk.note(), "");
     let same = Msg::Now(Moment(desk.model.now.0 + 30_000));
     assert!(update(&mut desk.model, same).is_empty());
     let next = Msg::Now(Moment(desk.model.now.0 + 30_000));
@@ -455,11 +448,14 @@ fn the_next_steps_other_work_is_logged_and_a_coat_is_not_taken_for_it() {
             .contains("receive")
     );
     desk.key(Key::Enter);
-    assert_eq!(desk.model.mode(), Mode::Receipt, "{}", note(&desk));
+    assert_eq!(desk.model.mode(), Mode::Receipt, "{}", desk.note());
     desk.scan("B0412");
     desk.keys("w");
     assert_eq!(desk.model.mode(), Mode::Card);
-    assert!(note(&desk).contains("the next step is clear 5 of 9: press c"));
+    assert!(
+        desk.note()
+            .contains("the next step is clear 5 of 9: press c")
+    );
 }
 
 #[test]
@@ -541,9 +537,9 @@ fn a_hold_is_lifted_on_the_card_with_a_word_and_the_pin_where_one_is_set() {
     desk.scan("B0412");
     desk.keys("l");
     assert!(
-        note(&desk).contains("B0412 is not on hold"),
+        desk.note().contains("B0412 is not on hold"),
         "{}",
-        note(&desk)
+        desk.note()
     );
     desk.key(Key::Esc);
     let mut ledger = desk.ledger();
@@ -556,21 +552,21 @@ fn a_hold_is_lifted_on_the_card_with_a_word_and_the_pin_where_one_is_set() {
     desk.keys("l");
     assert_eq!(desk.model.mode(), Mode::Word);
     desk.key(Key::Enter);
-    assert!(note(&desk).contains("the word is empty"), "{}", note(&desk));
+    assert!(desk.note().contains("the word is empty"), "{}", desk.note());
     desk.keys("sanded out");
     desk.key(Key::Enter);
     // The finisher's own initials stand there; they have no PIN for it.
     desk.key(Key::Enter);
     assert!(
-        note(&desk).contains("AB has none for it"),
+        desk.note().contains("AB has none for it"),
         "{}",
-        note(&desk)
+        desk.note()
     );
     desk.key(Key::Backspace);
     desk.key(Key::Backspace);
     desk.keys("MB");
     desk.key(Key::Enter);
-    assert_eq!(desk.model.mode(), Mode::Pin, "{}", note(&desk));
+    assert_eq!(desk.model.mode(), Mode::Pin, "{}", desk.note());
     desk.keys("830473");
     assert!(
         desk.text().contains("PIN of MB? ******_"),
@@ -580,17 +576,17 @@ fn a_hold_is_lifted_on_the_card_with_a_word_and_the_pin_where_one_is_set() {
     assert!(!desk.text().contains("830473"));
     desk.key(Key::Enter);
     assert!(
-        note(&desk).contains("that is not the PIN of MB"),
+        desk.note().contains("that is not the PIN of MB"),
         "{}",
-        note(&desk)
+        desk.note()
     );
     desk.key(Key::Enter);
     // A keypad that types as fast as a scanner.
     desk.tell(Msg::Burst("830472".to_owned()));
     assert!(
-        note(&desk).contains("hold of B0416 lifted; PIN given"),
+        desk.note().contains("hold of B0416 lifted; PIN given"),
         "{}",
-        note(&desk)
+        desk.note()
     );
     assert_eq!(desk.model.mode(), Mode::Card);
     later(&mut desk, 1);
@@ -612,14 +608,14 @@ fn a_deviation_is_answered_on_the_card_without_a_pin_while_none_is_set() {
     desk.key(Key::Enter);
     desk.scan("B0416");
     desk.keys("a");
-    assert_eq!(desk.model.mode(), Mode::Word, "{}", note(&desk));
+    assert_eq!(desk.model.mode(), Mode::Word, "{}", desk.note());
     desk.keys("seen, goes on");
     desk.key(Key::Enter);
     desk.key(Key::Enter);
     assert!(
-        note(&desk).contains("answered; no PIN is set"),
+        desk.note().contains("answered; no PIN is set"),
         "{}",
-        note(&desk)
+        desk.note()
     );
     let answered = desk.ledger().deviations(true).unwrap();
     assert!(
@@ -671,7 +667,7 @@ fn nothing_is_saved_on_a_screen_that_is_too_small_to_show_it() {
     desk.keys("c");
     desk.size(20, 5);
     desk.key(Key::Enter);
-    assert!(note(&desk).contains("too small to show"), "{}", note(&desk));
+    assert!(desk.note().contains("too small to show"), "{}", desk.note());
     assert_eq!(
         desk.ledger().last_action(None).unwrap().unwrap().seq,
         before

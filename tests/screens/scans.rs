@@ -3,19 +3,11 @@
 use crate::desk::Desk;
 use crate::shop::Bench;
 use hangtime::screens::keys::{Key, Mode};
-use hangtime::screens::model::Note;
 use hangtime::screens::msg::Msg;
 use hangtime::screens::places::Place;
 use hangtime::shop::control::Control;
 use hangtime::shop::words::Defect;
 use hangtime::units::Moment;
-
-fn note(desk: &Desk) -> String {
-    match &desk.model.note {
-        Some(Note::Said(t) | Note::Fault(t)) => t.clone(),
-        None => String::new(),
-    }
-}
 
 /// Makes the newest scan one of a second ago: a hand needs so long, and the desk's clock stands.
 fn pause(desk: &mut Desk) {
@@ -48,7 +40,7 @@ fn a_coat_is_logged_with_its_minutes_and_taken_back_by_scans_alone() {
         "Rack R3 - clear coat 2 - 12 pieces - ended 10:34 - mix 3"
     );
     control(&mut desk, &Control::Confirm);
-    assert_eq!(desk.model.mode(), Mode::Receipt, "{}", note(&desk));
+    assert_eq!(desk.model.mode(), Mode::Receipt, "{}", desk.note());
     let saved = desk.ledger().last_action(None).unwrap().unwrap();
     assert_eq!((saved.deed.as_str(), saved.person.as_str()), ("coat", "DP"));
     control(&mut desk, &Control::Confirm);
@@ -87,7 +79,7 @@ fn a_piece_is_left_out_a_second_coat_is_told_and_a_deviation_gets_its_reason() {
     desk.scan("B0416");
     control(&mut desk, &Control::Coat);
     control(&mut desk, &Control::Confirm);
-    assert_eq!(desk.model.mode(), Mode::Why, "{}", note(&desk));
+    assert_eq!(desk.model.mode(), Mode::Why, "{}", desk.note());
     let repair = Control::of("HTWHY3").unwrap();
     control(&mut desk, &repair);
     let reasons: Vec<_> = desk.ledger().deviations(false).unwrap();
@@ -112,14 +104,14 @@ fn a_control_that_does_not_belong_says_so_and_changes_nothing() {
         (Control::Mix(99), "mix 99 was not made"),
     ] {
         desk.scan(&control.code());
-        assert!(note(&desk).contains(wanted), "{control:?}: {}", note(&desk));
+        assert!(desk.note().contains(wanted), "{control:?}: {}", desk.note());
         assert_eq!(desk.model.mode(), Mode::Floor);
     }
     // Another control does not jump over a question.
     desk.scan("R3");
     control(&mut desk, &Control::Coat);
     control(&mut desk, &Control::Booth);
-    assert!(note(&desk).contains("a draft is open"), "{}", note(&desk));
+    assert!(desk.note().contains("a draft is open"), "{}", desk.note());
     assert_eq!(desk.model.mode(), Mode::Confirm);
     control(&mut desk, &Control::Leave);
     assert_eq!(
@@ -136,7 +128,7 @@ fn a_terminal_is_handed_over_walked_through_and_left_by_scans() {
     control(&mut desk, &Control::Shift);
     assert_eq!(desk.model.place, Place::Shift);
     control(&mut desk, &Control::By("DP".to_owned()));
-    assert_eq!(note(&desk), "DP is at the terminal");
+    assert_eq!(desk.note(), "DP is at the terminal");
     control(&mut desk, &Control::Floor);
     assert_eq!(desk.model.place, Place::Floor);
     control(&mut desk, &Control::Quit);
@@ -156,10 +148,10 @@ fn half_a_scan_before_a_control_is_gone_with_it() {
 fn a_defect_is_written_down_by_two_scans_and_a_third_saves_it() {
     let mut desk = at("2026-03-12 10:44", Some("AB"));
     control(&mut desk, &Control::Flaw(Defect::Run));
-    assert_eq!(note(&desk), "scan the piece first, then its defect");
+    assert_eq!(desk.note(), "scan the piece first, then its defect");
     desk.scan("B0412");
     control(&mut desk, &Control::Flaw(Defect::Run));
-    assert_eq!(desk.model.mode(), Mode::Confirm, "{}", note(&desk));
+    assert_eq!(desk.model.mode(), Mode::Confirm, "{}", desk.note());
     control(&mut desk, &Control::Confirm);
     let seen = desk.ledger().piece("B0412", desk.model.now).unwrap();
     assert_eq!(seen.now.flaws.len(), 1);
@@ -179,7 +171,7 @@ fn a_tag_that_one_pull_of_the_trigger_reads_twice_is_taken_once() {
     // A piece that was left out stays out, until a hand takes it along again.
     desk.scan("N0209");
     desk.scan("N0209");
-    assert_eq!(note(&desk), "\"N0209\" was read twice; it was taken once");
+    assert_eq!(desk.note(), "\"N0209\" was read twice; it was taken once");
     assert_eq!(desk.model.log().unwrap().skipped, ["N0209"]);
     pause(&mut desk);
     desk.scan("N0209");
@@ -187,18 +179,18 @@ fn a_tag_that_one_pull_of_the_trigger_reads_twice_is_taken_once() {
     // The receipt stays until it was read.
     control(&mut desk, &Control::Confirm);
     desk.scan(&Control::Confirm.code());
-    assert_eq!(desk.model.mode(), Mode::Receipt, "{}", note(&desk));
+    assert_eq!(desk.model.mode(), Mode::Receipt, "{}", desk.note());
     // One undo is asked about once.
     control(&mut desk, &Control::Undo);
     desk.scan(&Control::Undo.code());
     assert_eq!(desk.model.mode(), Mode::Undo);
     control(&mut desk, &Control::Confirm);
-    assert_eq!(desk.model.mode(), Mode::Floor, "{}", note(&desk));
+    assert_eq!(desk.model.mode(), Mode::Floor, "{}", desk.note());
     // A key in between is a hand.
     desk.scan("R3");
     desk.keys("c");
     desk.scan("R3");
-    assert_eq!(note(&desk), "Rack R3 was read twice; it is open already");
+    assert_eq!(desk.note(), "Rack R3 was read twice; it is open already");
 }
 
 #[test]
@@ -230,7 +222,7 @@ fn half_a_tag_presses_no_keys_and_waits_where_text_is_typed() {
     let before = line(&desk);
     half(&mut desk, "B-0412");
     assert_eq!(
-        note(&desk),
+        desk.note(),
         "half a tag was read, \"B-0412\"; nothing came of it, read it again"
     );
     assert_eq!(line(&desk), before);

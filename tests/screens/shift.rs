@@ -6,7 +6,7 @@ use crate::shop::{Bench, piece, stamp, who};
 use hangtime::ledger::{DeedRequest, DeedWhat};
 use hangtime::screens::ask::About;
 use hangtime::screens::keys::{Key, Mode};
-use hangtime::screens::model::{AsOf, Asking, Note, Page};
+use hangtime::screens::model::{AsOf, Asking, Page};
 use hangtime::screens::msg::Msg;
 use hangtime::screens::theme::{Form, Theme};
 use hangtime::shop::record::Fact;
@@ -46,13 +46,6 @@ fn desk() -> Desk {
     desk.key(Key::F(4));
     assert_eq!(desk.model.mode(), Mode::Shift);
     desk
-}
-
-fn note(desk: &Desk) -> String {
-    match &desk.model.note {
-        Some(Note::Said(t) | Note::Fault(t)) => t.clone(),
-        None => String::new(),
-    }
 }
 
 /// Goes to the part and the row that hold these words.
@@ -129,7 +122,7 @@ fn no_task_of_the_supervisor_takes_more_than_three_keys_after_the_mark_or_the_sc
         let on = |s: &hangtime::ledger::Seen| s.now.piece.revision;
         d.model.floor.on_rack("R12").all(|s| on(s) == 4)
     };
-    let printed: Done = |d| note(d).starts_with("written to be printed: ");
+    let printed: Done = |d| d.note().starts_with("written to be printed: ");
     let tasks: Vec<Task> = vec![
         (
             "lift, marked",
@@ -274,7 +267,7 @@ fn no_task_of_the_supervisor_takes_more_than_three_keys_after_the_mark_or_the_sc
         desk.tell(Msg::Now(now));
         desk.tell(Msg::Changed);
         desk.model.note = said;
-        assert!(done(&desk), "{name}: {}\n{}", note(&desk), desk.text());
+        assert!(done(&desk), "{name}: {}\n{}", desk.note(), desk.text());
     }
     stand_in_the_guide("supervisor", &table);
 }
@@ -317,9 +310,9 @@ fn every_part_can_be_stepped_to_and_enter_opens_what_the_mark_is_on() {
     desk.key(Key::Enter);
     assert_eq!(desk.model.mode(), Mode::Shift);
     assert!(
-        note(&desk).contains("a room has no page"),
+        desk.note().contains("a room has no page"),
         "{}",
-        note(&desk)
+        desk.note()
     );
     mark(&mut desk, "deviations", "order");
     desk.key(Key::Enter);
@@ -359,7 +352,7 @@ fn an_answer_that_cannot_be_taken_is_blamed_and_stays_on_the_line() {
         desk.keys(typed);
         desk.key(Key::Enter);
         assert_eq!(desk.model.mode(), Mode::Ask, "{key} {typed}");
-        assert!(note(&desk).contains(said), "{key} {typed}: {}", note(&desk));
+        assert!(desk.note().contains(said), "{key} {typed}: {}", desk.note());
         let Some(Page::Ask(asked)) = desk.model.stack.last() else {
             panic!("{key} {typed}: the question is gone");
         };
@@ -378,7 +371,7 @@ fn what_would_be_saved_is_shown_first_and_esc_goes_back_to_what_was_typed() {
     mark(&mut desk, "work", "R12");
     desk.keys("r4 new lacquer");
     desk.key(Key::Enter);
-    assert_eq!(desk.model.mode(), Mode::Agree, "{}", note(&desk));
+    assert_eq!(desk.model.mode(), Mode::Agree, "{}", desk.note());
     let text = desk.text();
     for wanted in [
         "Rack R12 - ",
@@ -408,7 +401,7 @@ fn what_would_be_saved_is_shown_first_and_esc_goes_back_to_what_was_typed() {
     );
     // Nothing is offered again at the next start.
     let desk = desk.restart(Some("MB"));
-    assert_eq!((desk.model.mode(), note(&desk).as_str()), (Mode::Floor, ""));
+    assert_eq!((desk.model.mode(), desk.note().as_str()), (Mode::Floor, ""));
 }
 
 #[test]
@@ -430,9 +423,9 @@ fn the_pieces_of_a_split_are_named_before_it_is_saved() {
     );
     desk.key(Key::Enter);
     assert!(
-        note(&desk).starts_with("saved: Rack R3 hooks 11-12"),
+        desk.note().starts_with("saved: Rack R3 hooks 11-12"),
         "{}",
-        note(&desk)
+        desk.note()
     );
     assert_eq!(desk.model.floor.on_rack("R3B").count(), 2);
     // What was saved is taken back by the same key as everywhere.
@@ -442,7 +435,7 @@ fn the_pieces_of_a_split_are_named_before_it_is_saved() {
         desk.model.floor.on_rack("R3").count(),
         12,
         "{}",
-        note(&desk)
+        desk.note()
     );
 }
 
@@ -464,7 +457,7 @@ fn a_shop_without_pieces_has_a_shift_that_says_so() {
     for key in "lhaxvr".chars() {
         desk.key(Key::Char(key));
         assert_eq!(desk.model.mode(), Mode::Shift, "{key}");
-        assert!(note(&desk).contains("mark"), "{key}: {}", note(&desk));
+        assert!(desk.note().contains("mark"), "{key}: {}", desk.note());
     }
 }
 
@@ -476,9 +469,9 @@ fn a_deed_that_was_shown_and_not_saved_is_named_at_the_next_start() {
     desk.key(Key::Enter);
     let desk = desk.restart(Some("MB"));
     assert!(
-        note(&desk).starts_with("not saved: Rack R3 - "),
+        desk.note().starts_with("not saved: Rack R3 - "),
         "{}",
-        note(&desk)
+        desk.note()
     );
 }
 
@@ -497,15 +490,15 @@ fn whose_word_it_is_is_asked_of_everyone_but_a_supervisor() {
     assert_eq!(asking(&desk), Some((Asking::Initials, "AB".to_owned())));
     desk.key(Key::Enter);
     assert!(
-        note(&desk).contains("AB has none for it"),
+        desk.note().contains("AB has none for it"),
         "{}",
-        note(&desk)
+        desk.note()
     );
     desk.key(Key::Backspace);
     desk.key(Key::Backspace);
     desk.keys("MB");
     desk.key(Key::Enter);
-    assert_eq!(desk.model.mode(), Mode::Pin, "{}", note(&desk));
+    assert_eq!(desk.model.mode(), Mode::Pin, "{}", desk.note());
     desk.keys("111111");
     desk.key(Key::Enter);
     assert_eq!(
@@ -516,7 +509,7 @@ fn whose_word_it_is_is_asked_of_everyone_but_a_supervisor() {
     desk.key(Key::Enter);
     desk.keys(PIN);
     desk.key(Key::Enter);
-    assert_eq!(note(&desk), "hold of B0416 lifted; PIN given");
+    assert_eq!(desk.note(), "hold of B0416 lifted; PIN given");
 }
 
 #[test]
@@ -630,7 +623,7 @@ fn the_mark_stays_on_its_row_when_another_terminal_brings_one_above_it() {
 fn the_page_for_the_hook_board_says_what_the_command_prints() {
     let mut desk = desk();
     desk.keys("p");
-    let said = note(&desk);
+    let said = desk.note();
     let file = said.strip_prefix("written to be printed: ").unwrap();
     assert!(
         file.ends_with("shop.day-list-2026-03-12-0944.txt"),

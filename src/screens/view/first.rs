@@ -1,7 +1,7 @@
 //! The first start, drawn: the answers so far, one question, what Enter would take.
 
-use super::SMALLEST;
 use super::text::{Line, count, flow, line, put_line, put_right, run};
+use super::too_small;
 use crate::screens::first::{Step, Walk};
 use crate::screens::theme::{Ink, Theme};
 use ratatui::buffer::Buffer;
@@ -10,12 +10,7 @@ use ratatui::layout::Rect;
 /// Draws the walk.
 pub fn first(walk: &Walk, theme: Theme, area: Rect, buf: &mut Buffer) {
     let area = area.intersection(buf.area);
-    if area.width < SMALLEST.0 || area.height < SMALLEST.1 {
-        let text = format!(
-            "too small: {}x{}, needs {}x{}",
-            area.width, area.height, SMALLEST.0, SMALLEST.1
-        );
-        put_line(buf, area, 0, &line(text, Ink::Plain), theme);
+    if too_small(area, theme, buf) {
         return;
     }
     buf.set_style(area, theme.ground());

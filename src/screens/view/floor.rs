@@ -2,7 +2,7 @@
 
 use super::empty;
 use super::facts;
-use super::text::{Line, Run, cells, count, flow, line, line_cells, put, put_line, run};
+use super::text::{Line, Run, cells, count, flow, joined, line, line_cells, put, put_line, run};
 use crate::ledger::Seen;
 use crate::screens::model::{AsOf, Mark, Model, Order, RackHead, Row, Which, Widest, coats};
 use crate::screens::theme::Ink;
@@ -209,20 +209,7 @@ fn counts(model: &Model, width: u16) -> Vec<Line> {
     if floor.order == Order::ReadyTime {
         parts.push(line("by ready time", Ink::Late));
     }
-    let mut lines: Vec<Line> = vec![Vec::new()];
-    for part in parts {
-        let used = lines.last().map_or(0, |l| line_cells(l));
-        if used > 0 && used + 3 + line_cells(&part) > width && lines.len() < 2 {
-            lines.push(Vec::new());
-        }
-        if let Some(last) = lines.last_mut() {
-            if !last.is_empty() {
-                last.push(run("   ", Ink::Plain));
-            }
-            last.extend(part);
-        }
-    }
-    lines
+    joined(parts, width, "   ", 2)
 }
 
 /// Draws the floor into its area, the question and help lines left out.

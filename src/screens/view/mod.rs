@@ -29,7 +29,7 @@ use super::ask::{Asked, Step};
 use super::model::{Asking, Figure, Model, Note, Page, Spoken, Stage, WordOn};
 use super::places::Place;
 use super::places::solvent::Deed;
-use super::theme::Ink;
+use super::theme::{Ink, Theme};
 use super::{keys, mixing};
 use crate::units::Moment;
 use ratatui::buffer::Buffer;
@@ -39,16 +39,24 @@ use text::{Line, count, flow, line, line_cells, put_line, put_right, run};
 /// The smallest size at which a page is drawn: below it a row no longer holds serial, outlook and time.
 pub const SMALLEST: (u16, u16) = (40, 8);
 
-/// Draws everything.
-pub fn view(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
-    let area = area.intersection(buf.area);
-    let theme = model.shop.theme;
-    if area.width < SMALLEST.0 || area.height < SMALLEST.1 {
+/// Whether nothing can be drawn at this size; it says so then.
+fn too_small(area: Rect, theme: Theme, buf: &mut Buffer) -> bool {
+    let small = area.width < SMALLEST.0 || area.height < SMALLEST.1;
+    if small {
         let text = format!(
             "too small: {}x{}, needs {}x{}",
             area.width, area.height, SMALLEST.0, SMALLEST.1
         );
         put_line(buf, area, 0, &line(text, Ink::Plain), theme);
+    }
+    small
+}
+
+/// Draws everything.
+pub fn view(model: &Model, now: Moment, area: Rect, buf: &mut Buffer) {
+    let area = area.intersection(buf.area);
+    let theme = model.shop.theme;
+    if too_small(area, theme, buf) {
         return;
     }
     buf.set_style(area, theme.ground());

@@ -1,7 +1,7 @@
 //! The shift: what can be done by when, the parts of the day's list, and what there is to say of the marked row.
 
 use super::facts;
-use super::text::{Line, cells, count, flow, line, line_cells, put, put_line, run};
+use super::text::{Line, cells, count, flow, joined, line, line_cells, put, put_line, run};
 use crate::reports::day_list::{DayList, Part, Row};
 use crate::screens::model::{AsOf, Model, Which};
 use crate::screens::places::shift;
@@ -191,7 +191,7 @@ fn counts(model: &Model, list: &DayList, width: u16) -> Vec<Line> {
             row.extend(more);
         }
     } else {
-        table.extend(joined(beside, width));
+        table.extend(joined(beside, width, "  ", usize::MAX));
     }
     table.push(legend);
     table
@@ -208,7 +208,7 @@ fn counts_short(model: &Model, list: &DayList, width: u16) -> Vec<Line> {
             run(format!("{}, {a}, {b}", c.now), Ink::Plain),
         ]);
     }
-    let mut out = joined(parts, width);
+    let mut out = joined(parts, width, "  ", usize::MAX);
     let mut rest = line(facts::READY, Ink::Plain);
     if let Some(asked) = asked(model, list) {
         rest.push(run("  ", Ink::Plain));
@@ -216,23 +216,6 @@ fn counts_short(model: &Model, list: &DayList, width: u16) -> Vec<Line> {
     }
     out.push(rest);
     out
-}
-
-fn joined(parts: Vec<Line>, width: u16) -> Vec<Line> {
-    let mut lines: Vec<Line> = vec![Vec::new()];
-    for part in parts {
-        let used = lines.last().map_or(0, |l| line_cells(l));
-        if used > 0 && used + 2 + line_cells(&part) > width {
-            lines.push(Vec::new());
-        }
-        if let Some(last) = lines.last_mut() {
-            if !last.is_empty() {
-                last.push(run("  ", Ink::Plain));
-            }
-            last.extend(part);
-        }
-    }
-    lines
 }
 
 // The parts with their numbers, the one that is listed marked, and what filters it.
@@ -268,7 +251,7 @@ fn tabs(model: &Model, list: &DayList, width: u16) -> Vec<Line> {
     if !model.floor.find.is_empty() && !model.floor.finding {
         parts.push(line(format!("find \"{}\"", model.floor.find), Ink::Late));
     }
-    let mut lines = joined(parts, width);
+    let mut lines = joined(parts, width, "  ", usize::MAX);
     lines.truncate(2);
     lines
 }

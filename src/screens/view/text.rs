@@ -63,6 +63,24 @@ pub(super) fn fit(text: &str, width: u16, theme: Theme) -> String {
     out
 }
 
+/// Parts beside each other with a gap, going on below where a line is full; the last of `most` lines takes what is left.
+pub(super) fn joined(parts: Vec<Line>, width: u16, gap: &'static str, most: usize) -> Vec<Line> {
+    let mut lines: Vec<Line> = vec![Vec::new()];
+    for part in parts {
+        let used = lines.last().map_or(0, |l| line_cells(l));
+        if used > 0 && used + cells(gap) + line_cells(&part) > width && lines.len() < most {
+            lines.push(Vec::new());
+        }
+        if let Some(last) = lines.last_mut() {
+            if !last.is_empty() {
+                last.push(run(gap, Ink::Plain));
+            }
+            last.extend(part);
+        }
+    }
+    lines
+}
+
 /// A question with its answer, cut to a width: what is being typed last always shows, with a mark where the cut is.
 pub(super) fn tail(text: &str, width: u16, theme: Theme) -> String {
     if cells(text) <= width || !text.ends_with('_') {
