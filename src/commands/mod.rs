@@ -12,6 +12,7 @@ mod ask;
 mod clock;
 mod correct;
 mod deed;
+mod duties;
 mod mend;
 mod months;
 mod people;
@@ -24,6 +25,7 @@ mod safety;
 mod sample;
 mod screen;
 mod shop;
+mod stock;
 mod tags;
 mod upkeep;
 pub mod work;
@@ -136,6 +138,20 @@ enum Command {
     /// Make and list mixes.
     #[command(subcommand)]
     Mix(shop::Mix),
+    /// What lies where by the log; counts, and uses that no coat tells of.
+    Stock(stock::Stock),
+    /// The pots that are open; close one.
+    Pot(stock::Pot),
+    /// Waste drums and their clocks.
+    Drum(stock::Drum),
+    /// How the solvent book is kept.
+    Book(stock::BookSetting),
+    /// Checks and other deeds that come round, and how each stands.
+    Duty(duties::Duty),
+    /// Incidents, near misses, spills, fires and exposures, and what came of them.
+    Incident(duties::Incident),
+    /// Whom to ask, as the shop fills it in.
+    Contact(duties::Contact),
     /// Declare rooms and take over their readings.
     #[command(subcommand)]
     Room(shop::Room),
@@ -750,6 +766,13 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Material(c) => c.run(desk),
         Command::Lot(c) => c.run(desk),
         Command::Mix(c) => c.run(desk),
+        Command::Stock(c) => c.run(desk),
+        Command::Pot(c) => c.run(desk),
+        Command::Drum(c) => c.run(desk),
+        Command::Book(c) => c.run(desk),
+        Command::Duty(c) => c.run(desk),
+        Command::Incident(c) => c.run(desk),
+        Command::Contact(c) => c.run(desk),
         Command::Room(c) => c.run(desk),
         Command::Piece(c) => c.run(desk),
         Command::Coat(c) => c.run(desk),

@@ -16,8 +16,11 @@ pub(super) enum Limit {
     /// Enter a limit: the face velocity of a booth, how often it is checked, or the solvent of a month.
     Enter {
         /// The booth, or "all booths".
-        #[arg(long, required_unless_present = "of", conflicts_with = "of")]
+        #[arg(long, required_unless_present_any = ["of", "drum"], conflicts_with_all = ["of", "drum"])]
         booth: Option<String>,
+        /// A waste drum, or "all drums": the value is how long it may stand at the most, such as 180d.
+        #[arg(long, conflicts_with = "of")]
+        drum: Option<String>,
         /// The figure of the solvent book: VOC, HAP, or a substance by CAS number or name.
         #[arg(long)]
         of: Option<String>,
@@ -50,6 +53,7 @@ impl Limit {
         match self {
             Self::Enter {
                 booth,
+                drum,
                 of,
                 value,
                 basis,
@@ -59,6 +63,9 @@ impl Limit {
                 source,
             } => {
                 let limit = match (&of, &booth, every.as_deref()) {
+                    (None, None, _) if drum.is_some() => {
+                        NewLimit::drum(drum.as_deref().unwrap_or_default(), &value)
+                    }
                     (None, Some(booth), None) if filter_rise => NewLimit::rise(booth, &value),
                     (Some(of), ..) => {
                         let of = Of::read(&shop.ledger, of)?;

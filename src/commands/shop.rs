@@ -3,7 +3,7 @@
 use super::{Answer, Desk, Shop, Trouble, read_file, read_time};
 use crate::clock::Clock;
 use crate::feeds::{climate_csv, pieces_csv};
-use crate::ledger::{Ledger, NewShop, Stamp};
+use crate::ledger::{Ledger, MixOrder, NewLot, NewShop, Stamp};
 use crate::reports::entries;
 use crate::shop::calendar::Calendar;
 use crate::shop::material::{Pour, Totals};
@@ -119,6 +119,18 @@ pub(super) enum Lot {
         /// End of its shelf life, as 2026-09-30.
         #[arg(long)]
         expires: Option<String>,
+        /// Delivery note or invoice.
+        #[arg(long)]
+        document: Option<String>,
+        /// Where it was put; the store, if left out.
+        #[arg(long)]
+        place: Option<String>,
+        /// More of a lot that is there already.
+        #[arg(long)]
+        further: bool,
+        /// When it came; now, if left out.
+        #[arg(long, value_name = "TIME")]
+        received: Option<String>,
     },
     /// Bind a lot to another sheet of its material: what was reckoned with the old one follows.
     Rebind {
@@ -182,6 +194,10 @@ impl Lot {
                 material,
                 volume,
                 expires,
+                document,
+                place,
+                further,
+                received,
             } => {
                 let volume = Volume::read_within(&volume, None, 1, Volume::HIGH).map_err(input)?;
                 let expires = expires
@@ -189,14 +205,21 @@ impl Lot {
                     .transpose()
                     .map_err(Trouble::Input)?;
                 let who = desk.who(None)?;
-                let saved = shop.ledger.receive_lot(
-                    &lot,
-                    &material,
+                let stamp = shop.stamp();
+                let at = received
+                    .map(|t| read_time(&shop.calendar, &t, stamp.written))
+                    .transpose()?
+                    .unwrap_or(stamp.written);
+                let new = NewLot {
+                    lot: lot.clone(),
+                    material: material.clone(),
                     volume,
                     expires,
-                    &who,
-                    &shop.stamp(),
-                )?;
+                    document,
+                    place,
+                    further,
+                };
+                let saved = shop.ledger.receive_lot(&new, at, &who, &stamp)?;
                 let line = format!(
                     "lot {lot} of {material} received, {}",
                     volume.shown(desk.system(), 0)
@@ -266,6 +289,12 @@ pub(super) enum Mix {
         /// The mix that this one tops up.
         #[arg(long, value_name = "MIX")]
         tops_up: Option<u32>,
+        /// What was measured to be left of that mix; what the log leaves of it, if left out.
+        #[arg(long, value_name = "VOLUME", requires = "tops_up")]
+        left: Option<String>,
+        /// Where the lots lie; the store, if left out.
+        #[arg(long, value_name = "PLACE")]
+        from: Option<String>,
     },
     /// List mixes, newest first.
     List,
@@ -282,37 +311,50 @@ impl Mix {
                 makes,
                 made,
                 tops_up,
+                left,
+                from,
             } => {
                 let parts = read_parts(&parts, &thin, makes.as_deref())?;
+                let left = left
+                    .map(|l| Volume::read(&l, None))
+                    .transpose()
+                    .map_err(input)?;
                 let stamp = shop.stamp();
                 let made = made
                     .map(|t| read_time(&shop.calendar, &t, stamp.written))
                     .transpose()?
                     .unwrap_or(stamp.written);
                 let who = desk.who(None)?;
-                let mix = shop
-                    .ledger
-                    .make_mix(&name, parts, tops_up, made, &who, &stamp)?;
-                let mixes = shop.ledger.mixes()?;
-                let of = |number: u32| mixes.iter().find(|m| m.mix == number);
-                let found = of(mix);
-                let mut lines: Vec<String> = found
-                    .map(|m| mix_line(m, desk.system()))
-                    .into_iter()
-                    .collect();
-                // A splash onto what was left is no mix of its own: nobody knows what was left unless it is said.
-                let parent = tops_up.and_then(of);
-                let alone = parent.zip(found).filter(|(p, m)| p.solids != m.solids);
-                let remark = alone.map(|(p, _)| {
-                    format!(
-                        "its figures are those of what was named alone; what was left of mix {} is not in them. Take it back with \"hangtime undo\" and name all that is in the cup, if it was sprayed together",
-                        p.mix
-                    )
+                let order = MixOrder {
+                    name,
+                    parts,
+                    parent: tops_up,
+                    left,
+                    place: from,
+                    made,
+                };
+                let mix = shop.ledger.make_mix(order, &who, &stamp)?;
+                let found = shop.ledger.mix_made(mix)?;
+                let mut lines = vec![mix_line(&found, desk.system())];
+                let mut value = json!({
+                    "saved": true, "mix": mix, "volume_ul": found.volume.0, "solids_ppm": found.solids.0,
+                    "retarder_ppm": found.retarder.0,
                 });
-                lines.extend(remark.clone());
-                let mut value = json!({"saved": true, "mix": mix});
-                if let (Some(map), Some(remark)) = (value.as_object_mut(), remark) {
-                    map.insert("remark".to_owned(), json!(remark));
+                if let (Some((parent, Some(rest))), Some(map)) =
+                    (found.tops_up, value.as_object_mut())
+                {
+                    let how = if left.is_some() {
+                        "as measured"
+                    } else {
+                        "as the log leaves it; --left says what was measured"
+                    };
+                    lines.push(format!(
+                        "  with {} that was left of mix {parent}, {how}",
+                        rest.shown(desk.system(), 0)
+                    ));
+                    map.insert("tops_up".to_owned(), json!(parent));
+                    map.insert("left_ul".to_owned(), json!(rest.0));
+                    map.insert("left_measured".to_owned(), json!(left.is_some()));
                 }
                 desk.print(&value, &lines)?;
             }
@@ -472,14 +514,39 @@ pub(super) enum Room {
         /// The file.
         file: PathBuf,
     },
+    /// Enter a room's size and the air that goes through it.
+    Air {
+        /// The room.
+        name: String,
+        /// Its volume, such as 36m3.
+        #[arg(long, required_unless_present = "flow")]
+        volume: Option<String>,
+        /// The air that goes through it, such as 3.66m3/s or 7750cfm.
+        #[arg(long)]
+        flow: Option<String>,
+        /// Where the figures come from.
+        #[arg(long)]
+        source: String,
+    },
     /// The newest reading of each room.
     List,
 }
 
 impl Room {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        if let Self::Air {
+            name,
+            volume,
+            flow,
+            source,
+        } = &self
+        {
+            let figures = (volume.as_ref(), flow.as_ref());
+            return super::duties::room_air(desk, name, figures, source);
+        }
         let mut shop = desk.shop()?;
         match self {
+            Self::Air { .. } => {}
             Self::Declare {
                 name,
                 every,

@@ -4,8 +4,10 @@ use super::append::{Line, NewAction, Saved, Stamp, Who, Writer};
 use super::error::LedgerError;
 use super::open::Ledger;
 use super::read::{ActionRow, EntryRow, action_row, entries_where, find_piece, load_piece};
+use super::stock::{check_open, pot_level};
 use super::stored::Shared;
 use crate::shop::record::{EntrySeq, Fact, ShopFact, What};
+use crate::shop::stock::StockFact;
 use crate::shop::text::clean;
 use crate::shop::words::{Reason, Rule};
 use crate::units::{Moment, Span};
@@ -321,11 +323,42 @@ fn check_voidable(w: &Writer<'_>, target: &EntryRow) -> Result<(), LedgerError> 
                     "{used} coats were sprayed with mix {mix}; correct those first"
                 ));
             }
+            check_open(&w.tx, *mix, &pot_level(&w.tx, *mix)?)
+        }
+        What::Shop(ShopFact::Lot { lot, .. }) => {
+            let rests: i64 = w.tx.query_row(
+                "SELECT (SELECT count(*) FROM stock_move WHERE lot = ?1 AND entry <> ?2)
+                      + (SELECT count(*) FROM used WHERE lot = ?1) + (SELECT count(*) FROM pour WHERE lot = ?1)",
+                params![lot, seq],
+                |r| r.get(0),
+            )?;
+            if rests > 0 {
+                return refuse(&format!(
+                    "lot {lot} was used, mixed or carried since; correct that first, or count the lot"
+                ));
+            }
+            Ok(())
+        }
+        What::Shop(ShopFact::Stock(StockFact::DrumStarted { drum, .. })) => {
+            let later: i64 = w.tx.query_row(
+                "SELECT count(*) FROM noted WHERE topic = 'drum' AND about = ?1 AND entry <> ?2",
+                params![drum, seq],
+                |r| r.get(0),
+            )?;
+            if later > 0 {
+                return refuse(&format!(
+                    "{later} entries tell of drum {drum} since; correct those first"
+                ));
+            }
             Ok(())
         }
         What::Piece(_)
         | What::Shop(
-            ShopFact::Survey { .. } | ShopFact::Outage { .. } | ShopFact::Checked { .. },
+            ShopFact::Survey { .. }
+            | ShopFact::Outage { .. }
+            | ShopFact::Checked { .. }
+            | ShopFact::Stock(_)
+            | ShopFact::Duty(_),
         ) => Ok(()),
         What::Shop(_) => refuse("later entries rest on it; enter the right fact anew"),
         _ => refuse("it is a correction itself; enter the right fact anew"),

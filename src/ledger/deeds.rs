@@ -1122,7 +1122,7 @@ fn overdrawn(
                SELECT mix, entry, volume FROM mix WHERE mix = ?1
                UNION
                SELECT m.mix, m.entry, m.volume FROM pot JOIN entry e ON e.seq = pot.entry
-                 JOIN mix m ON m.mix = json_extract(e.body, '$.parent'))
+                 JOIN mix m ON m.mix = json_extract(e.body, '$.parent') AND json_extract(e.body, '$.left_ul') IS NULL)
              SELECT (SELECT sum(volume) FROM pot),
                     (SELECT coalesce(sum(json_extract(body, '$.ul')), 0) FROM entry
                      WHERE seq > (SELECT min(entry) FROM pot) AND kind IN ('coat/1', 'coat/2')

@@ -18,6 +18,7 @@ mod clock;
 mod corrections;
 mod deeds;
 mod draft;
+mod duties;
 mod error;
 mod export;
 mod import;
@@ -31,6 +32,7 @@ mod recover;
 mod rotation;
 mod setup;
 mod solvent;
+mod stock;
 mod stored;
 mod turn;
 mod verify;
@@ -49,6 +51,7 @@ pub use deeds::{
     Target,
 };
 pub use draft::{Draft, DraftFate, Drafts};
+pub use duties::{ContactRow, DoneRow, DutyRow, IncidentRow, ReadRow, RoomAirRow};
 pub use error::LedgerError;
 pub use export::{Manifest, ManifestFile};
 pub use migrate::Upgrade;
@@ -61,8 +64,11 @@ pub use read::{
 };
 pub use recover::Recovered;
 pub use rotation::{BackupPlan, Rotated};
-pub use setup::{ClimateReport, PieceRow, RowFault};
+pub use setup::{Ceiling, ClimateReport, MixOrder, NewLot, PieceRow, RowFault};
 pub use solvent::{GaugeReading, LastCheck, Months, UsedGroup, shifted};
+pub use stock::{
+    BookSettings, CountRow, DrumRow, PotLevel, ReceiptRow, Shipment, StockRow, UseBy, UseGroup,
+};
 pub use stored::Shared;
 pub use verify::VerifyReport;
 pub use witness::WitnessReport;

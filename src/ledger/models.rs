@@ -4,15 +4,18 @@
 //! nothing but the record up to that action. A new entry at the end of a piece's history advances its standing; an
 //! earlier one or a correction folds the history anew, with the same fold.
 
+mod stock;
+
 use super::book::{Book, FetchedAir, MixTable};
 use super::error::LedgerError;
 use super::read::{Reach, load_piece, other_half, piece_entries, recipes_of};
 use super::stored::{Shared, encode_piece};
 use crate::shop::calendar::{Calendar, Day};
-use crate::shop::material::{MixFigures, Pour, mix_figures, split};
+use crate::shop::material::{MixFigures, Pour, mix_figures};
 use crate::shop::record::{CoatFact, Entry, EntrySeq, Fact, PieceId, ShopFact, What};
 use crate::shop::rules::{Around, Deed, Ground, Light, objections};
 use crate::shop::standing::{Mixes, PieceNow, Standing};
+use crate::shop::stock::STORE;
 use crate::shop::words::{Role, Rule, StepKind, Verdict, Word};
 use crate::units::{Moment, Span, Volume};
 use rusqlite::{Connection, OptionalExtension, params};
@@ -58,6 +61,9 @@ pub(super) const TABLES: &[&str] = &[
     "wheel_use",
     "signed_month",
     "exhaust",
+    "stock_move",
+    "rule_set",
+    "noted",
 ];
 
 /// After this much time an entry counts as written late.
@@ -624,18 +630,48 @@ fn shop(
             sheet,
             volume,
             expires,
+            document,
+            place,
         } => {
             conn.prepare_cached(
-                "INSERT INTO lot (lot, material, sheet, volume, expires, entry) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+                "INSERT INTO lot (lot, material, sheet, volume, expires, entry, document)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
             )?
-            .execute(params![lot, material, sheet, volume.0, expires.map(|d| Day::of(d).0), entry])?;
+            .execute(params![
+                lot,
+                material,
+                sheet,
+                volume.0,
+                expires.map(|d| Day::of(d).0),
+                entry,
+                document
+            ])?;
+            stock::moved(
+                conn,
+                row,
+                0,
+                (lot, place.as_deref().unwrap_or(STORE)),
+                volume.0,
+            )?;
         }
         ShopFact::Mix {
             mix,
             name,
             parts,
             parent,
-        } => self_mix(conn, book, row, *mix, name, parts, *parent)?,
+            left,
+            place,
+        } => {
+            let new = stock::NewMix {
+                mix: *mix,
+                name,
+                parts,
+                parent: *parent,
+                left: *left,
+                place: place.as_deref(),
+            };
+            stock::mixed(conn, book, row, &new)?;
+        }
         ShopFact::Ceiling {
             what,
             scope,
@@ -643,16 +679,50 @@ fn shop(
             typed,
             basis,
             source,
+            warn,
+            rules,
         } => {
+            let warn: Vec<String> = warn.iter().map(i64::to_string).collect();
             conn.prepare_cached(
-                "INSERT INTO ceiling (what, scope, value, typed, basis, source, person, since, entry)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
+                "INSERT INTO ceiling (what, scope, value, typed, basis, source, person, since, entry, warn, rules)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)
                  ON CONFLICT (what, scope) DO UPDATE SET value = excluded.value, typed = excluded.typed,
                      basis = excluded.basis, source = excluded.source, person = excluded.person,
-                     since = excluded.since, entry = excluded.entry",
+                     since = excluded.since, entry = excluded.entry, warn = excluded.warn, rules = excluded.rules",
             )?
-            .execute(params![what, scope, value, typed, basis, source, person, row.began.0, entry])?;
+            .execute(params![
+                what,
+                scope,
+                value,
+                typed,
+                basis,
+                source,
+                person,
+                row.began.0,
+                entry,
+                warn.join(","),
+                rules
+            ])?;
         }
+        ShopFact::Rules {
+            code,
+            revision,
+            text,
+        } => {
+            conn.prepare_cached(
+                "INSERT INTO rule_set (code, revision, entry, text) VALUES (?1, ?2, ?3, ?4)",
+            )?
+            .execute(params![code, revision, entry, text])?;
+        }
+        ShopFact::BookSetting { name, value, .. } => {
+            conn.prepare_cached(
+                "INSERT INTO setting (name, value, entry) VALUES (?1, ?2, ?3)
+                 ON CONFLICT (name) DO UPDATE SET value = excluded.value, entry = excluded.entry",
+            )?
+            .execute(params![format!("book {name}"), value, entry])?;
+        }
+        ShopFact::Stock(fact) => stock::stock(conn, book, row, fact)?,
+        ShopFact::Duty(fact) => stock::duty(conn, row, fact)?,
         ShopFact::Survey {
             booth,
             readings,
@@ -737,48 +807,6 @@ fn exhaust(
         "INSERT INTO exhaust (entry, booth, stopped, at, until_ms) VALUES (?1, ?2, ?3, ?4, ?5)",
     )?
     .execute(params![entry, booth, stopped, at.0, until.map(|m| m.0)])?;
-    Ok(())
-}
-
-fn self_mix(
-    conn: &Connection,
-    book: &Book,
-    row: &Row,
-    mix: u32,
-    name: &str,
-    parts: &[Pour],
-    parent: Option<u32>,
-) -> Result<(), LedgerError> {
-    // A top-up does not make the old part younger: the pot life counts from the first mixing.
-    let mixed: Option<i64> = conn
-        .prepare_cached("SELECT mixed FROM mix WHERE mix = ?1")?
-        .query_row([parent], |r| r.get(0))
-        .optional()?;
-    let figures = figures_of(conn, book, parts)?;
-    conn.prepare_cached(
-        "INSERT INTO mix (mix, name, made, volume, solids_ppm, retarder_ppm, entry, mixed)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
-    )?
-    .execute(params![
-        mix,
-        name,
-        row.ended.0,
-        figures.volume.0,
-        figures.solids.0,
-        figures.retarder.0,
-        row.seq.0,
-        mixed.unwrap_or(row.ended.0)
-    ])?;
-    let mut insert =
-        conn.prepare_cached("INSERT INTO pour (mix, line, lot, volume) VALUES (?1, ?2, ?3, ?4)")?;
-    for (line, part) in parts.iter().enumerate() {
-        insert.execute(params![
-            mix,
-            i64::try_from(line).unwrap_or(0),
-            part.lot,
-            part.volume.0
-        ])?;
-    }
     Ok(())
 }
 
@@ -871,16 +899,10 @@ fn uses(conn: &Connection, book: &Book, row: &Row, coat: &CoatFact) -> Result<()
         }],
         (None, None) => return Ok(()),
     };
-    let weights: Vec<i64> = pours.iter().map(|p| p.volume.0).collect();
-    let mut by_lot: BTreeMap<&str, i64> = BTreeMap::new();
-    for (pour, part) in pours.iter().zip(split(amount.0, &weights)) {
-        *by_lot.entry(&pour.lot).or_insert(0) += part;
-    }
-    let mut insert =
-        conn.prepare_cached("INSERT INTO used (entry, lot, volume) VALUES (?1, ?2, ?3)")?;
-    for (lot, volume) in by_lot {
-        insert.execute(params![row.seq.0, lot, volume])?;
-        sum(conn, book, &row.day.month(), lot, Volume(volume), 1)?;
+    stock::used(conn, book, row, (amount, &pours), None)?;
+    // A coat from the can leaves the stock now; what is in a cup left it when it was mixed.
+    if let (None, Some(lot)) = (coat.mix, &coat.lot) {
+        stock::moved(conn, row, 0, (lot, STORE), -amount.0)?;
     }
     Ok(())
 }
@@ -932,7 +954,8 @@ fn void(conn: &Connection, book: &Book, row: &Row) -> Result<(), LedgerError> {
         .execute([target.0])?;
     conn.prepare_cached("DELETE FROM wheel_use WHERE entry = ?1")?
         .execute([target.0])?;
-    // A mix can be undone while nothing was sprayed with it; the caller has made sure of that.
+    stock::taken_back(conn, target.0)?;
+    // A mix can be undone while nothing was done with it; the caller has made sure of that.
     let mix: Option<i64> = conn
         .prepare_cached("SELECT mix FROM mix WHERE entry = ?1")?
         .query_row([target.0], |r| r.get(0))

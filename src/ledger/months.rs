@@ -105,10 +105,11 @@ impl Ledger {
                 entries_where(
                     &self.conn,
                     "WHERE e.action > ?1 AND (
-                        (e.day >= ?2 AND e.day < ?3 AND e.kind LIKE 'coat/%')
+                        (e.day >= ?2 AND e.day < ?3
+                         AND (e.kind LIKE 'coat/%' OR e.kind IN ('issued/1', 'pot-closed/1')))
                         OR (e.kind LIKE 'void/%' AND EXISTS (
                             SELECT 1 FROM entry c WHERE c.seq = e.corrects AND c.day >= ?2 AND c.day < ?3
-                                                    AND c.kind LIKE 'coat/%')))
+                                AND (c.kind LIKE 'coat/%' OR c.kind IN ('issued/1', 'pot-closed/1')))))
                      ORDER BY e.seq",
                     &[newest.action, days[0], days[1]],
                 )?,

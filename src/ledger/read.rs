@@ -220,9 +220,9 @@ pub struct LotRow {
     pub material: String,
     /// Sheet revision.
     pub sheet: String,
-    /// Volume received.
+    /// Volume received, further deliveries included.
     pub volume: Volume,
-    /// Volume used by logged coats.
+    /// Volume used by logged coats, for cleaning, or given up.
     pub used: Volume,
     /// End of its shelf life.
     pub expires: Option<Day>,
@@ -247,8 +247,12 @@ pub struct MixRow {
     pub solids: Share,
     /// Retarder share.
     pub retarder: Share,
-    /// What went in.
+    /// What is in it: what was poured, and what was left of the mix that it tops up.
     pub parts: Vec<Pour>,
+    /// The mix that it tops up, and what was left of that one where it is in this one.
+    pub tops_up: Option<(u32, Option<Volume>)>,
+    /// The entry that closed its pot.
+    pub closed: Option<i64>,
 }
 
 /// An adopted sheet or recipe revision.
@@ -746,7 +750,7 @@ pub(super) fn check_mix(conn: &Connection, mix: u32) -> Result<(), LedgerError> 
     let back: Option<(i64, i64)> = conn
         .prepare_cached(
             "SELECT v.entry, b.action FROM entry e JOIN void v ON v.entry = e.seq JOIN entry b ON b.seq = v.by
-             WHERE e.kind = 'mix/1' AND json_extract(e.body, '$.mix') = ?1 ORDER BY e.seq DESC LIMIT 1",
+             WHERE e.kind IN ('mix/1', 'mix/2') AND json_extract(e.body, '$.mix') = ?1 ORDER BY e.seq DESC LIMIT 1",
         )?
         .query_row([mix], |r| Ok((r.get(0)?, r.get(1)?)))
         .optional()?;
@@ -1199,7 +1203,10 @@ impl Ledger {
     /// All lots with what logged coats used of them.
     pub fn lots(&self) -> Result<Vec<LotRow>, LedgerError> {
         let mut list = self.conn.prepare_cached(
-            "SELECT l.lot, l.material, l.sheet, l.volume, coalesce(sum(m.volume), 0), l.expires
+            "SELECT l.lot, l.material, l.sheet,
+                    l.volume + (SELECT coalesce(sum(json_extract(e.body, '$.ul')), 0) FROM noted n
+                                JOIN entry e ON e.seq = n.entry WHERE n.topic = 'delivered' AND n.about = l.lot),
+                    coalesce(sum(m.volume), 0), l.expires
              FROM lot l LEFT JOIN month_volume m ON m.lot = l.lot GROUP BY l.lot ORDER BY l.lot",
         )?;
         let rows = list.query_map([], |r| {
@@ -1237,7 +1244,7 @@ impl Ledger {
 
     fn mixes_where(&self, condition: &str, values: &[u32]) -> Result<Vec<MixRow>, LedgerError> {
         let mut list = self.conn.prepare_cached(&format!(
-            "SELECT mix, name, made, volume, solids_ppm, retarder_ppm, entry, mixed FROM mix {condition}"
+            "SELECT mix, name, made, volume, solids_ppm, retarder_ppm, entry, mixed, parent, left_ul, closed FROM mix {condition}"
         ))?;
         let mut mixes: Vec<MixRow> = list
             .query_map(rusqlite::params_from_iter(values), |r| {
@@ -1251,6 +1258,13 @@ impl Ledger {
                     entry: r.get(6)?,
                     mixed: Moment(r.get(7)?),
                     parts: Vec::new(),
+                    tops_up: r
+                        .get::<_, Option<u32>>(8)?
+                        .map(|p| {
+                            Ok::<_, rusqlite::Error>((p, r.get::<_, Option<i64>>(9)?.map(Volume)))
+                        })
+                        .transpose()?,
+                    closed: r.get(10)?,
                 })
             })?
             .collect::<Result<_, _>>()?;

@@ -5,15 +5,17 @@ use super::append::{Line, NewAction, Saved, Stamp, Who, Writer};
 use super::chain::hex;
 use super::error::LedgerError;
 use super::open::Ledger;
+use super::stock::{check_open, pot_level};
 use super::stored::Shared;
 use crate::shop::climate::Sample;
 use crate::shop::control::no_control;
 use crate::shop::faults::Fault;
 use crate::shop::material::Pour;
-use crate::shop::record::{Fact, NewPiece, PieceId, ShopFact, What};
+use crate::shop::record::{Fact, NewPiece, PieceId, PotLeft, ShopFact, What};
+use crate::shop::stock::{STORE, StockFact};
 use crate::shop::text::clean;
 use crate::shop::{material_file, recipe_file};
-use crate::units::{Moment, Speed, Volume};
+use crate::units::{Amount, Moment, Speed, Volume};
 use rusqlite::{Connection, OptionalExtension, params};
 use sha2::{Digest, Sha256};
 
@@ -30,6 +32,92 @@ pub struct PieceRow {
     pub hook: Option<u32>,
     /// Room.
     pub room: Option<String>,
+}
+
+/// A lot that came in.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NewLot {
+    /// Its number.
+    pub lot: String,
+    /// Material code.
+    pub material: String,
+    /// How much.
+    pub volume: Volume,
+    /// End of its shelf life.
+    pub expires: Option<chrono::NaiveDate>,
+    /// Delivery note or invoice.
+    pub document: Option<String>,
+    /// Where it was put; the store, if nothing is said.
+    pub place: Option<String>,
+    /// Whether it is more of a lot that is there already.
+    pub further: bool,
+}
+
+impl NewLot {
+    /// A first delivery into the store, with nothing more said of it.
+    pub fn of(lot: &str, material: &str, volume: Volume) -> Self {
+        Self {
+            lot: lot.to_owned(),
+            material: material.to_owned(),
+            volume,
+            expires: None,
+            document: None,
+            place: None,
+            further: false,
+        }
+    }
+}
+
+/// A mix that is to be made.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct MixOrder {
+    /// What people call it.
+    pub name: String,
+    /// What is poured in.
+    pub parts: Vec<Pour>,
+    /// The mix that it tops up.
+    pub parent: Option<u32>,
+    /// What was measured to be left of that one; `None`: what the log leaves.
+    pub left: Option<Volume>,
+    /// Where the lots lie; the store, if nothing is said.
+    pub place: Option<String>,
+    /// When it was made.
+    pub made: Moment,
+}
+
+impl MixOrder {
+    /// A mix of its own, of lots from the store.
+    pub fn of(name: &str, parts: Vec<Pour>, made: Moment) -> Self {
+        Self {
+            name: name.to_owned(),
+            parts,
+            parent: None,
+            left: None,
+            place: None,
+            made,
+        }
+    }
+}
+
+/// A limit as it goes into the record.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Ceiling {
+    /// What it limits.
+    pub what: String,
+    /// Where or for whom it holds.
+    pub scope: String,
+    /// The figure in the record's unit.
+    pub value: i64,
+    /// The figure as it was typed.
+    pub typed: String,
+    /// On which basis it is held.
+    pub basis: String,
+    /// Where it comes from.
+    pub source: String,
+    /// Thousandths of it at which a word is said before.
+    pub warn: Vec<i64>,
+    /// The rule set that says what counts, where that is not the shop's own.
+    pub rules: Option<String>,
 }
 
 /// A row that was refused.
@@ -133,17 +221,23 @@ impl Ledger {
         self.shop_fact("adopt", fact, stamp.written, who, stamp)
     }
 
-    /// Receives a lot; it is bound to the newest sheet of its material.
+    /// Receives a lot; it is bound to the newest sheet of its material. More of a lot that is there already is a further
+    /// delivery of it: its sheet and its shelf life stay.
     pub fn receive_lot(
         &mut self,
-        lot: &str,
-        material: &str,
-        volume: Volume,
-        expires: Option<chrono::NaiveDate>,
+        new: &NewLot,
+        at: Moment,
         who: &Who,
         stamp: &Stamp,
     ) -> Result<Saved, LedgerError> {
-        let lot = clean("lot", lot, 30).map_err(LedgerError::Input)?;
+        let lot = clean("lot", &new.lot, 30).map_err(LedgerError::Input)?;
+        let material = &new.material;
+        let text = |field: &str, text: &Option<String>, most: usize| {
+            let clean = |t: &String| clean(field, t, most).map_err(LedgerError::Input);
+            text.as_ref().map(clean).transpose()
+        };
+        let document = text("document", &new.document, 60)?;
+        let place = text("place", &new.place, 30)?;
         let sheet: Option<String> = self
             .conn
             .query_row(
@@ -157,24 +251,41 @@ impl Ledger {
                 "material \"{material}\" is not adopted; run \"hangtime material adopt FILE\""
             ))
         })?;
-        let known: i64 =
-            self.conn
-                .query_row("SELECT count(*) FROM lot WHERE lot = ?1", [&lot], |r| {
-                    r.get(0)
-                })?;
-        if known > 0 {
+        let known: Option<String> = self
+            .conn
+            .query_row("SELECT material FROM lot WHERE lot = ?1", [&lot], |r| {
+                r.get(0)
+            })
+            .optional()?;
+        let Some(known) = known else {
+            let fact = ShopFact::Lot {
+                lot,
+                material: material.clone(),
+                sheet,
+                volume: new.volume,
+                expires: new.expires,
+                document,
+                place: place.filter(|p| p != STORE),
+            };
+            return self.shop_fact("receive", fact, at, who, stamp);
+        };
+        if !new.further {
             return Err(LedgerError::Input(format!(
-                "lot {lot} is received already; give the new batch its own number"
+                "lot {lot} is received already; give another batch its own number, or say --further for more of this one"
             )));
         }
-        let fact = ShopFact::Lot {
+        if known != *material {
+            return Err(LedgerError::Input(format!(
+                "lot {lot} is of {known}, not of {material}; a lot is of one material"
+            )));
+        }
+        let fact = StockFact::Delivered {
             lot,
-            material: material.to_owned(),
-            sheet,
-            volume,
-            expires,
+            volume: new.volume,
+            document,
+            place: place.unwrap_or_else(|| STORE.to_owned()),
         };
-        self.shop_fact("receive", fact, stamp.written, who, stamp)
+        self.shop_fact("receive", ShopFact::Stock(fact), at, who, stamp)
     }
 
     /// Binds a lot to another adopted sheet of its material. What was reckoned with the old sheet follows: the films of
@@ -216,32 +327,44 @@ impl Ledger {
         self.shop_fact("rebind", fact, stamp.written, who, stamp)
     }
 
-    /// Makes a mix; it gets the next number. A topped-up mix is a new one with a parent.
+    /// Makes a mix; it gets the next number. A topped-up mix is a new one with a parent: what was left of that one is a part
+    /// of it, as it was measured or as the log leaves it.
     pub fn make_mix(
         &mut self,
-        name: &str,
-        parts: Vec<Pour>,
-        parent: Option<u32>,
-        made: Moment,
+        order: MixOrder,
         who: &Who,
         stamp: &Stamp,
     ) -> Result<u32, LedgerError> {
-        let name = clean("mix name", name, 30).map_err(LedgerError::Input)?;
+        let MixOrder {
+            name,
+            parts,
+            parent,
+            left,
+            place,
+            made,
+        } = order;
+        let name = clean("mix name", &name, 30).map_err(LedgerError::Input)?;
+        let place = place
+            .map(|p| clean("place", &p, 30))
+            .transpose()
+            .map_err(LedgerError::Input)?
+            .filter(|p| p != STORE);
         if parts.is_empty() || parts.iter().any(|p| p.volume.0 <= 0) {
             return Err(LedgerError::Input(
                 "a mix needs parts with a volume above 0; write LOT=VOLUME for each".into(),
             ));
         }
         self.write(|w| {
-            if let Some(parent) = parent {
-                super::read::check_mix(&w.tx, parent)?;
-            }
+            let left = match parent {
+                Some(parent) => Some(left_of(w, parent, left)?),
+                None => None,
+            };
             for part in &parts {
                 super::models::lot_sheet(&w.tx, &part.lot)?;
             }
             let newest: Option<String> =
                 w.tx.query_row(
-                    "SELECT body FROM entry WHERE kind = 'mix/1' ORDER BY seq DESC LIMIT 1",
+                    "SELECT body FROM entry WHERE kind IN ('mix/1', 'mix/2') ORDER BY seq DESC LIMIT 1",
                     [],
                     |r| r.get(0),
                 )
@@ -257,6 +380,8 @@ impl Ledger {
                 name,
                 parts,
                 parent,
+                left,
+                place,
             };
             let action =
                 NewAction::at_once("mix", who.clone(), made, vec![Line::shop(What::Shop(fact))]);
@@ -284,29 +409,22 @@ impl Ledger {
     }
 
     /// Enters a limit with its basis and source.
-    #[allow(
-        clippy::too_many_arguments,
-        reason = "a limit is only worth keeping with all of these"
-    )]
     pub fn enter_limit(
         &mut self,
-        what: &str,
-        scope: &str,
-        value: i64,
-        typed: &str,
-        basis: &str,
-        source: &str,
+        new: &Ceiling,
         who: &Who,
         stamp: &Stamp,
     ) -> Result<Saved, LedgerError> {
         let field = |name: &str, text: &str| clean(name, text, 120).map_err(LedgerError::Input);
         let fact = ShopFact::Ceiling {
-            what: field("limit", what)?,
-            scope: field("scope", scope)?,
-            value,
-            typed: field("value", typed)?,
-            basis: field("basis", basis)?,
-            source: field("source", source)?,
+            what: field("limit", &new.what)?,
+            scope: field("scope", &new.scope)?,
+            value: new.value,
+            typed: field("value", &new.typed)?,
+            basis: field("basis", &new.basis)?,
+            source: field("source", &new.source)?,
+            warn: new.warn.clone(),
+            rules: new.rules.clone(),
         };
         self.shop_fact("limit", fact, stamp.written, who, stamp)
     }
@@ -444,6 +562,29 @@ impl Ledger {
             let saved = w.append(&action, &Shared::default(), stamp)?;
             Ok(ClimateReport { taken, known, saved: Some(saved) })
         })
+    }
+}
+
+// What was left of the mix that is topped up: what somebody measured, or else what the log leaves.
+fn left_of(w: &Writer<'_>, parent: u32, measured: Option<Volume>) -> Result<PotLeft, LedgerError> {
+    super::read::check_mix(&w.tx, parent)?;
+    let pot = pot_level(&w.tx, parent)?;
+    check_open(&w.tx, parent, &pot)?;
+    match measured {
+        Some(volume) if volume > pot.made => Err(LedgerError::Input(format!(
+            "left {} is more than the {} that mix {parent} was made with; write 0 to {}",
+            volume.trimmed(),
+            pot.made.trimmed(),
+            pot.made.trimmed()
+        ))),
+        Some(volume) => Ok(PotLeft {
+            volume,
+            measured: true,
+        }),
+        None => Ok(PotLeft {
+            volume: Volume(pot.level.0.max(0)),
+            measured: false,
+        }),
     }
 }
 

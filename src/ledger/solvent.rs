@@ -61,6 +61,11 @@ impl Months {
         self.list.last().map_or("", String::as_str)
     }
 
+    /// First production day, and the first one that no longer belongs to them.
+    pub const fn days(&self) -> [i64; 2] {
+        self.days
+    }
+
     /// Whether they are more than one.
     pub const fn rolling(&self) -> bool {
         self.list.len() > 1
@@ -210,16 +215,12 @@ impl Ledger {
         Ok(count)
     }
 
-    /// What went into mixes, by lot. `None` where a mix of the lot was topped up: the old part stands in two mixes then.
-    pub fn poured(&self) -> Result<BTreeMap<String, Option<Volume>>, LedgerError> {
-        let mut list = self.conn.prepare_cached(
-            "SELECT p.lot, sum(p.volume), sum(json_extract(e.body, '$.parent') IS NOT NULL)
-             FROM pour p JOIN mix m ON m.mix = p.mix JOIN entry e ON e.seq = m.entry GROUP BY p.lot",
-        )?;
-        let rows = list.query_map([], |r| {
-            let (lot, volume, topped): (String, i64, i64) = (r.get(0)?, r.get(1)?, r.get(2)?);
-            Ok((lot, (topped == 0).then_some(Volume(volume))))
-        })?;
+    /// What went into mixes, by lot.
+    pub fn poured(&self) -> Result<BTreeMap<String, Volume>, LedgerError> {
+        let mut list = self
+            .conn
+            .prepare_cached("SELECT lot, sum(fresh) FROM pour GROUP BY lot")?;
+        let rows = list.query_map([], |r| Ok((r.get(0)?, Volume(r.get(1)?))))?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
 

@@ -7,10 +7,12 @@
 
 use super::checks::{self, Check};
 use super::entries;
+use super::stock::{self as by_stock, StockMonth};
 use super::workings::{self, Working};
 use crate::ledger::{CeilingRow, Ledger, LedgerError, MonthNow, MonthSums, Months};
 use crate::science::worksheet::Side;
 use crate::shop::material::Counted;
+use crate::shop::stock::UseBasis;
 use crate::shop::text::shown;
 use crate::units::{Amount, Dimension, Mass, Moment, System, Volume, find, show};
 use serde_json::{Value, json};
@@ -220,9 +222,11 @@ pub struct Stock {
     pub received: Volume,
     /// All that logged coats used.
     pub used: Volume,
-    /// What went into mixes and is in no logged coat; `None` where a mix of it was topped up.
-    pub mixed: Option<Volume>,
-    /// Lots of which more was used than came in.
+    /// What went into mixes and is in no logged coat and in no closed pot.
+    pub mixed: Volume,
+    /// What lies in the stock by what was entered: received less all that left it.
+    pub level: Volume,
+    /// Lots of which more left the stock than came in.
     pub below: Vec<(String, Volume)>,
 }
 
@@ -235,17 +239,14 @@ impl Stock {
     fn json(&self) -> Value {
         json!({
             "material": self.material, "received_ul": self.received.0, "logged_use_ul": self.used.0,
-            "by_the_log_ul": self.left().0, "mixed_not_logged_ul": self.mixed.map(|v| v.0),
+            "by_the_log_ul": self.left().0, "mixed_not_logged_ul": self.mixed.0, "in_stock_ul": self.level.0,
             "counted_ul": null, "unexplained": "unknown",
             "below_zero": self.below.iter().map(|(lot, v)| json!({"lot": lot, "volume_ul": v.0})).collect::<Vec<_>>(),
         })
     }
 
     fn line(&self, system: System) -> String {
-        let mixed = self.mixed.map_or_else(
-            || "in mixes and not logged: unknown, one was topped up".to_owned(),
-            |v| format!("in mixes and not logged {}", litres(v, system)),
-        );
+        let mixed = format!("in mixes and not logged {}", litres(self.mixed, system));
         let mut text = format!(
             "  {:<6} received {}, logged {}, left by the log {}; {mixed}",
             shown(&self.material),
@@ -297,6 +298,8 @@ pub struct Book {
     pub provisional: Vec<String>,
     /// The stock by material.
     pub stock: Vec<Stock>,
+    /// The month by its counts, and the credit for waste.
+    pub by_stock: StockMonth,
     /// The checks of the booths.
     pub checks: Vec<Check>,
 }
@@ -318,6 +321,7 @@ pub fn book(ledger: &Ledger, month: &str, at: Moment) -> Result<Book, LedgerErro
     let uncounted = ledger.uncounted_coats(&Months::one(month)?)?;
     let uncounted_of_twelve = ledger.uncounted_coats(&twelve)?;
     let stock = stock(ledger)?;
+    let official = Official::of(ledger, &twelve, at)?;
     let mut provisional = Vec::new();
     if calendar.day(at).month().as_str() <= month {
         provisional.push("month not over".to_owned());
@@ -335,23 +339,26 @@ pub fn book(ledger: &Ledger, month: &str, at: Moment) -> Result<Book, LedgerErro
         provisional.push(format!("{uncounted} {s} without a known amount"));
     }
     for (lot, _) in stock.iter().flat_map(|s| &s.below) {
-        if ledger.months_with(lot)?.iter().any(|m| m == month) {
+        if ledger.stock_moved(lot, Months::one(month)?.days())? {
             provisional.push(format!("lot {} is below zero", shown(lot)));
         }
     }
+    if official.month.counted() {
+        provisional.extend(official.month.missing());
+    }
+    let gap = month < first.as_str() || uncounted > 0;
+    let gap_of_twelve = !before.is_empty() || uncounted_of_twelve > 0;
     Ok(Book {
-        month: figures(
-            &now.sums,
-            &limits,
-            false,
-            month < first.as_str() || uncounted > 0,
-        ),
-        rolling: figures(
-            &ledger.sums_of(&twelve)?,
-            &limits,
-            true,
-            !before.is_empty() || uncounted_of_twelve > 0,
-        ),
+        month: figures(&now.sums, &limits, (false, gap), |of| {
+            official.mass(of, &now.sums, false)
+        }),
+        rolling: {
+            let sums = ledger.sums_of(&twelve)?;
+            figures(&sums, &limits, (true, gap_of_twelve), |of| {
+                official.mass(of, &sums, true)
+            })
+        },
+        by_stock: official.month,
         checks: checks::checks(ledger, at)?,
         now,
         before,
@@ -361,7 +368,62 @@ pub fn book(ledger: &Ledger, month: &str, at: Moment) -> Result<Book, LedgerErro
     })
 }
 
-fn figures(sums: &MonthSums, limits: &[CeilingRow], rolling: bool, gap: bool) -> Vec<Figure> {
+// The figures that the shop's settings make official: by the log or by stock, less the credit for waste.
+struct Official {
+    before: Vec<StockMonth>,
+    month: StockMonth,
+}
+
+impl Official {
+    fn of(ledger: &Ledger, twelve: &Months, at: Moment) -> Result<Self, LedgerError> {
+        let before = twelve
+            .list()
+            .iter()
+            .filter(|m| *m != twelve.last())
+            .map(|m| by_stock::month(ledger, m, at));
+        Ok(Self {
+            before: before.collect::<Result<_, _>>()?,
+            month: by_stock::month(ledger, twelve.last(), at)?,
+        })
+    }
+
+    // The mass, and whether a part of it is not known.
+    fn mass(&self, of: &Of, sums: &MonthSums, rolling: bool) -> (Mass, bool) {
+        let before = self.before.iter().filter(|_| rolling);
+        let months: Vec<&StockMonth> = before.chain([&self.month]).collect();
+        let credit: i64 = match of {
+            Of::Voc => months.iter().map(|m| m.credit().0).sum(),
+            _ => 0,
+        };
+        if self.month.settings.official == UseBasis::Log {
+            return (Mass(of.total(sums).0 - credit), false);
+        }
+        let mut mass = 0;
+        let mut gap = false;
+        for month in months {
+            gap |= month.totals().is_none();
+            // What was not counted stands by the log, as the least that is known of it.
+            for row in &month.uses {
+                mass += match &row.totals {
+                    Some(_) => of.of(&row.masses).0,
+                    None => match of {
+                        Of::Voc => row.logged_totals.voc.0,
+                        Of::Hap => row.logged_totals.hap.0,
+                        Of::Substance(..) => 0,
+                    },
+                };
+            }
+        }
+        (Mass(mass - credit), gap)
+    }
+}
+
+fn figures(
+    sums: &MonthSums,
+    limits: &[CeilingRow],
+    (rolling, gap): (bool, bool),
+    official: impl Fn(&Of) -> (Mass, bool),
+) -> Vec<Figure> {
     let mut list: BTreeMap<String, Of> = BTreeMap::new();
     for s in sums.substances.iter().filter(|s| s.substance.counts.hap) {
         let of = Of::Substance(s.substance.cas.clone(), s.substance.name.clone());
@@ -381,7 +443,8 @@ fn figures(sums: &MonthSums, limits: &[CeilingRow], rolling: bool, gap: bool) ->
         .into_iter()
         .chain(substances)
         .map(|of| {
-            let mass = of.total(sums);
+            let (mass, unknown) = official(&of);
+            let gap = gap || unknown;
             let limit = limits
                 .iter()
                 .find(|l| of_period(l) && l.what == of.key())
@@ -406,26 +469,29 @@ fn figures(sums: &MonthSums, limits: &[CeilingRow], rolling: bool, gap: bool) ->
 
 fn stock(ledger: &Ledger) -> Result<Vec<Stock>, LedgerError> {
     let poured = ledger.poured()?;
+    let mut levels: BTreeMap<String, i64> = BTreeMap::new();
+    for row in ledger.stock(None)? {
+        *levels.entry(row.lot.clone()).or_default() += row.level().0;
+    }
     let mut out: BTreeMap<String, Stock> = BTreeMap::new();
     for lot in ledger.lots()? {
         let s = out.entry(lot.material.clone()).or_insert_with(|| Stock {
             material: lot.material.clone(),
             received: Volume(0),
             used: Volume(0),
-            mixed: Some(Volume(0)),
+            mixed: Volume(0),
+            level: Volume(0),
             below: Vec::new(),
         });
         s.received.0 += lot.volume.0;
         s.used.0 += lot.used.0;
-        let of_lot = poured.get(&lot.lot).copied().unwrap_or(Some(Volume(0)));
+        let of_lot = poured.get(&lot.lot).copied().unwrap_or_default();
         // A lot that was also used without a mix has more logged than mixed, which says nothing of its mixes.
-        s.mixed = s
-            .mixed
-            .zip(of_lot)
-            .map(|(sum, mixed)| Volume(sum.0 + (mixed.0 - lot.used.0).max(0)));
-        let left = lot.volume.0 - lot.used.0;
-        if left < 0 {
-            s.below.push((lot.lot, Volume(left)));
+        s.mixed.0 += (of_lot.0 - lot.used.0).max(0);
+        let level = levels.get(&lot.lot).copied().unwrap_or(0);
+        s.level.0 += level;
+        if level < 0 {
+            s.below.push((lot.lot, Volume(level)));
         }
     }
     Ok(out.into_values().collect())
@@ -485,6 +551,7 @@ impl Book {
             "changed_since_signed": !self.now.changes.is_empty(),
             "provisional": self.provisional,
             "stock": self.stock.iter().map(Stock::json).collect::<Vec<_>>(),
+            "by_stock": self.by_stock.json(),
             "checks": self.checks.iter().map(|c| c.json(calendar)).collect::<Vec<_>>(),
             "note": super::sums::FROM_LOG_ALONE,
         })
@@ -510,7 +577,11 @@ impl Book {
         out.push(format!("twelve months to {}", self.now.sums.month));
         out.extend(self.unknown_words());
         out.extend(self.rolling.iter().map(|f| f.line(system)));
-        out.push(format!("stock: {NO_COUNT}"));
+        if self.by_stock.counted() {
+            out.extend(self.by_stock.lines(system));
+        } else {
+            out.push(format!("stock: {NO_COUNT}"));
+        }
         out.extend(self.stock.iter().map(|s| s.line(system)));
         out.push("checks".to_owned());
         out.extend(

@@ -206,21 +206,21 @@ fn millimetres(um: i64) -> String {
 }
 
 // A sentence that grows by what is known.
-struct Parts(String);
+pub(super) struct Parts(pub(super) String);
 
 impl Parts {
-    fn new(first: &str) -> Self {
+    pub(super) fn new(first: &str) -> Self {
         Self(first.to_owned())
     }
 
-    fn say(&mut self, part: Option<String>) {
+    pub(super) fn say(&mut self, part: Option<String>) {
         if let Some(part) = part {
             self.0.push_str(", ");
             self.0.push_str(&part);
         }
     }
 
-    fn text(&mut self, lead: &str, part: Option<&String>) {
+    pub(super) fn text(&mut self, lead: &str, part: Option<&String>) {
         self.say(part.map(|p| format!("{lead}{}", shown(p))));
     }
 }
@@ -261,13 +261,30 @@ fn shop_words(fact: &ShopFact) -> String {
             )
         }
         ShopFact::Mix {
-            mix, name, parts, ..
+            mix,
+            name,
+            parts,
+            parent,
+            left,
+            ..
         } => {
             let parts: Vec<String> = parts
                 .iter()
                 .map(|p| format!("{} {}", shown(&p.lot), p.volume.text(0)))
                 .collect();
-            format!("mix {mix} ({}) made: {}", shown(name), parts.join(" + "))
+            let mut text = format!("mix {mix} ({}) made: {}", shown(name), parts.join(" + "));
+            if let (Some(parent), Some(left)) = (parent, left) {
+                let how = if left.measured {
+                    "measured"
+                } else {
+                    "by the log"
+                };
+                text.push_str(&format!(
+                    " onto {} left of mix {parent}, {how}",
+                    left.volume.text(0)
+                ));
+            }
+            text
         }
         ShopFact::Ceiling {
             what,
@@ -351,6 +368,21 @@ fn shop_words(fact: &ShopFact) -> String {
             signed(*by),
             shown(why)
         ),
+        ShopFact::Rules { code, revision, .. } => {
+            format!("rule set {} {} adopted", shown(code), shown(revision))
+        }
+        ShopFact::BookSetting {
+            name,
+            value,
+            source,
+        } => format!(
+            "solvent book: {} is {}, source: {}",
+            shown(name),
+            shown(value),
+            shown(source)
+        ),
+        ShopFact::Stock(fact) => super::noted::stock(fact),
+        ShopFact::Duty(fact) => super::noted::duty(fact),
         ShopFact::Climate {
             room, file, rows, ..
         } => {

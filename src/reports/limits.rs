@@ -5,7 +5,7 @@
 use super::air::FACE_VELOCITY;
 use super::book::{BASIS, Of, limit_mass, period};
 use super::checks::{Kind, interval};
-use crate::ledger::{Ledger, LedgerError, Saved, Stamp, Who};
+use crate::ledger::{Ceiling, Ledger, LedgerError, Saved, Stamp, Who};
 use crate::shop::text::shown;
 use crate::units::{Amount, Pressure, Speed};
 
@@ -22,6 +22,10 @@ pub struct NewLimit {
     pub typed: String,
     /// On which basis it is held.
     pub basis: String,
+    /// Thousandths of it at which a word is said before.
+    pub warn: Vec<i64>,
+    /// The rule set that says what counts, where that is not the shop's own.
+    pub rules: Option<String>,
 }
 
 impl NewLimit {
@@ -33,6 +37,8 @@ impl NewLimit {
             value: limit_mass(value)?,
             typed: value.trim().to_owned(),
             basis: BASIS.to_owned(),
+            warn: Vec::new(),
+            rules: None,
         })
     }
 
@@ -44,6 +50,21 @@ impl NewLimit {
             value: interval(value)?,
             typed: value.trim().to_owned(),
             basis: "clock time since the last one".to_owned(),
+            warn: Vec::new(),
+            rules: None,
+        })
+    }
+
+    /// The longest time that a waste drum may stand.
+    pub fn drum(drum: &str, value: &str) -> Result<Self, String> {
+        Ok(Self {
+            what: super::stock::DRUM_DAYS.to_owned(),
+            scope: drum.to_owned(),
+            value: interval(value)?,
+            typed: value.trim().to_owned(),
+            basis: "calendar days since it was started".to_owned(),
+            warn: Vec::new(),
+            rules: None,
         })
     }
 
@@ -57,6 +78,8 @@ impl NewLimit {
             value: rise.0,
             typed: value.trim().to_owned(),
             basis: "reading above the clean one".to_owned(),
+            warn: Vec::new(),
+            rules: None,
         })
     }
 
@@ -69,6 +92,8 @@ impl NewLimit {
             value: speed.0,
             typed: value.to_owned(),
             basis: basis.to_owned(),
+            warn: Vec::new(),
+            rules: None,
         })
     }
 
@@ -91,15 +116,16 @@ impl NewLimit {
         who: &Who,
         stamp: &Stamp,
     ) -> Result<Saved, LedgerError> {
-        ledger.enter_limit(
-            &self.what,
-            &self.scope,
-            self.value,
-            &self.typed,
-            &self.basis,
-            source,
-            who,
-            stamp,
-        )
+        let ceiling = Ceiling {
+            what: self.what.clone(),
+            scope: self.scope.clone(),
+            value: self.value,
+            typed: self.typed.clone(),
+            basis: self.basis.clone(),
+            source: source.to_owned(),
+            warn: self.warn.clone(),
+            rules: self.rules.clone(),
+        };
+        ledger.enter_limit(&ceiling, who, stamp)
     }
 }

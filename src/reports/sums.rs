@@ -6,11 +6,11 @@ use crate::units::{Amount, System};
 use serde_json::{Value, json};
 
 /// Says what the figures are and what they are not.
-pub const FROM_LOG: &str = "from logged coats only; clean-up, unlogged thinner and stock counts are not in it, and no limit is held against it";
+pub const FROM_LOG: &str = "from what was logged: coats, clean-up, what was given up; what nobody logged and stock counts are not in it, and no limit is held against it";
 
 /// The same where the figures are held against the limits that were entered.
 pub const FROM_LOG_ALONE: &str =
-    "from logged coats only: clean-up, unlogged thinner and stock counts left out";
+    "from what was logged: coats, clean-up, what was given up; what nobody logged is not in it";
 
 /// A month as JSON; masses in milligrams and volumes in microlitres, as they are kept.
 pub fn month(sums: &MonthSums) -> Value {

@@ -663,6 +663,29 @@ pub struct WastePapers {
     pub analysis: bool,
 }
 
+impl WastePapers {
+    /// What a credit still wants.
+    pub fn missing(self) -> Vec<&'static str> {
+        [
+            (self.site_allows, "the site's setting for waste credits"),
+            (self.manifest, "the manifest number"),
+            (self.analysis, "the reference of the analysis"),
+        ]
+        .into_iter()
+        .filter_map(|(there, what)| (!there).then_some(what))
+        .collect()
+    }
+}
+
+/// The credit of a shipped mass as the record keeps it: `W w`, rounded half-to-even to the milligram. `None` when it cannot
+/// be held.
+pub fn kept_waste_credit(waste: KeptMass, share: Share) -> Option<KeptMass> {
+    let product = i128::from(waste.raw()) * i128::from(share.raw());
+    i64::try_from(num::round_half_even(product, 1_000_000))
+        .ok()
+        .map(KeptMass)
+}
+
 /// The mass that may be taken off the total for solvent shipped as waste, and what is missing for it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WasteCredit {
@@ -688,16 +711,7 @@ pub fn waste_credit(
 ) -> Result<WasteCredit, Outside> {
     let total = MASS.hold(gross.get::<kilogram>())?;
     let credit = MASS.hold(waste.get::<kilogram>())? * SHARE.hold(share.get::<percent>())? / 100.0;
-    let mut missing = Vec::new();
-    for (there, what) in [
-        (papers.site_allows, "the site's setting for waste credits"),
-        (papers.manifest, "the manifest number"),
-        (papers.analysis, "the reference of the analysis"),
-    ] {
-        if !there {
-            missing.push(what);
-        }
-    }
+    let missing = papers.missing();
     let credit = if missing.is_empty() { credit } else { 0.0 };
     let net = Range {
         name: "credit against the gross total",

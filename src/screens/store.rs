@@ -13,7 +13,7 @@ use super::redo;
 use crate::clock::Clock;
 use crate::ledger::{
     ClockDoubt, DeedRequest, DeedWhat, Draft, DraftFate, Drafts, EntryRow, Fixed, Ledger,
-    LedgerError, MonthNow, Outcome, PinDeed, Plan, Seen, Stamp, Target, Who,
+    LedgerError, MixOrder, MonthNow, NewLot, Outcome, PinDeed, Plan, Seen, Stamp, Target, Who,
 };
 use crate::reports::book::{self, Way};
 use crate::reports::workings::Working;
@@ -22,7 +22,7 @@ use crate::shop::cautions::{Hazard, When, for_material};
 use crate::shop::record::{Fact, What};
 use crate::shop::text::{shown, shown_lines};
 use crate::shop::words::{Reason, Word};
-use crate::units::{Moment, System};
+use crate::units::{Amount, Moment, System};
 use std::path::{Path, PathBuf};
 
 /// The ledger and all that is asked of it.
@@ -152,11 +152,13 @@ impl Store {
                 parent,
             } => {
                 let stamp = self.stamp();
-                let made = self
-                    .ledger
-                    .make_mix(&name, parts, parent, stamp.written, &who, &stamp);
+                let order = MixOrder {
+                    parent,
+                    ..MixOrder::of(&name, parts, stamp.written)
+                };
+                let made = self.ledger.make_mix(order, &who, &stamp);
                 Msg::Mixed(match made {
-                    Ok(mix) => Ok(format!("saved: mix {mix} \"{name}\"")),
+                    Ok(mix) => Ok(self.mix_words(mix, &name)),
                     Err(e) => Err(said(&e)),
                 })
             }
@@ -425,8 +427,11 @@ impl Store {
                 volume,
                 expires,
             } => {
-                self.ledger
-                    .receive_lot(&lot, &material, volume, expires, who, &stamp)?;
+                let new = NewLot {
+                    expires,
+                    ..NewLot::of(&lot, &material, volume)
+                };
+                self.ledger.receive_lot(&new, stamp.written, who, &stamp)?;
                 format!(
                     "lot {lot} of {material} received: {}",
                     book::litres(volume, system)
@@ -471,6 +476,20 @@ impl Store {
     }
 
     // The month with its page as `person` would sign it, as lines and as JSON.
+    // What was made, with what was left of the one that it tops up.
+    fn mix_words(&self, mix: u32, name: &str) -> String {
+        let onto = self
+            .ledger
+            .mix(mix)
+            .ok()
+            .flatten()
+            .and_then(|m| m.tops_up)
+            .and_then(|(parent, left)| {
+                left.map(|l| format!(" onto {} left of mix {parent} by the log", l.text(0)))
+            });
+        format!("saved: mix {mix} \"{name}\"{}", onto.unwrap_or_default())
+    }
+
     fn page_to_sign(
         &self,
         month: &str,

@@ -6,8 +6,10 @@
 //! *Not here*: how a fact is stored (the ledger's own shapes) and what follows from it ([`super::standing`]).
 
 use super::calendar::Day;
+use super::duty::DutyFact;
 use super::material::Pour;
 use super::recipe::WHOLE;
+use super::stock::StockFact;
 use super::words::{Defect, Fit, PieceKind, Reason, Role, Rub, Rule, StepKind, Verdict};
 use crate::units::{
     Area, Film, Humidity, Moment, Pressure, Share, Span, Speed, Temperature, Volume,
@@ -413,6 +415,15 @@ pub struct SignedMonth {
     pub head: String,
 }
 
+/// What was left in a pot.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PotLeft {
+    /// How much.
+    pub volume: Volume,
+    /// Whether somebody measured it; else it is what the log leaves.
+    pub measured: bool,
+}
+
 /// What was seen at a check of a booth.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct BoothSeen {
@@ -477,6 +488,10 @@ pub enum ShopFact {
         volume: Volume,
         /// End of its shelf life.
         expires: Option<NaiveDate>,
+        /// The delivery note or invoice.
+        document: Option<String>,
+        /// Where it was put, where that is not the store.
+        place: Option<String>,
     },
     /// A lot was bound to another data sheet than at its receipt: a correction of all that was made of it.
     Rebound {
@@ -493,10 +508,14 @@ pub enum ShopFact {
         mix: u32,
         /// What people call it.
         name: String,
-        /// What went in.
+        /// What was poured in.
         parts: Vec<Pour>,
         /// The mix that was topped up.
         parent: Option<u32>,
+        /// What was left of that one, which is a part of this one. `None` where nobody said, as in old entries.
+        left: Option<PotLeft>,
+        /// Where the lots lay, where that is not the store.
+        place: Option<String>,
     },
     /// A limit was entered.
     Ceiling {
@@ -512,6 +531,10 @@ pub enum ShopFact {
         basis: String,
         /// Where the figure comes from.
         source: String,
+        /// Thousandths of it at which a word is said before.
+        warn: Vec<i64>,
+        /// The rule set that says what counts, where that is not the shop's own.
+        rules: Option<String>,
     },
     /// Air speeds over a booth's open face.
     Survey {
@@ -594,6 +617,28 @@ pub enum ShopFact {
         /// Why.
         why: String,
     },
+    /// A rule set was adopted: what counts as VOC, exempt and HAP from a date on.
+    Rules {
+        /// Its code.
+        code: String,
+        /// Its revision.
+        revision: String,
+        /// The file as it was read.
+        text: String,
+    },
+    /// How the solvent book is kept.
+    BookSetting {
+        /// Which setting.
+        name: String,
+        /// What holds from now on.
+        value: String,
+        /// Where that comes from.
+        source: String,
+    },
+    /// Stock and waste.
+    Stock(StockFact),
+    /// Checks and other deeds that come round, and what happened besides.
+    Duty(DutyFact),
     /// A file of climate readings was taken in.
     Climate {
         /// The room.

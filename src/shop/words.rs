@@ -34,6 +34,7 @@ macro_rules! words {
         }
     };
 }
+pub(crate) use words;
 
 words!(
     /// What hangs on a hook.

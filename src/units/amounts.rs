@@ -162,6 +162,11 @@ amount!(
     Pressure, "pressure", Pressure, 3, 0, 10_000_000, "in. w.c."
 );
 
+amount!(
+    /// A flow of air in mL/s. Possible: 0 to 100 m3/s.
+    Flow, "flow", Flow, 6, 0, 100_000_000, "m3/s"
+);
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -18,7 +18,7 @@ mod table;
 mod time;
 
 pub use amounts::{
-    Amount, Area, Density, Film, Humidity, Mass, Pressure, Share, Speed, Temperature, Volume,
+    Amount, Area, Density, Film, Flow, Humidity, Mass, Pressure, Share, Speed, Temperature, Volume,
 };
 pub use read::{Reading, UnitFault, read};
 pub use show::{digits, show, show_as};

@@ -320,19 +320,3 @@ fn s10_a_filler_that_is_not_dry_holds_the_seal_back() {
     let card = world.at("2026-03-12 15:00").json("piece show B-1001");
     assert_eq!(card["deviations"][0]["text"], "19 h early");
 }
-
-#[test]
-fn a_top_up_of_another_ratio_says_that_it_is_counted_alone() {
-    let world = World::new();
-    let desk = world.at("2026-03-10 08:00");
-    let splash = desk.json("mix make splash T-9=100mL --tops-up 1");
-    assert!(
-        splash["remark"]
-            .as_str()
-            .unwrap()
-            .contains("what was left of mix 1 is not in them"),
-        "{splash}"
-    );
-    let again = desk.json("mix make M1 L-221=3.00L T-9=1.00L R-1=0.08L --tops-up 1");
-    assert_eq!(again["remark"], serde_json::Value::Null);
-}

@@ -86,7 +86,7 @@ fn more_than_the_pot_can_hold_is_said_before_and_after_and_recorded_all_the_same
     holds(&said, &["saved: Rack R12", remark]);
     // What is taken back left no pot.
     world.at("2026-03-10 10:41").run("undo").good();
-    // A top-up is one pot with what it tops up.
+    // A top-up holds what was left and what was poured: by the log nothing was left here.
     let desk = world.at("2026-03-10 10:42");
     desk.run("mix make M1 L-221=900mL T-9=100mL --tops-up 1")
         .good();
@@ -95,7 +95,7 @@ fn more_than_the_pot_can_hold_is_said_before_and_after_and_recorded_all_the_same
     let topped = coat("2026-03-10 10:43", "--mix 2 --amount 1001mL --preview");
     assert_eq!(
         topped["remarks"],
-        json!(["mixes 1 and 2 were made with 5080 mL, 5081 mL are logged from them"])
+        json!(["mix 2 was made with 1000 mL, 1001 mL are logged from it"])
     );
 }
 

@@ -16,7 +16,7 @@ mod opening;
 mod process;
 mod witness;
 
-use hangtime::ledger::{Ledger, NewShop, PieceRow, Stamp, Who};
+use hangtime::ledger::{Ledger, MixOrder, NewLot, NewShop, PieceRow, Stamp, Who};
 use hangtime::shop::material::Pour;
 use hangtime::shop::record::NewPiece;
 use hangtime::shop::words::PieceKind;
@@ -71,7 +71,12 @@ pub(crate) fn shop(bodies: u32) -> Shop {
     }
     for (lot, material) in [("L-221", "CLR"), ("T-9", "THN"), ("R-1", "RTD")] {
         ledger
-            .receive_lot(lot, material, Volume(200_000_000), None, &mk, &at)
+            .receive_lot(
+                &NewLot::of(lot, material, Volume(200_000_000)),
+                START,
+                &mk,
+                &at,
+            )
             .unwrap();
     }
     let pour = |lot: &str, ul| Pour {
@@ -83,7 +88,9 @@ pub(crate) fn shop(bodies: u32) -> Shop {
         pour("T-9", 1_000_000),
         pour("R-1", 80_000),
     ];
-    ledger.make_mix("M1", parts, None, START, &mk, &at).unwrap();
+    ledger
+        .make_mix(MixOrder::of("M1", parts, START), &mk, &at)
+        .unwrap();
     ledger
         .declare_room("cure room", Some(Span::minutes(15)), 1_000, &mk, &at)
         .unwrap();

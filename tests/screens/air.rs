@@ -71,12 +71,16 @@ fn shop(rules: bool) -> (Bench, Moment) {
         .unwrap();
     b.ledger
         .enter_limit(
-            "face velocity",
-            "booth 1",
-            508_000,
-            "100fpm",
-            "average",
-            "maker's plate, read by MB",
+            &hangtime::ledger::Ceiling {
+                what: "face velocity".to_owned(),
+                scope: "booth 1".to_owned(),
+                value: 508_000,
+                typed: "100fpm".to_owned(),
+                basis: "average".to_owned(),
+                source: "maker's plate, read by MB".to_owned(),
+                warn: Vec::new(),
+                rules: None,
+            },
             &mb,
             &stamp(now),
         )

@@ -578,10 +578,8 @@ fn more_used_than_received_is_said_and_leaves_the_month_provisional_until_the_re
     bench
         .ledger
         .receive_lot(
-            "T-9",
-            "THN",
-            hangtime::units::Volume(1_000),
-            None,
+            &hangtime::ledger::NewLot::of("T-9", "THN", hangtime::units::Volume(1_000)),
+            at,
             &who("MB"),
             &stamp(at),
         )

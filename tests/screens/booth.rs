@@ -544,8 +544,11 @@ fn the_same_mix_again_and_a_top_up_take_two_keys_and_a_number() {
     desk.tell(Msg::Now(later));
     desk.keys("t");
     desk.key(Key::Enter);
-    assert_eq!(desk.note(), "saved: mix 5 \"clear 3:1\"");
-    assert_eq!(volumes(&desk, 5), [750_000, 250_000]);
+    assert_eq!(
+        desk.note(),
+        "saved: mix 5 \"clear 3:1\" onto 1000 mL left of mix 4 by the log"
+    );
+    assert_eq!(volumes(&desk, 5), [1_500_000, 500_000]);
     let (four, five) = (desk.ledger().mix(4), desk.ledger().mix(5));
     let (four, five) = (four.unwrap().unwrap(), five.unwrap().unwrap());
     assert_eq!(five.mixed, four.mixed);

@@ -1,8 +1,8 @@
 //! A small invented shop in a temporary folder, made through the ledger's own deeds with a demo's clock.
 
 use hangtime::ledger::{
-    DeedRequest, DeedWhat, Included, Ledger, NewShop, Outcome, PieceRow, Receipt, Stamp, Target,
-    Who,
+    DeedRequest, DeedWhat, Included, Ledger, MixOrder, NewLot, NewShop, Outcome, PieceRow, Receipt,
+    Stamp, Target, Who,
 };
 use hangtime::shop::calendar::Calendar;
 use hangtime::shop::material::Pour;
@@ -78,7 +78,12 @@ impl Bench {
         for (lot, material) in [("L-2207", "CLR"), ("T-0931", "THN"), ("S-1180", "SLR")] {
             bench
                 .ledger
-                .receive_lot(lot, material, Volume(18_927_059), None, &w, &s)
+                .receive_lot(
+                    &NewLot::of(lot, material, Volume(18_927_059)),
+                    s.written,
+                    &w,
+                    &s,
+                )
                 .unwrap();
         }
         bench
@@ -103,7 +108,7 @@ impl Bench {
             })
             .collect();
         self.ledger
-            .make_mix(name, parts, None, at, &who("AB"), &stamp(at))
+            .make_mix(MixOrder::of(name, parts, at), &who("AB"), &stamp(at))
             .unwrap()
     }
 

@@ -11,7 +11,8 @@
 )]
 
 use hangtime::ledger::{
-    DeedRequest, DeedWhat, Included, Ledger, NewShop, PieceRow, Stamp, Target, Who,
+    Ceiling, DeedRequest, DeedWhat, Included, Ledger, MixOrder, NewLot, NewShop, PieceRow, Stamp,
+    Target, Who,
 };
 use hangtime::reports::workings::{self, Part, Working};
 use hangtime::shop::climate::Sample;
@@ -77,7 +78,12 @@ fn shop() -> Shop {
         .unwrap();
     for (lot, material) in [("L-221", "CLR"), ("T-9", "THN"), ("R-1", "RTD")] {
         ledger
-            .receive_lot(lot, material, Volume(200_000_000), None, &mk, &at)
+            .receive_lot(
+                &NewLot::of(lot, material, Volume(200_000_000)),
+                START,
+                &mk,
+                &at,
+            )
             .unwrap();
     }
     let pour = |lot: &str, ul| Pour {
@@ -90,7 +96,9 @@ fn shop() -> Shop {
             pour("T-9", 1_000_000),
             pour("R-1", retarder),
         ];
-        ledger.make_mix(name, parts, None, START, &mk, &at).unwrap();
+        ledger
+            .make_mix(MixOrder::of(name, parts, START), &mk, &at)
+            .unwrap();
     }
     ledger
         .declare_room("cure room", Some(Span::minutes(15)), 1_000, &mk, &at)
@@ -607,12 +615,16 @@ fn a_booth_without_a_full_survey_is_unknown_and_a_full_one_is_held() {
     let limit = |shop: &mut Shop, basis: &str| {
         shop.ledger
             .enter_limit(
-                "face velocity",
-                "booth 1",
-                508_000,
-                "100fpm",
-                basis,
-                "site plan",
+                &Ceiling {
+                    what: "face velocity".to_owned(),
+                    scope: "booth 1".to_owned(),
+                    value: 508_000,
+                    typed: "100fpm".to_owned(),
+                    basis: basis.to_owned(),
+                    source: "site plan".to_owned(),
+                    warn: Vec::new(),
+                    rules: None,
+                },
                 &mk,
                 &stamp(START),
             )

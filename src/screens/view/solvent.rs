@@ -310,7 +310,7 @@ fn rest(model: &Model, book: &Book, first: usize, width: u16) -> Vec<Placed> {
     out.push((head(stock), None));
     for (n, s) in book.stock.iter().enumerate() {
         let litres = |v| book::litres(v, system);
-        let mixed = s.mixed.map_or_else(|| "unknown".to_owned(), litres);
+        let mixed = litres(s.mixed);
         let mut text = vec![run(
             format!(
                 "  {} {:>9} {:>9} {:>9}  {mixed:>9}",

@@ -1,0 +1,277 @@
+//! Stored shapes of what comes round and of what happened besides.
+
+use super::{LedgerError, date, empty, json, read, word};
+use crate::shop::duty::{Duty, DutyFact, IncidentKind};
+use crate::shop::record::EntrySeq;
+use crate::shop::words::Word;
+use crate::units::{Flow, Span, Volume};
+use serde::{Deserialize, Serialize};
+
+/// The kinds that are read here.
+pub(super) const KINDS: &[&str] = &[
+    "duty/1",
+    "done/1",
+    "in-use/1",
+    "incident/1",
+    "followed/1",
+    "contact/1",
+    "room-air/1",
+    "caution-read/1",
+    "told/1",
+];
+
+shape!(DutyShape { name: String, about: String, every_ms: Option<i64>, in_use_ms: Option<i64>, ahead_ms: i64, asks: Vec<String>, source: String, ended: bool });
+shape!(DoneShape { name: String, about: String, answers: Vec<(String, String)>, note: Option<String> });
+shape!(InUseShape {
+    name: String,
+    about: String,
+    ms: i64
+});
+shape!(IncidentShape { kind: String, place: String, text: String, follow_up: Option<String> });
+shape!(FollowedShape { incident: i64, text: String, next: Option<String>, closed: bool });
+shape!(ContactShape {
+    role: String,
+    text: String
+});
+shape!(RoomAirShape { room: String, ul: Option<i64>, ml_s: Option<i64>, source: String });
+shape!(CautionReadShape {
+    caution: String,
+    about: String
+});
+shape!(ToldShape {
+    caution: String,
+    about: String,
+    whom: String
+});
+
+pub(super) fn encode(fact: DutyFact) -> Result<(&'static str, String), LedgerError> {
+    Ok(match fact {
+        DutyFact::Duty(d) => (
+            "duty/1",
+            json(&DutyShape {
+                name: d.name,
+                about: d.about,
+                every_ms: d.every.map(|s| s.0),
+                in_use_ms: d.in_use.map(|s| s.0),
+                ahead_ms: d.ahead.0,
+                asks: d.asks,
+                source: d.source,
+                ended: d.ended,
+            })?,
+        ),
+        DutyFact::Done {
+            name,
+            about,
+            answers,
+            note,
+        } => (
+            "done/1",
+            json(&DoneShape {
+                name,
+                about,
+                answers,
+                note,
+            })?,
+        ),
+        DutyFact::InUse { name, about, span } => (
+            "in-use/1",
+            json(&InUseShape {
+                name,
+                about,
+                ms: span.0,
+            })?,
+        ),
+        DutyFact::Incident {
+            kind,
+            place,
+            text,
+            follow_up,
+        } => (
+            "incident/1",
+            json(&IncidentShape {
+                kind: kind.word().to_owned(),
+                place,
+                text,
+                follow_up: follow_up.map(|d| d.to_string()),
+            })?,
+        ),
+        DutyFact::Followed {
+            incident,
+            text,
+            next,
+            closed,
+        } => (
+            "followed/1",
+            json(&FollowedShape {
+                incident: incident.0,
+                text,
+                next: next.map(|d| d.to_string()),
+                closed,
+            })?,
+        ),
+        DutyFact::Contact { role, text } => ("contact/1", json(&ContactShape { role, text })?),
+        DutyFact::RoomAir {
+            room,
+            volume,
+            flow,
+            source,
+        } => (
+            "room-air/1",
+            json(&RoomAirShape {
+                room,
+                ul: volume.map(|v| v.0),
+                ml_s: flow.map(|f| f.0),
+                source,
+            })?,
+        ),
+        DutyFact::CautionRead { caution, about } => (
+            "caution-read/1",
+            json(&CautionReadShape { caution, about })?,
+        ),
+        DutyFact::Told {
+            caution,
+            about,
+            whom,
+        } => (
+            "told/1",
+            json(&ToldShape {
+                caution,
+                about,
+                whom,
+            })?,
+        ),
+    })
+}
+
+pub(super) fn decode(kind: &str, body: &str) -> Result<DutyFact, LedgerError> {
+    Ok(match kind {
+        "duty/1" => {
+            let s: DutyShape = read(kind, body)?;
+            DutyFact::Duty(Duty {
+                name: s.name,
+                about: s.about,
+                every: s.every_ms.map(Span),
+                in_use: s.in_use_ms.map(Span),
+                ahead: Span(s.ahead_ms),
+                asks: s.asks,
+                source: s.source,
+                ended: s.ended,
+            })
+        }
+        "done/1" => {
+            let s: DoneShape = read(kind, body)?;
+            DutyFact::Done {
+                name: s.name,
+                about: s.about,
+                answers: s.answers,
+                note: s.note,
+            }
+        }
+        "in-use/1" => {
+            let s: InUseShape = read(kind, body)?;
+            DutyFact::InUse {
+                name: s.name,
+                about: s.about,
+                span: Span(s.ms),
+            }
+        }
+        "incident/1" => {
+            let s: IncidentShape = read(kind, body)?;
+            DutyFact::Incident {
+                kind: word::<IncidentKind>(kind, &s.kind)?,
+                place: s.place,
+                text: s.text,
+                follow_up: date(kind, s.follow_up)?,
+            }
+        }
+        "followed/1" => {
+            let s: FollowedShape = read(kind, body)?;
+            DutyFact::Followed {
+                incident: EntrySeq(s.incident),
+                text: s.text,
+                next: date(kind, s.next)?,
+                closed: s.closed,
+            }
+        }
+        "contact/1" => {
+            let s: ContactShape = read(kind, body)?;
+            DutyFact::Contact {
+                role: s.role,
+                text: s.text,
+            }
+        }
+        "room-air/1" => {
+            let s: RoomAirShape = read(kind, body)?;
+            DutyFact::RoomAir {
+                room: s.room,
+                volume: s.ul.map(Volume),
+                flow: s.ml_s.map(Flow),
+                source: s.source,
+            }
+        }
+        "caution-read/1" => {
+            let s: CautionReadShape = read(kind, body)?;
+            DutyFact::CautionRead {
+                caution: s.caution,
+                about: s.about,
+            }
+        }
+        _ => {
+            let s: ToldShape = read(kind, body)?;
+            DutyFact::Told {
+                caution: s.caution,
+                about: s.about,
+                whom: s.whom,
+            }
+        }
+    })
+}
+
+/// Golden texts: what a ledger written by an earlier version holds. They are never edited.
+#[cfg(test)]
+pub(super) const GOLDEN: &[(&str, &str)] = &[
+    (
+        "duty/1",
+        r#"{"name":"eyewash","about":"booth 1","every_ms":604800000,"ahead_ms":86400000,"asks":["runs for 15 min"],"source":"site rule"}"#,
+    ),
+    (
+        "duty/1",
+        r#"{"name":"cartridge","about":"MK","in_use_ms":28800000,"source":"site rule","ended":true}"#,
+    ),
+    (
+        "done/1",
+        r#"{"name":"eyewash","about":"booth 1","answers":[["runs for 15 min","yes"]],"note":"cold"}"#,
+    ),
+    (
+        "in-use/1",
+        r#"{"name":"cartridge","about":"MK","ms":5400000}"#,
+    ),
+    (
+        "incident/1",
+        r#"{"kind":"spill","place":"mixing bench","text":"1 L thinner","follow_up":"2026-04-01"}"#,
+    ),
+    (
+        "followed/1",
+        r#"{"incident":120,"text":"tray put under","closed":true}"#,
+    ),
+    (
+        "followed/1",
+        r#"{"incident":120,"text":"asked","next":"2026-05-01"}"#,
+    ),
+    (
+        "contact/1",
+        r#"{"role":"safety lead","text":"SL, ext. 12"}"#,
+    ),
+    (
+        "room-air/1",
+        r#"{"room":"booth 1","ul":36000000000,"ml_s":3660000,"source":"survey of 12 March"}"#,
+    ),
+    (
+        "caution-read/1",
+        r#"{"caution":"static","about":"mix 118"}"#,
+    ),
+    (
+        "told/1",
+        r#"{"caution":"oil-then-nc","about":"booth 3","whom":"SL"}"#,
+    ),
+];
