@@ -10,7 +10,7 @@ pub const FROM_LOG: &str = "from what was logged: coats, clean-up, what was give
 
 /// The same where the figures are held against the limits that were entered.
 pub const FROM_LOG_ALONE: &str =
-    "from what was logged: coats, clean-up, what was given up; what nobody logged is not in it";
+    "from the log alone: coats, clean-up and what was given up";
 
 /// A month as JSON; masses in milligrams and volumes in microlitres, as they are kept.
 pub fn month(sums: &MonthSums) -> Value {

@@ -486,7 +486,12 @@ fn each_task_of_the_finisher_takes_three_keys_or_fewer_after_the_scan() {
             "1000",
             "saved: mix 4 \"clear 3:1\"",
         ),
-        ("top up the mix", 't', "500", "saved: mix 4 \"clear 3:1\""),
+        (
+            "top up the mix",
+            't',
+            "500",
+            "saved: mix 4 \"clear 3:1\" onto 2000 mL left of mix 3 by the log",
+        ),
     ] {
         let mut desk = booth();
         let mut way = Presses::at(&mut desk);
