@@ -19,6 +19,7 @@ mod people;
 mod picture;
 mod pieces;
 mod process;
+mod quality;
 mod rack;
 mod rehearse;
 mod safety;
@@ -247,6 +248,8 @@ enum Command {
     Shift(rehearse::DayShift),
     /// Pieces whose other half is scrapped or missing.
     Unpaired,
+    /// Defects by what stood behind them, right first time, rework, and the charts of film and amount.
+    Quality(quality::Quality),
     /// A month's solvent from the log.
     Month(months::Month),
     /// Enter and list limits with their source.
@@ -819,6 +822,7 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::AtRisk(c) => c.run(desk),
         Command::Shift(c) => c.run(desk),
         Command::Unpaired => ask::unpaired(desk),
+        Command::Quality(c) => c.run(desk),
         Command::Month(c) => c.run(desk),
         Command::Limit(c) => c.run(desk),
         Command::Survey(c) => c.run(desk),

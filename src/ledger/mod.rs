@@ -27,6 +27,7 @@ mod models;
 mod months;
 mod open;
 mod people;
+mod quality;
 mod read;
 mod recover;
 mod rotation;
@@ -58,6 +59,7 @@ pub use migrate::Upgrade;
 pub use months::{Change, MonthNow, Signature, changes};
 pub use open::{Ledger, NewShop};
 pub use people::{PersonRow, PinDeed, PinTry, PinWord};
+pub use quality::{Period, PieceHistory, QualityRecord, Wrote};
 pub use read::{
     ActionRow, BoothSurvey, CeilingRow, DeviationGround, DeviationRow, EntryRow, LotRow, MixRow,
     MonthSubstance, MonthSums, Seen, SheetRow, UsedRow,

@@ -21,6 +21,7 @@ mod noted;
 pub mod paper;
 pub mod piece_json;
 pub mod place;
+pub mod quality;
 pub mod racks;
 pub mod ready;
 pub mod receiving;

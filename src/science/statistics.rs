@@ -58,6 +58,10 @@ pub fn deviation(values: &[f64]) -> Option<f64> {
     (values.len() > 1).then(|| ((squares - drift * drift / n).max(0.0) / (n - 1.0)).sqrt())
 }
 
+/// Fewest readings from which limits are shown for a process: below it they move with each further reading.
+/// Source: the rule of 20 or more that [`individuals`] states (from memory, to be confirmed).
+pub const STABLE: usize = 20;
+
 /// Control limits of single readings in their order.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Individuals {

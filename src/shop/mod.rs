@@ -18,6 +18,7 @@ pub mod grit;
 pub mod material;
 pub mod material_file;
 pub mod outlook;
+pub mod quality;
 pub mod recipe;
 pub mod recipe_file;
 pub mod record;

@@ -21,6 +21,7 @@ mod duties;
 mod life;
 mod mechanisms;
 mod people;
+mod quality;
 mod racks;
 mod record;
 mod revisions;

@@ -14,6 +14,7 @@
 mod histories;
 mod opening;
 mod process;
+mod quality;
 mod witness;
 
 use hangtime::ledger::{Ledger, MixOrder, NewLot, NewShop, PieceRow, Stamp, Who};
