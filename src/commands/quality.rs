@@ -2,14 +2,11 @@
 
 use super::{Answer, Desk, Shop, Trouble};
 use crate::ledger::Period;
-use crate::reports::quality::{By, CHARTS, Quality as Report, Wanted, charts};
+use crate::reports::quality::{By, CHARTS, DAYS, Quality as Report, Wanted, charts};
 use crate::shop::calendar::Day;
 use crate::shop::text::shown;
 use chrono::NaiveDate;
 use serde_json::{Value, json};
-
-/// How many production days are asked about when nobody names any.
-const DAYS: u16 = 30;
 
 /// Defects by what stood behind them, right first time and rework of a period.
 #[derive(Debug, clap::Args)]

@@ -31,6 +31,7 @@ enum Where {
     Air,
     Recipes,
     Wall,
+    Quality,
 }
 
 impl Screen {
@@ -43,6 +44,7 @@ impl Screen {
             Where::Air => Place::Air,
             Where::Recipes => Place::Recipes,
             Where::Wall => Place::Wall,
+            Where::Quality => Place::Quality,
         };
         open(desk, place)
     }

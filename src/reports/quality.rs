@@ -21,6 +21,9 @@ use crate::units::{Amount, System, num};
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
 
+/// How many production days are asked about when nobody names any.
+pub const DAYS: u16 = 30;
+
 /// What stands where the record does not say it.
 pub const NOT_KNOWN: &str = "not known";
 
@@ -498,14 +501,15 @@ impl Quality {
         let Some((share, low, high)) = self.first_time() else {
             return vec!["right first time: unknown, no piece was inspected".to_owned()];
         };
-        let mut out = vec![format!(
-            "right first time: {} of {} pieces inspected, {} (95 % interval {} to {})",
-            self.right(),
-            self.inspected.len(),
-            percent(share),
-            percent(low),
-            percent(high)
-        )];
+        let mut out = vec![
+            format!(
+                "right first time: {} of {} pieces inspected, {}",
+                self.right(),
+                self.inspected.len(),
+                percent(share)
+            ),
+            format!("95 % interval {} to {}", percent(low), percent(high)),
+        ];
         let open = self.first(&[FirstLook::Open]);
         if open > 0 {
             out.push(format!(

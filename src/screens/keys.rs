@@ -61,6 +61,8 @@ pub enum Mode {
     Recipes,
     /// The wall.
     Wall,
+    /// Quality.
+    Quality,
     /// A recipe or a data sheet.
     Sheet,
     /// Two revisions of one beside each other.
@@ -142,6 +144,7 @@ impl Mode {
             | Self::Air
             | Self::Recipes
             | Self::Wall
+            | Self::Quality
             | Self::Card => Some(Self::Anywhere),
             _ => None,
         }
@@ -441,6 +444,14 @@ pub const TABLE: &[Binding] = &[
     ),
     on(
         M::Anywhere,
+        K::F(9),
+        "F9",
+        A::Go(Place::Quality),
+        "",
+        "goes to quality: defects by what stood behind them, reworks, charts of film and amount",
+    ),
+    on(
+        M::Anywhere,
         K::Char('q'),
         "q",
         A::Quit,
@@ -523,6 +534,15 @@ pub const TABLE: &[Binding] = &[
         "goes to the wall: for a screen across the room",
     ),
     on(M::Go, K::F(8), "F8", A::Go(Place::Wall), "", ""),
+    on(
+        M::Go,
+        K::Char('q'),
+        "q",
+        A::Go(Place::Quality),
+        "quality",
+        "goes to quality: defects by what stood behind them, reworks, charts of film and amount",
+    ),
+    on(M::Go, K::F(9), "F9", A::Go(Place::Quality), "", ""),
     on(
         M::Go,
         K::Char(':'),
@@ -1037,6 +1057,39 @@ pub const TABLE: &[Binding] = &[
         A::Open,
         "open",
         "opens what the mark is on",
+    ),
+    on(
+        M::Quality,
+        K::Tab,
+        "Tab",
+        A::NextPart,
+        "count by",
+        "counts the defects by the next thing: defect, or person, mix, lot and booth of the coat behind it, recipe, surface",
+    ),
+    on(M::Quality, K::BackTab, "Shift-Tab", A::PartBefore, "", ""),
+    on(
+        M::Quality,
+        K::Enter,
+        "Enter",
+        A::Open,
+        "open",
+        "opens the entries behind the marked line, and from there the card of a piece",
+    ),
+    on(
+        M::Quality,
+        K::Char('n'),
+        "n",
+        A::AskTime,
+        "at",
+        "asks as of a moment that is typed: the 30 production days up to it",
+    ),
+    on(
+        M::Quality,
+        K::Down,
+        "Up Down",
+        A::Down,
+        "move",
+        "moves the mark",
     ),
     on(
         M::Floor,
@@ -2050,6 +2103,7 @@ pub const CHAPTERS: &[(&str, &[Mode])] = &[
     ("A recipe or a data sheet", &[M::Sheet]),
     ("Two revisions", &[M::Beside]),
     ("The wall", &[M::Wall]),
+    ("Quality", &[M::Quality]),
     ("A question, and what it would save", &[M::Ask, M::Agree]),
     ("The scan line", &[M::Scan]),
     ("Finding", &[M::Filter]),

@@ -64,7 +64,7 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
             model.read = None;
             half(model, &text)
         }
-        Msg::Changed => reload(model),
+        Msg::Changed => changed(model),
         Msg::Floor(ticket, answer) => {
             if ticket == model.floor_ticket {
                 match answer {
@@ -211,6 +211,18 @@ pub(super) const fn ticket(model: &mut Model) -> u64 {
     model.ticket
 }
 
+// Others wrote. Quality reads the histories of a month: on a busy floor it is asked for once a minute and not with every
+// deed of another terminal.
+fn changed(model: &mut Model) -> Vec<Effect> {
+    let asked = model.place_ticket;
+    let mut effects = reload(model);
+    if places::quality::fresh(model) {
+        model.place_ticket = asked;
+        effects.retain(|e| !matches!(e, Effect::LoadPlace { .. }));
+    }
+    effects
+}
+
 /// Asks for the floor, for the place at the bottom, and for the card that lies open.
 pub fn reload(model: &mut Model) -> Vec<Effect> {
     let at = model.at();
@@ -343,8 +355,14 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
         Action::AskTime | Action::Hold | Action::Split | Action::Move | Action::Reassign => {
             ask::begin(model, action)
         }
-        Action::NextPart => places::shift::turn(model, true),
-        Action::PartBefore => places::shift::turn(model, false),
+        Action::NextPart | Action::PartBefore => {
+            let forward = action == Action::NextPart;
+            if model.place == Place::Quality {
+                places::quality::turn(model, forward);
+                return Vec::new();
+            }
+            places::shift::turn(model, forward)
+        }
         Action::Print => places::shift::print(model),
         Action::Lift | Action::Answer if model.stack.is_empty() => {
             places::shift::speak(model, action)
@@ -620,6 +638,12 @@ fn open(model: &mut Model) -> Vec<Effect> {
         places::recipes::open(model);
         return Vec::new();
     }
+    if model.place == Place::Quality && model.stack.is_empty() {
+        return match places::quality::open(model) {
+            Some(target) => open_target(model, target),
+            None => Vec::new(),
+        };
+    }
     if model.place != Place::Floor && model.stack.is_empty() {
         return match places::marked(model, model.place) {
             Some(target) => open_target(model, target),
@@ -772,6 +796,7 @@ fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
         | Mode::Air
         | Mode::Recipes
         | Mode::Wall
+        | Mode::Quality
         | Mode::Go
         | Mode::Sheet
         | Mode::Beside
@@ -942,6 +967,7 @@ fn back(model: &mut Model) -> Vec<Effect> {
             places::air::turn(&mut model.places.air);
             Vec::new()
         }
+        Mode::Quality if places::quality::back(model) => Vec::new(),
         mode if mode == model.place.mode() => go(model, Place::Floor),
         _ => {
             model.stack.pop();

@@ -210,7 +210,7 @@ fn only_pieces_whose_first_inspection_asked_for_nothing_are_right_first_time() {
     holds(
         &said,
         &[
-            "right first time: 1 of 4 pieces inspected, 25.0 % (95 % interval 4.6 % to 69.9 %)",
+            "right first time: 1 of 4 pieces inspected, 25.0 %\n  95 % interval 4.6 % to 69.9 %\n",
             "not known for 1: the first inspection held something back",
             "common practice, no source",
             "G9 rev 3: 1 of 4 pieces, 25.0 %",
@@ -286,8 +286,8 @@ fn a_chart_has_the_limits_of_its_own_points_and_names_the_entry_outside() {
         &said,
         &[
             "G9: film of a clear coat, wet readings x solids",
-            "21 points, mean 15.4 um, limits 9.3 um to 21.5 um, 1 outside",
-            "24.0 um, above the limits",
+            "21 points, mean 15.43 um, limits 9.31 um to 21.55 um, 1 outside",
+            "24.00 um, above the limits",
             "NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2",
             "say what the process does, not what a recipe wants",
         ],

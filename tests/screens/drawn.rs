@@ -258,6 +258,7 @@ fn every_page_can_be_drawn_at_every_size() {
             d.keys("/clr");
         },
         |d| d.keys(":lift B0416 --pin 1234"),
+        |d| d.key(Key::F(9)),
     ];
     for (n, page) in pages.iter().enumerate() {
         // Questions share a page that was swept in full; of those every seventh width is enough.

@@ -22,6 +22,7 @@ mod first;
 mod flows;
 #[path = "../support/terminal.rs"]
 mod pty;
+mod quality;
 mod random;
 mod recipes;
 mod scans;

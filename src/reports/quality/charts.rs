@@ -47,12 +47,12 @@ impl Measured {
         if self.film() { "um" } else { "mL" }
     }
 
-    /// A value of the record as people read it.
+    /// A value of the record as people read it: with so many decimals that a point beside a limit is told from it.
     pub fn text(self, value: i64, system: System) -> String {
         if self.film() {
-            Film(value).shown(system, 1)
+            Film(value).shown(system, 2)
         } else {
-            Volume(value).shown(system, 1)
+            Volume(value).shown(system, 2)
         }
     }
 }
@@ -425,11 +425,22 @@ impl Chart {
         shown(&format!("{}{model}: {}", self.recipe, self.name))
     }
 
+    /// How many points it has.
+    pub fn count_words(&self) -> String {
+        match self.points.len() {
+            1 => "1 point".to_owned(),
+            n => format!("{n} points"),
+        }
+    }
+
     /// How many points it has and what their limits are.
     pub fn summary(&self, system: System) -> String {
         let n = self.points.len();
         match &self.limits {
-            None => format!("{n} points; {STABLE} are wanted before limits are shown"),
+            None => format!(
+                "{}; {STABLE} are wanted before limits are shown",
+                self.count_words()
+            ),
             Some(l) => format!(
                 "{n} points, mean {}, limits {} to {}, {} outside",
                 self.figure(l.center, system),
@@ -448,10 +459,10 @@ impl Chart {
         };
         let side = match self.side(point) {
             Side::Within => String::new(),
-            side => format!("  {} THE LIMITS", side.word().to_uppercase()),
+            side => format!("{} THE LIMITS, ", side.word().to_uppercase()),
         };
         format!(
-            "{:<20} {:>9}  {pieces}, {}, action {} by {}{side}",
+            "{:<20} {:>9}  {side}{pieces}, {}, action {} by {}",
             calendar.stamp(point.at),
             self.measured.text(point.value, system),
             point.entry_words(),

@@ -4,6 +4,7 @@
 
 mod air;
 mod booth;
+mod quality;
 mod recipes;
 mod shift;
 mod solvent;
@@ -38,6 +39,7 @@ pub(super) fn place(
         Place::Air => PlaceData::Air(air::data(ledger, at)?),
         Place::Recipes => PlaceData::Recipes(recipes::data(ledger, at, system)?),
         Place::Wall => PlaceData::Wall(wall::data(ledger, at)?),
+        Place::Quality => PlaceData::Quality(Box::new(quality::data(ledger, at)?)),
     })
 }
 

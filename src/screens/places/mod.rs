@@ -7,6 +7,7 @@
 
 pub mod air;
 pub mod booth;
+pub mod quality;
 pub mod recipes;
 pub mod shift;
 pub mod solvent;
@@ -34,6 +35,8 @@ pub enum Place {
     Recipes,
     /// For a screen across the room.
     Wall,
+    /// Defects, reworks, and the charts of film and amount.
+    Quality,
 }
 
 impl Place {
@@ -47,6 +50,7 @@ impl Place {
             Self::Air => Mode::Air,
             Self::Recipes => Mode::Recipes,
             Self::Wall => Mode::Wall,
+            Self::Quality => Mode::Quality,
         }
     }
 
@@ -60,6 +64,7 @@ impl Place {
             Self::Air => "the air",
             Self::Recipes => "recipes and materials",
             Self::Wall => "the wall",
+            Self::Quality => "quality",
         }
     }
 }
@@ -81,6 +86,8 @@ pub enum PlaceData {
     Recipes(recipes::Data),
     /// For the wall.
     Wall(wall::Data),
+    /// For quality.
+    Quality(Box<quality::Data>),
 }
 
 /// What the places know.
@@ -98,6 +105,8 @@ pub struct Places {
     pub recipes: recipes::State,
     /// The wall.
     pub wall: wall::State,
+    /// Quality.
+    pub quality: quality::State,
 }
 
 impl Places {
@@ -110,6 +119,7 @@ impl Places {
             air: air::State::new(),
             recipes: recipes::State::new(),
             wall: wall::State::new(),
+            quality: quality::State::new(),
         }
     }
 
@@ -123,6 +133,7 @@ impl Places {
             PlaceData::Air(data) => self.air.data = Some(data),
             PlaceData::Recipes(data) => self.recipes.data = Some(data),
             PlaceData::Wall(data) => self.wall.data = Some(data),
+            PlaceData::Quality(data) => self.quality.take_in(data),
         }
     }
 }
@@ -141,6 +152,7 @@ pub(super) fn step(model: &mut Model, place: Place, by: isize) {
         Place::Air => &mut model.places.air.mark,
         Place::Recipes => &mut model.places.recipes.mark,
         Place::Wall => &mut model.places.wall.mark,
+        Place::Quality => model.places.quality.mark_mut(),
     };
     *mark = mark.saturating_add_signed(by).min(last);
 }
@@ -163,6 +175,7 @@ pub(super) fn lines(model: &Model, place: Place) -> usize {
         Place::Air => air::lines(model),
         Place::Recipes => recipes::lines(model),
         Place::Wall => wall::lines(model),
+        Place::Quality => quality::lines(model),
     }
 }
 
@@ -171,7 +184,12 @@ pub(super) fn marked(model: &Model, place: Place) -> Option<Target> {
     match place {
         Place::Booth => booth::marked(model),
         Place::Shift => shift::marked(model),
-        Place::Floor | Place::Solvent | Place::Air | Place::Recipes | Place::Wall => None,
+        Place::Floor
+        | Place::Solvent
+        | Place::Air
+        | Place::Recipes
+        | Place::Wall
+        | Place::Quality => None,
     }
 }
 

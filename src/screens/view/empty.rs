@@ -61,7 +61,7 @@ pub(super) fn lines(model: &Model) -> Vec<Line> {
                 }
             }
         }
-        Place::Solvent | Place::Air => {}
+        Place::Solvent | Place::Air | Place::Quality => {}
     }
     out
 }

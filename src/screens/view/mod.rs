@@ -16,6 +16,7 @@ mod help;
 mod log;
 mod marks;
 mod output;
+mod quality;
 mod recipes;
 mod shift;
 mod solvent;
@@ -107,6 +108,7 @@ fn draw_place(model: &Model, body: Rect, buf: &mut Buffer) {
         Place::Air => air::draw(model, body, buf),
         Place::Recipes => recipes::draw(model, body, buf),
         Place::Wall => wall::draw(model, body, buf),
+        Place::Quality => quality::draw(model, body, buf),
     }
 }
 
