@@ -28,7 +28,7 @@ pub const DAYS: u16 = 30;
 pub const NOT_KNOWN: &str = "not known";
 
 /// How a defect finds its coat, as it is said beside the figures.
-pub const BEHIND: &str = "the coat behind a defect is the newest one that had ended on that surface when it was seen: most likely, not shown by the record; common practice, no source";
+pub const BEHIND: &str = "the coat behind a defect is the newest one that had ended on that surface when it was seen: most likely, not shown by the record; what sanding, buffing or handling did counts under it, too; common practice, no source";
 
 /// What the right first time is.
 pub const FIRST_TIME: &str = "pieces whose first inspection asked for no rework and that had no rework before it, over the pieces inspected in the period; common practice, no source";

@@ -463,6 +463,7 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
 fn go(model: &mut Model, place: Place) -> Vec<Effect> {
     model.stack.clear();
     model.scan.clear();
+    model.places.quality.levels.clear();
     model.place = place;
     reload(model)
 }

@@ -1,5 +1,6 @@
 //! Defects with the coat behind them, pieces right first time, rework and control charts, held to figures by hand.
 
+use crate::whole_process::with_burst;
 use crate::world::{World, holds};
 use serde_json::{Value, json};
 
@@ -116,6 +117,62 @@ fn each_defect_counts_once_under_what_stood_behind_it() {
             "G9 rev 3: 0 of 4 pieces, 0.0 %",
         ],
     );
+}
+
+#[test]
+fn a_coat_on_one_surface_is_not_behind_a_defect_on_another() {
+    // The colour goes onto the top alone; the sealer onto all of it.
+    let world = with_burst();
+    let run = |at: &str, person: &str, words: &str| {
+        let saved = world.at(at).person(person).json(words);
+        assert_eq!(saved["saved"], true, "{words}: {saved}");
+    };
+    run(
+        "2026-03-09 07:00",
+        "PR",
+        "receive B-0700 --grit P220 --moisture 7.2%",
+    );
+    run("2026-03-09 07:10", "PR", "mask B-0700 --tape 'fine line'");
+    run(
+        "2026-03-09 08:00",
+        "DP",
+        "coat B-0700 --kind colour --batch C-31 --panel P-4 --judged KV",
+    );
+    run(
+        "2026-03-09 08:30",
+        "LW",
+        "defect B-0700 ding --surface back",
+    );
+    run(
+        "2026-03-09 08:31",
+        "LW",
+        "defect B-0700 colour-off --surface top",
+    );
+    run("2026-03-09 09:30", "JB", "coat B-0700 --kind seal");
+    run("2026-03-09 09:40", "LW", "defect B-0700 run --surface back");
+    run(
+        "2026-03-09 09:41",
+        "LW",
+        "defect B-0700 dirt --surface 'back, sides'",
+    );
+    let desk = world.at("2026-03-09 10:00");
+    let by = |what: &str| desk.json(&format!("quality --month 2026-03 --by {what}"));
+    let persons = by("person");
+    assert_eq!(
+        counts(&persons),
+        [(Some("JB"), 2), (Some("DP"), 1), (None, 1)]
+    );
+    let list = persons["defects"].as_array().unwrap();
+    let kind = |defect: &str| {
+        let found = list.iter().find(|d| d["defect"] == defect).unwrap();
+        found["coat"]["kind"].clone()
+    };
+    assert_eq!(
+        [kind("ding"), kind("colour-off"), kind("run"), kind("dirt")],
+        [json!(null), json!("colour"), json!("seal"), json!("seal")]
+    );
+    let surfaces = by("surface");
+    assert_eq!(counts(&surfaces)[0], (Some("back"), 2), "{surfaces}");
 }
 
 #[test]

@@ -177,7 +177,8 @@ after = "12 h"
 removes = "12 um"
 "#;
 
-fn with_burst() -> World {
+/// A body of the recipe above on rack R7.
+pub fn with_burst() -> World {
     let world = World::new();
     let file = world.file("b1.toml", BURST);
     world

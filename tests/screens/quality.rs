@@ -218,6 +218,12 @@ fn enter_opens_the_entries_behind_a_line_and_then_the_piece() {
     desk.key(Key::Esc);
     assert_eq!(desk.model.place, Place::Floor);
     desk.keys("gq");
+    // What lay open is left with the place.
+    desk.key(Key::Enter);
+    assert!(desk.text().contains("defect run, defects: 3"));
+    desk.key(Key::F(4));
+    desk.key(Key::F(9));
+    assert!(!desk.text().contains("defect run, defects: 3"));
     assert_eq!(desk.model.place, Place::Quality);
     to_line(&mut desk, "right first time: 2 of 4");
     desk.key(Key::Enter);
