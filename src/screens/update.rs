@@ -43,7 +43,7 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
             let minute = |m: Moment| m.0.div_euclid(60_000);
             let turned = minute(now) != minute(model.now);
             model.now = now;
-            if turned { reload(model) } else { Vec::new() }
+            if turned { refresh(model) } else { Vec::new() }
         }
         Msg::Size(columns, rows) => {
             model.size = (columns, rows);
@@ -64,7 +64,7 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
             model.read = None;
             half(model, &text)
         }
-        Msg::Changed => changed(model),
+        Msg::Changed => refresh(model),
         Msg::Floor(ticket, answer) => {
             if ticket == model.floor_ticket {
                 match answer {
@@ -211,9 +211,9 @@ pub(super) const fn ticket(model: &mut Model) -> u64 {
     model.ticket
 }
 
-// Others wrote. Quality reads the histories of a month: on a busy floor it is asked for once a minute and not with every
-// deed of another terminal.
-fn changed(model: &mut Model) -> Vec<Effect> {
+// The minute turned, or others wrote. Quality reads the histories of a month: on a busy floor it is asked for again after
+// a while and not with every deed of another terminal.
+fn refresh(model: &mut Model) -> Vec<Effect> {
     let asked = model.place_ticket;
     let mut effects = reload(model);
     if places::quality::fresh(model) {

@@ -277,8 +277,9 @@ fn a_chart_names_its_point_outside_and_a_rack_opens_its_pieces() {
 }
 
 #[test]
-fn what_others_write_asks_for_it_once_a_minute_and_what_is_done_here_at_once() {
+fn what_others_write_asks_for_it_after_ten_minutes_and_what_is_done_here_at_once() {
     let mut desk = sit();
+    let start = desk.model.now;
     let asks = |desk: &mut Desk, msg: Msg| {
         let effects = update(&mut desk.model, msg);
         assert!(
@@ -300,15 +301,18 @@ fn what_others_write_asks_for_it_once_a_minute_and_what_is_done_here_at_once() {
         found
     };
     assert!(!asks(&mut desk, Msg::Changed));
-    let later = Moment(desk.model.now.0 + 60_000);
-    assert!(asks(&mut desk, Msg::Now(later)));
+    let after = |minutes: i64| Msg::Now(Moment(start.0 + minutes * 60_000));
+    assert!(!asks(&mut desk, after(9)));
+    assert!(desk.text().contains("as of 12:00"), "{}", desk.text());
+    assert!(asks(&mut desk, after(10)));
+    assert!(desk.text().contains("as of 12:10"), "{}", desk.text());
     assert!(!asks(&mut desk, Msg::Changed));
     // A defect that is taken back here is gone at once.
     assert!(desk.text().contains("defects by defect: 6"));
     let mut ledger = desk.ledger();
     let defects = ledger.entries(Some("B0431")).unwrap();
     let last = defects.last().unwrap().seq.0;
-    let (who, at) = (who("MB"), stamp(later));
+    let (who, at) = (who("MB"), stamp(desk.model.now));
     ledger.void_entry(last, "another piece", &who, &at).unwrap();
     desk.tell(Msg::Changed);
     assert!(desk.text().contains("defects by defect: 6"));
@@ -341,7 +345,7 @@ fn quality_is_drawn_at_every_size_also_where_nothing_is_recorded() {
     none.key(Key::F(9));
     let text = none.text();
     for wanted in [
-        "no defect is recorded   30 production days",
+        "no defect is recorded   30 days",
         "right first time: unknown",
     ] {
         assert!(text.contains(wanted), "{wanted}\n{text}");

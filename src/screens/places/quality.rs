@@ -109,11 +109,15 @@ impl State {
     }
 }
 
-/// Whether it is shown and what it knows is of the last minute.
+/// How old an answer may grow before it is asked for again without a key: a month's figures move slowly, and the ledger's
+/// thread has saves to do.
+const HOLDS: Span = Span::minutes(10);
+
+/// Whether it is shown and what it knows is new enough.
 pub(in crate::screens) fn fresh(model: &Model) -> bool {
     let data = model.places.quality.data.as_ref();
     model.place == Place::Quality
-        && data.is_some_and(|d| (0..Span::minutes(1).0).contains(&model.at().since(d.at).0))
+        && data.is_some_and(|d| (0..HOLDS.0).contains(&model.at().since(d.at).0))
 }
 
 /// How many lines its mark can lie on.

@@ -41,7 +41,7 @@ pub(super) fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
         put_line(buf, area, 0, &text, theme);
         return;
     };
-    put_line(buf, area, 0, &head(state, data, area.width), theme);
+    put_line(buf, area, 0, &head(model, data, area.width), theme);
     let body = Rect {
         y: area.y.saturating_add(1),
         height: area.height.saturating_sub(1),
@@ -54,20 +54,25 @@ pub(super) fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
 }
 
 // What is counted, and over which days.
-fn head(state: &State, data: &Data, width: u16) -> Line {
+fn head(model: &Model, data: &Data, width: u16) -> Line {
     let defects = data.report.defects.len();
     let counted = if defects == 0 {
         "no defect is recorded".to_owned()
     } else {
-        format!("defects by {}: {defects}", state.by.word())
+        format!("defects by {}: {defects}", model.places.quality.by.word())
     };
-    let period = &data.report.period;
-    let days = format!("{} production days, {}", period.days(), period.words());
     let mut head = vec![run(counted, Ink::Head)];
-    // Where the days do not fit whole, the last one tells them.
-    let short = format!("{} days to {}", period.days(), period.to().date());
+    let period = &data.report.period;
+    let asked = model.shop.calendar.near(data.at, model.now);
+    let (n, both, last) = (period.days(), period.words(), period.to().date());
+    let forms = [
+        format!("{n} production days, {both}, as of {asked}"),
+        format!("{n} days, {both}, as of {asked}"),
+        format!("{n} days to {last}, as of {asked}"),
+    ];
+    // The longest that fits whole.
     let room = width.saturating_sub(line_cells(&head) + 3);
-    if let Some(days) = [days, short].into_iter().find(|t| cells(t) <= room) {
+    if let Some(days) = forms.into_iter().find(|t| cells(t) <= room) {
         head.push(run("   ", Ink::Plain));
         head.push(run(days, Ink::Faint));
     }
