@@ -119,7 +119,7 @@ pub struct Chart {
     pub model: Option<String>,
     /// What it is of, in words.
     pub name: String,
-    /// The points in their order: at most the newest [`MOST`].
+    /// The points in their order: at most the newest 500.
     pub points: Vec<Point>,
     /// Points before these, for which there was no room.
     pub left_out: usize,
