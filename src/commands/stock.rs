@@ -125,7 +125,7 @@ impl Stock {
             } => {
                 let volume = volume(&text)?;
                 let at = when.at(&shop, stamp.written)?;
-                let closes = closes.or_else(|| turn_of_month(&shop, at));
+                let closes = closes.or_else(|| report::turn_of_month(&shop.calendar, at));
                 let done = shop.ledger.count_stock(
                     &what,
                     volume,
@@ -208,20 +208,6 @@ impl Stock {
                 saved(desk, done, &line, json!({}))
             }
         }
-    }
-}
-
-// A count on the last production day of a month, or on the first of the next, closes that month. Common practice, no source.
-fn turn_of_month(shop: &Shop, at: Moment) -> Option<String> {
-    let day = shop.calendar.day(at);
-    let next = crate::shop::calendar::Day(day.0 + 1);
-    let before = crate::shop::calendar::Day(day.0 - 1);
-    if next.month() != day.month() {
-        Some(day.month())
-    } else if before.month() != day.month() {
-        Some(before.month())
-    } else {
-        None
     }
 }
 

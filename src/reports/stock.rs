@@ -9,7 +9,7 @@ use crate::ledger::{
     BookSettings, CeilingRow, CountRow, DrumRow, Ledger, LedgerError, Months, ReceiptRow, shifted,
 };
 use crate::science::voc::{WastePapers, kept_waste_credit};
-use crate::shop::calendar::Calendar;
+use crate::shop::calendar::{Calendar, Day};
 use crate::shop::material::{Counted, Totals, split};
 use crate::shop::stock::UseBasis;
 use crate::shop::text::shown;
@@ -394,6 +394,20 @@ impl StockMonth {
             _ => text.push_str(&format!("unknown; logged {}", litres(u.logged, system))),
         }
         text
+    }
+}
+
+/// The month that a count closes by its day: on the last production day of a month, or on the first of the next. Common
+/// practice, no source.
+pub fn turn_of_month(calendar: &Calendar, at: Moment) -> Option<String> {
+    let day = calendar.day(at);
+    let (next, before) = (Day(day.0 + 1), Day(day.0 - 1));
+    if next.month() != day.month() {
+        Some(day.month())
+    } else if before.month() != day.month() {
+        Some(before.month())
+    } else {
+        None
     }
 }
 

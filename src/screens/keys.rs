@@ -256,6 +256,8 @@ pub enum Action {
     Mix,
     /// Tops up the mix in the cup.
     TopUp,
+    /// Closes the pot of the newest mix.
+    ClosePot,
     /// Logs a defect.
     Flaw,
     /// The defect of this key.
@@ -583,7 +585,15 @@ pub const TABLE: &[Binding] = &[
         "t",
         A::TopUp,
         "top up",
-        "pours more of the same onto the newest mix: how much in all, then Enter; its age counts from the oldest part",
+        "pours more of the same onto what is left of the newest mix: how much is poured, then Enter; its age counts from the oldest part",
+    ),
+    on(
+        M::Booth,
+        K::Char('e'),
+        "e",
+        A::ClosePot,
+        "end pot",
+        "closes the pot of the newest mix: how much is left in it, then Enter; without a number what the log leaves",
     ),
     on(
         M::Shift,
@@ -729,6 +739,22 @@ pub const TABLE: &[Binding] = &[
         A::Book(Act::Receipt),
         "receipt",
         "enters a receipt: lot, material, amount, and the end of its shelf life where there is one",
+    ),
+    on(
+        M::Solvent,
+        K::Char('s'),
+        "s",
+        A::Book(Act::Count),
+        "count",
+        "enters a count of the stock: a material or a lot, and how much is there; at the turn of a month it closes the month",
+    ),
+    on(
+        M::Solvent,
+        K::Char('w'),
+        "w",
+        A::Book(Act::Waste),
+        "waste",
+        "enters what went into a waste drum: the drum, how much, what it was",
     ),
     on(
         M::Solvent,

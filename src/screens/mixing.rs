@@ -1,8 +1,9 @@
-//! Another mix like the newest one, and the top-up of it: one number, and the same parts in the same ratio.
+//! Another mix like the newest one, the top-up of it, and the end of its pot: one number, and the same parts in the same
+//! ratio.
 //!
 //! *Invariants*: the parts that are shown are the parts that are saved; a number that is no volume saves nothing.
 
-use super::model::{Mixing, Model, Note, Page, Then};
+use super::model::{MixWork, Mixing, Model, Note, Page, Then};
 use super::msg::Effect;
 use super::update::{blame, reload, say, who};
 use crate::ledger::MixRow;
@@ -15,19 +16,20 @@ pub(super) fn unit(model: &Model) -> &'static str {
 }
 
 /// Asks how much; first whose initials, where they are not known.
-pub(super) fn begin(model: &mut Model, tops_up: bool) -> Vec<Effect> {
+pub(super) fn begin(model: &mut Model, work: MixWork) -> Vec<Effect> {
     if model.person.is_none() {
         model.stack.push(Page::Initials {
             typed: String::new(),
-            then: Then::Mix { tops_up },
+            then: Then::Mix { work },
         });
         return Vec::new();
     }
-    let newest: Option<MixRow> = model
-        .floor
-        .data
-        .as_ref()
-        .and_then(|d| d.mixes.first().cloned());
+    let newest: Option<MixRow> = model.floor.data.as_ref().and_then(|d| {
+        d.mixes
+            .iter()
+            .find(|m| work != MixWork::Close || m.closed.is_none())
+            .cloned()
+    });
     let Some(like) = newest else {
         return blame(
             model,
@@ -36,7 +38,7 @@ pub(super) fn begin(model: &mut Model, tops_up: bool) -> Vec<Effect> {
     };
     model.stack.push(Page::Mixing(Box::new(Mixing {
         like,
-        tops_up,
+        work,
         typed: String::new(),
     })));
     typed(model);
@@ -61,12 +63,38 @@ fn parts(mixing: &Mixing, system: System) -> Result<(Vec<Pour>, Volume), String>
     }
 }
 
+// What was measured to be left; `None` where nothing was typed.
+fn left(mixing: &Mixing, system: System) -> Result<Option<Volume>, String> {
+    if mixing.typed.is_empty() {
+        return Ok(None);
+    }
+    let unit = show_as(Dimension::Volume, system).name;
+    Volume::read(&mixing.typed, Some(unit))
+        .map(Some)
+        .map_err(|e| e.to_string())
+}
+
 /// A digit came or went: what would be made is said anew.
 pub(super) fn typed(model: &mut Model) {
     let Some(Page::Mixing(mixing)) = model.stack.last() else {
         return;
     };
     let system = model.shop.system;
+    if mixing.work == MixWork::Close {
+        model.note = Some(match left(mixing, system) {
+            Ok(None) => Note::Said(format!(
+                "pot of mix {} closed with what the log leaves in it; type what you measured",
+                mixing.like.mix
+            )),
+            Ok(Some(volume)) => Note::Said(format!(
+                "pot of mix {} closed, {} left",
+                mixing.like.mix,
+                show(volume.base(), show_as(Dimension::Volume, system), 1)
+            )),
+            Err(text) => Note::Fault(text),
+        });
+        return;
+    }
     model.note = Some(match parts(mixing, system) {
         Ok((parts, total)) => {
             let unit = show_as(Dimension::Volume, system);
@@ -93,6 +121,21 @@ pub(super) fn enter(model: &mut Model) -> Vec<Effect> {
         return Vec::new();
     };
     let mixing = mixing.clone();
+    if mixing.work == MixWork::Close {
+        let left = match left(&mixing, model.shop.system) {
+            Ok(left) => left,
+            Err(text) => return blame(model, text),
+        };
+        let Some(who) = who(model) else {
+            return Vec::new();
+        };
+        model.stack.pop();
+        return vec![Effect::ClosePot {
+            who,
+            mix: mixing.like.mix,
+            left,
+        }];
+    }
     let parts = match parts(&mixing, model.shop.system) {
         Ok((parts, _)) => parts,
         Err(text) => return blame(model, text),
@@ -106,7 +149,7 @@ pub(super) fn enter(model: &mut Model) -> Vec<Effect> {
         who,
         name: mixing.like.name,
         parts,
-        parent: mixing.tops_up.then_some(mixing.like.mix),
+        parent: (mixing.work == MixWork::TopUp).then_some(mixing.like.mix),
     }]
 }
 

@@ -558,11 +558,22 @@ pub enum Then {
     Stay,
     /// Another mix, or a top-up of the one in the cup.
     Mix {
-        /// Whether it tops up.
-        tops_up: bool,
+        /// What is done.
+        work: MixWork,
     },
     /// The question of this key.
     Ask(Action),
+}
+
+/// What is done at the mixing bench.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum MixWork {
+    /// The same again.
+    Again,
+    /// More of it is poured onto what is left.
+    TopUp,
+    /// Its pot is closed.
+    Close,
 }
 
 /// Another mix like the newest one, as its volume is being typed.
@@ -570,9 +581,10 @@ pub enum Then {
 pub struct Mixing {
     /// The mix that it is like.
     pub like: MixRow,
-    /// Whether it is poured onto that one.
-    pub tops_up: bool,
-    /// The volume in all, in the unit of the screens; the empty text is the volume of the other.
+    /// What is done with it.
+    pub work: MixWork,
+    /// The volume in the unit of the screens: in all, or what is left; the empty text is the volume of the other, or what the
+    /// log leaves.
     pub typed: String,
 }
 

@@ -15,7 +15,7 @@ use crate::reports::workings::Working;
 use crate::shop::cautions::Caution;
 use crate::shop::material::Pour;
 use crate::shop::words::Reason;
-use crate::units::{Moment, System};
+use crate::units::{Moment, System, Volume};
 
 /// How many of each lie on the shop's shelves: what a new shop still lacks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -276,7 +276,16 @@ pub enum Effect {
         /// The PIN, once it was asked for.
         pin: Option<String>,
     },
-    /// Make a mix.
+    /// Closes the pot of a mix.
+    ClosePot {
+        /// By whom.
+        who: Who,
+        /// The mix.
+        mix: u32,
+        /// What was measured to be left; `None` for what the log leaves.
+        left: Option<Volume>,
+    },
+    /// Makes a mix.
     Mix {
         /// Who makes it.
         who: Who,

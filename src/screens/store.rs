@@ -16,10 +16,12 @@ use crate::ledger::{
     LedgerError, MixOrder, MonthNow, NewLot, Outcome, PinDeed, Plan, Seen, Stamp, Target, Who,
 };
 use crate::reports::book::{self, Way};
+use crate::reports::stock as by_stock;
 use crate::reports::workings::Working;
 use crate::reports::{clock, going_over, life, months, paper, place, workings};
 use crate::shop::cautions::{Hazard, When, for_material};
 use crate::shop::record::{Fact, What};
+use crate::shop::stock::StockFact;
 use crate::shop::text::{shown, shown_lines};
 use crate::shop::words::{Reason, Word};
 use crate::units::{Amount, Moment, System};
@@ -144,6 +146,22 @@ impl Store {
                     Ok(Some(text)) => Msg::WordKept(Ok(text)),
                     Err(e) => Msg::WordKept(Err(said(&e))),
                 }
+            }
+            Effect::ClosePot { who, mix, left } => {
+                let stamp = self.stamp();
+                let closed = self
+                    .ledger
+                    .close_pot(mix, left, None, stamp.written, &who, &stamp);
+                Msg::Mixed(match closed {
+                    Ok((_, rest)) => {
+                        let how = if left.is_some() { "" } else { " by the log" };
+                        Ok(format!(
+                            "saved: pot of mix {mix} closed, {} left{how}",
+                            rest.text(0)
+                        ))
+                    }
+                    Err(e) => Err(said(&e)),
+                })
             }
             Effect::Mix {
                 who,
@@ -437,6 +455,37 @@ impl Store {
                     book::litres(volume, system)
                 )
             }
+            Wish::Count { what, volume } => {
+                let closes = by_stock::turn_of_month(&self.ledger.calendar(), stamp.written);
+                self.ledger.count_stock(
+                    &what,
+                    volume,
+                    closes.as_deref(),
+                    None,
+                    stamp.written,
+                    who,
+                    &stamp,
+                )?;
+                let of =
+                    closes.map_or_else(|| "closes no month".to_owned(), |m| format!("closes {m}"));
+                format!("{} of {what} counted, {of}", book::litres(volume, system))
+            }
+            Wish::Waste {
+                drum,
+                volume,
+                mass,
+                what,
+            } => {
+                let line = format!("into drum {drum}: {what}");
+                let fact = StockFact::DrumFilled {
+                    drum,
+                    volume,
+                    mass,
+                    what,
+                };
+                self.ledger.record_drum(fact, stamp.written, who, &stamp)?;
+                line
+            }
             Wish::Check { booth, seen } => {
                 self.ledger
                     .record_check(&booth, &seen, stamp.written, who, &stamp)?;
@@ -475,7 +524,6 @@ impl Store {
         Ok(Some(text + &given))
     }
 
-    // The month with its page as `person` would sign it, as lines and as JSON.
     // What was made, with what was left of the one that it tops up.
     fn mix_words(&self, mix: u32, name: &str) -> String {
         let onto = self
@@ -490,6 +538,7 @@ impl Store {
         format!("saved: mix {mix} \"{name}\"{}", onto.unwrap_or_default())
     }
 
+    // The month with its page as `person` would sign it, as lines and as JSON.
     fn page_to_sign(
         &self,
         month: &str,

@@ -9,8 +9,8 @@ mod controls;
 use super::ask;
 use super::keys::{self, Action, Key, Mode};
 use super::model::{
-    AsOf, Asking, Card, DeedKey, Done, Figure, Log, Mark, Model, Note, Order, Page, Row, Spoken,
-    Stage, Then, WordOn,
+    AsOf, Asking, Card, DeedKey, Done, Figure, Log, Mark, MixWork, Model, Note, Order, Page, Row,
+    Spoken, Stage, Then, WordOn,
 };
 use super::msg::{CardData, Effect, Msg, Reopened, Wanted};
 use super::places::{self, Place, solvent};
@@ -415,8 +415,9 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
         }
         Action::Skip => figures::begin(model, Figure::Skip),
         Action::Hooks => figures::begin(model, Figure::Hooks),
-        Action::Mix => mixing::begin(model, false),
-        Action::TopUp => mixing::begin(model, true),
+        Action::Mix => mixing::begin(model, MixWork::Again),
+        Action::TopUp => mixing::begin(model, MixWork::TopUp),
+        Action::ClosePot => mixing::begin(model, MixWork::Close),
         Action::Flaw => flaw(model),
         Action::Code => code(model, key),
         Action::Everyone => {
@@ -1542,7 +1543,7 @@ fn yes(model: &mut Model) -> Vec<Effect> {
                             say(model, format!("{person} is at the terminal"));
                             Vec::new()
                         }
-                        Then::Mix { tops_up } => mixing::begin(model, tops_up),
+                        Then::Mix { work } => mixing::begin(model, work),
                         Then::Ask(action) => ask::begin(model, action),
                     }
                 }

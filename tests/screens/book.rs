@@ -361,6 +361,32 @@ fn each_task_of_the_safety_lead_takes_three_keys_at_most_after_the_mark() {
             .any(|l| l.lot == "L-250")
     );
 
+    // A count of the stock, and what went into a waste drum.
+    let mut p = Presses::at(&mut desk);
+    p.char('s').type_in("CLR 180 L").key(Key::Enter);
+    table.push(p.row(role, "count of the stock"));
+    assert_eq!(desk.note(), "180.00 L of CLR counted, closes no month");
+    let at = Moment(desk.model.now.0 + 3_600_000);
+    assert_eq!(desk.ledger().counts(at).unwrap().len(), 1);
+    desk.key(Key::Char('w'));
+    for c in "W-3 12 L gun wash".chars() {
+        desk.key(Key::Char(c));
+    }
+    desk.key(Key::Enter);
+    assert!(
+        desk.note().contains("drum \"W-3\" was not started"),
+        "{}",
+        desk.note()
+    );
+    desk.key(Key::Esc);
+    start_drum(&mut desk, "W-3");
+    let mut p = Presses::at(&mut desk);
+    p.char('w').type_in("W-3 12 L gun wash").key(Key::Enter);
+    table.push(p.row(role, "into the waste drum"));
+    assert_eq!(desk.note(), "into drum W-3: gun wash");
+    let drum = desk.ledger().drum("W-3").unwrap().unwrap();
+    assert_eq!(drum.volume, hangtime::units::Volume(12_000_000));
+
     // A check of the marked booth.
     mark_on(&mut desk, "booth check");
     let mut p = Presses::at(&mut desk);
@@ -569,6 +595,22 @@ fn only_a_month_that_is_over_is_signed_and_only_the_page_that_was_shown() {
     desk.keys("c");
     desk.key(Key::Enter);
     assert_eq!(desk.note(), "2026-03 is signed by SL; no PIN is set");
+}
+
+// A waste drum, as the command line starts one.
+fn start_drum(desk: &mut Desk, name: &str) {
+    let at = desk.model.now;
+    desk.ledger()
+        .start_drum(
+            name,
+            "spent thinner",
+            None,
+            None,
+            at,
+            &who("SL"),
+            &stamp(at),
+        )
+        .unwrap();
 }
 
 #[test]

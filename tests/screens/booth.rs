@@ -492,6 +492,12 @@ fn each_task_of_the_finisher_takes_three_keys_or_fewer_after_the_scan() {
             "500",
             "saved: mix 4 \"clear 3:1\" onto 2000 mL left of mix 3 by the log",
         ),
+        (
+            "end the pot",
+            'e',
+            "140",
+            "saved: pot of mix 3 closed, 140 mL left",
+        ),
     ] {
         let mut desk = booth();
         let mut way = Presses::at(&mut desk);

@@ -14,7 +14,7 @@ use crate::screens::model::{AsOf, Asking, Model, Note, Page, Shop};
 use crate::screens::msg::Effect;
 use crate::shop::record::BoothSeen;
 use crate::shop::text::{initials, shown};
-use crate::units::{Amount, Moment, Pressure, UnitFault, Volume};
+use crate::units::{Amount, Mass, Moment, Pressure, System, UnitFault, Volume};
 use chrono::NaiveDate;
 
 /// What a key of this place does.
@@ -32,6 +32,10 @@ pub enum Act {
     Twelve,
     /// A receipt of a lot.
     Receipt,
+    /// A material or a lot was counted.
+    Count,
+    /// Something went into a waste drum.
+    Waste,
     /// The month is signed.
     Close,
     /// A booth was checked.
@@ -205,6 +209,8 @@ pub(in crate::screens) fn act(model: &mut Model, act: Act) -> Did {
             system: model.shop.system,
         }]),
         Act::Receipt => ask(model, Deed::Receipt, String::new()),
+        Act::Count => count(model),
+        Act::Waste => ask(model, Deed::Waste, String::new()),
         Act::Check => check(model),
         Act::Limit => limit(model),
         Act::Print => {
@@ -338,6 +344,15 @@ fn twelve(model: &mut Model) -> Did {
     Did::Effects(Vec::new())
 }
 
+// The material of the marked line stands there already.
+fn count(model: &mut Model) -> Did {
+    let typed = match model.places.solvent.row() {
+        Some(Row::Stock(s)) => format!("{} ", s.material),
+        _ => String::new(),
+    };
+    ask(model, Deed::Count, typed)
+}
+
 fn check(model: &mut Model) -> Did {
     let state = &model.places.solvent;
     let mut booths: Vec<String> = state.book().map_or_else(Vec::new, |b| {
@@ -390,6 +405,10 @@ fn limit(model: &mut Model) -> Did {
 pub enum Deed {
     /// A lot was received.
     Receipt,
+    /// A material or a lot was counted.
+    Count,
+    /// Something went into a waste drum.
+    Waste,
     /// A booth was checked.
     Check {
         /// The booth.
@@ -446,6 +465,24 @@ pub enum Wish {
         volume: Volume,
         /// End of its shelf life.
         expires: Option<NaiveDate>,
+    },
+    /// Enters a count.
+    Count {
+        /// The material or the lot.
+        what: String,
+        /// How much is there.
+        volume: Volume,
+    },
+    /// Puts something into a waste drum.
+    Waste {
+        /// The drum.
+        drum: String,
+        /// How much, by volume.
+        volume: Option<Volume>,
+        /// How much, by mass.
+        mass: Option<Mass>,
+        /// What it is.
+        what: String,
     },
     /// Records a check of a booth.
     Check {
@@ -525,6 +562,8 @@ impl Form {
         let typed = self.typed.trim();
         match &self.deed {
             Deed::Receipt => receipt(typed),
+            Deed::Count => counted(typed),
+            Deed::Waste => wasted(typed),
             Deed::Check { booth } => Ok(Wish::Check {
                 booth: booth.clone(),
                 seen: seen_in(typed)?,
@@ -570,6 +609,8 @@ impl Form {
         }
         let asked = match &self.deed {
             Deed::Receipt => "receipt: lot, material, amount?".to_owned(),
+            Deed::Count => "counted: material or lot, amount?".to_owned(),
+            Deed::Waste => "into a waste drum: drum, amount, what?".to_owned(),
             Deed::Check { booth } => format!("{} checked; seen?", shown(booth)),
             Deed::Limit { of, twelve } => format!(
                 "limit of {} in {}: figure, source?",
@@ -611,6 +652,22 @@ impl Wish {
                     shown(lot)
                 )
             }
+            Self::Count { what, volume } => format!(
+                "{} of {} are there",
+                crate::reports::book::litres(*volume, shop.system),
+                shown(what)
+            ),
+            Self::Waste {
+                drum,
+                volume,
+                mass,
+                what,
+            } => format!(
+                "{} {} into {}",
+                amount_words(*volume, *mass, shop.system),
+                shown(what),
+                shown(drum)
+            ),
             Self::Limit { limit, .. } => format!("{} in {}", shown(&limit.typed), limit.scope),
             Self::Check { seen, .. } => seen.gauge.map_or_else(
                 || "  no gauge reading, such as 0.44inwc".to_owned(),
@@ -692,6 +749,55 @@ fn receipt(typed: &str) -> Result<Wish, String> {
         volume,
         expires: date,
     })
+}
+
+fn counted(typed: &str) -> Result<Wish, String> {
+    let Some((what, amount)) = typed.split_once(char::is_whitespace) else {
+        return Err("CLR 180L".to_owned());
+    };
+    let amount: String = amount.split_whitespace().collect();
+    if amount.is_empty() {
+        return Err("the amount, such as 180L".to_owned());
+    }
+    Ok(Wish::Count {
+        what: what.to_owned(),
+        volume: Volume::read(&amount, None).map_err(|e| e.to_string())?,
+    })
+}
+
+// "W-3 12 L gun wash": the drum, how much with its unit as one word or two, and what it is.
+fn wasted(typed: &str) -> Result<Wish, String> {
+    let words: Vec<&str> = typed.split_whitespace().collect();
+    let Some((drum, rest)) = words.split_first() else {
+        return Err("W-3 12L gun wash".to_owned());
+    };
+    let read = |n: usize| {
+        let text = rest.get(..n)?.concat();
+        let volume = Volume::read_within(&text, None, 1, Volume::HIGH).ok();
+        let mass = Mass::read_within(&text, None, 1, Mass::HIGH).ok();
+        (volume.is_some() || mass.is_some()).then_some((volume, mass, n))
+    };
+    let Some((volume, mass, used)) = read(1).or_else(|| read(2)) else {
+        return Err("the amount with its unit, such as 12L or 3kg".to_owned());
+    };
+    let what = rest.get(used..).unwrap_or_default().join(" ");
+    if what.is_empty() {
+        return Err("what it is, such as gun wash".to_owned());
+    }
+    Ok(Wish::Waste {
+        drum: (*drum).to_owned(),
+        volume,
+        mass,
+        what,
+    })
+}
+
+fn amount_words(volume: Option<Volume>, mass: Option<Mass>, system: System) -> String {
+    match (volume, mass) {
+        (Some(v), _) => crate::reports::book::litres(v, system),
+        (None, Some(m)) => crate::reports::book::mass(m, system),
+        (None, None) => String::new(),
+    }
 }
 
 fn limit_of(

@@ -27,7 +27,7 @@ pub use first::first;
 pub(super) use floor::widest;
 
 use super::ask::{Asked, Step};
-use super::model::{Asking, Figure, Model, Note, Page, Spoken, Stage, WordOn};
+use super::model::{Asking, Figure, MixWork, Model, Note, Page, Spoken, Stage, WordOn};
 use super::places::Place;
 use super::places::solvent::Deed;
 use super::theme::{Ink, Theme};
@@ -283,13 +283,15 @@ fn question(model: &Model) -> Option<String> {
     Some(match model.stack.last()? {
         Page::Initials { typed, .. } => format!("your initials? {typed}_"),
         Page::Word(spoken) => spoken_question(spoken),
-        Page::Mixing(mixing) => format!(
-            "{} mix {}, how many {} in all? {}_",
-            if mixing.tops_up { "top up" } else { "another" },
-            mixing.like.mix,
-            mixing::unit(model),
-            mixing.typed
-        ),
+        Page::Mixing(mixing) => {
+            let (mix, unit) = (mixing.like.mix, mixing::unit(model));
+            let asked = match mixing.work {
+                MixWork::Again => format!("another mix {mix}, how many {unit} in all?"),
+                MixWork::TopUp => format!("top up mix {mix}, how many {unit} are poured?"),
+                MixWork::Close => format!("end of mix {mix}, how many {unit} are left?"),
+            };
+            format!("{asked} {}_", mixing.typed)
+        }
         Page::Book(form) => form.question(&model.shop),
         Page::Undo {
             action,
