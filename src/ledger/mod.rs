@@ -67,7 +67,7 @@ pub use read::{
 pub use recover::Recovered;
 pub use rotation::{BackupPlan, Rotated};
 pub use setup::{Ceiling, ClimateReport, MixOrder, NewLot, PieceRow, RowFault};
-pub use solvent::{GaugeReading, LastCheck, Months, UsedGroup, shifted};
+pub use solvent::{GaugeReading, LastCheck, Months, UseRow, UsedGroup, shifted};
 pub use stock::{
     BookSettings, CountRow, DrumRow, PotLevel, ReceiptRow, Shipment, StockRow, UseBy, UseGroup,
 };

@@ -88,11 +88,20 @@ impl Ledger {
     /// A month as it stands, all of it read from one state of the record.
     pub fn month_now(&self, month: &str) -> Result<MonthNow, LedgerError> {
         let days = days_of(month)?;
-        // Two reads of one answer must not lie on two sides of another terminal's save.
-        self.conn.execute_batch("BEGIN")?;
-        let read = self.read_month(month, days);
-        self.conn.execute_batch("COMMIT")?;
-        read
+        self.in_one_view(|| self.read_month(month, days))
+    }
+
+    /// Several reads of one state of the record: another terminal's save lies before all of them or after all of them.
+    /// One view may lie within another.
+    pub fn in_one_view<T, E: From<LedgerError>>(
+        &self,
+        read: impl FnOnce() -> Result<T, E>,
+    ) -> Result<T, E> {
+        let run = |sql| self.conn.execute_batch(sql).map_err(LedgerError::from);
+        run("SAVEPOINT view")?;
+        let answer = read();
+        run("RELEASE view")?;
+        answer
     }
 
     fn read_month(&self, month: &str, days: [i64; 2]) -> Result<MonthNow, LedgerError> {

@@ -8,7 +8,7 @@
 use super::error::LedgerError;
 use super::months::days_of;
 use super::open::Ledger;
-use super::read::{MonthSubstance, MonthSums, UsedRow};
+use super::read::{EntryRow, MonthSubstance, MonthSums, UsedRow, entries_where};
 use crate::shop::calendar::Day;
 use crate::shop::material::Totals;
 use crate::units::{Mass, Moment, Pressure, Volume};
@@ -32,6 +32,23 @@ impl Months {
     /// A month and the eleven before it.
     pub fn twelve(month: &str) -> Result<Self, LedgerError> {
         Self::ending(month, 12)
+    }
+
+    /// The months from one to another, both among them.
+    pub fn between(first: &str, last: &str) -> Result<Self, LedgerError> {
+        let days = [days_of(first)?[0], days_of(last)?[1]];
+        if first > last {
+            return Err(LedgerError::Input(format!(
+                "{first} comes after {last}; write the earlier month first"
+            )));
+        }
+        Ok(Self {
+            list: (0..)
+                .map_while(|by| shifted(first, by))
+                .take_while(|month| month.as_str() <= last)
+                .collect(),
+            days,
+        })
     }
 
     fn ending(month: &str, count: u32) -> Result<Self, LedgerError> {
@@ -95,6 +112,29 @@ pub struct UsedGroup {
     pub volume: Volume,
     /// How many uses.
     pub uses: i64,
+}
+
+/// One use of one lot with what an auditor asks of it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct UseRow {
+    /// The entry that used it.
+    pub entry: i64,
+    /// Its action.
+    pub action: i64,
+    /// Its production day.
+    pub day: Day,
+    /// When it ended.
+    pub ended: Moment,
+    /// Initials of who did it.
+    pub person: String,
+    /// Serial of the piece.
+    pub serial: Option<String>,
+    /// Number of the mix; none where the lot was used without one.
+    pub mix: Option<u32>,
+    /// The lot.
+    pub lot: String,
+    /// How much of it.
+    pub volume: Volume,
 }
 
 /// When somebody looked at a booth last.
@@ -175,6 +215,39 @@ impl Ledger {
             })
         })?;
         Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// Every use of some months that counts, in the order of the entries.
+    pub fn uses(&self, months: &Months) -> Result<Vec<UseRow>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT u.entry, e.action, e.day, e.ended, a.person, p.serial, json_extract(e.body, '$.mix'), u.lot, u.volume
+             FROM used u JOIN entry e ON e.seq = u.entry JOIN action a ON a.seq = e.action
+             LEFT JOIN piece p ON p.id = e.piece
+             WHERE e.day >= ?1 AND e.day < ?2 ORDER BY u.entry, u.lot",
+        )?;
+        let rows = list.query_map(months.days, |r| {
+            Ok(UseRow {
+                entry: r.get(0)?,
+                action: r.get(1)?,
+                day: Day(r.get(2)?),
+                ended: Moment(r.get(3)?),
+                person: r.get(4)?,
+                serial: r.get(5)?,
+                mix: r.get(6)?,
+                lot: r.get(7)?,
+                volume: Volume(r.get(8)?),
+            })
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// The entries of some months by their production day, in the order of their numbers.
+    pub fn entries_of(&self, months: &Months) -> Result<Vec<EntryRow>, LedgerError> {
+        entries_where(
+            &self.conn,
+            "WHERE e.day >= ?1 AND e.day < ?2 ORDER BY e.seq",
+            &months.days,
+        )
     }
 
     /// The single uses of a lot from a mix, or straight from the lot, in some months: in the order of their entries.
