@@ -15,6 +15,7 @@ mod deed;
 mod duties;
 mod mend;
 mod months;
+mod papers;
 mod people;
 mod picture;
 mod pieces;
@@ -252,6 +253,10 @@ enum Command {
     Quality(quality::Quality),
     /// A month's solvent from the log.
     Month(months::Month),
+    /// A year's solvent from the log, as a workbook, CSV or a page.
+    Year(papers::Year),
+    /// Write everything of some months into a new folder, for a person who inspects.
+    Inspection(papers::Inspection),
     /// Enter and list limits with their source.
     #[command(subcommand)]
     Limit(safety::Limit),
@@ -371,10 +376,10 @@ impl Trouble {
 type Answer = Result<u8, Trouble>;
 
 // A file of that name is somebody's: it is never written over.
-fn write_new(file: &std::path::Path, text: &str) -> Result<(), Trouble> {
+fn write_new(file: &std::path::Path, bytes: impl AsRef<[u8]>) -> Result<(), Trouble> {
     use std::io::ErrorKind as Kind;
     let refused = |why: String| Trouble::Input(format!("file {} {why}", file.display()));
-    match crate::reports::paper::write_new(file, text) {
+    match crate::reports::paper::write_new(file, bytes) {
         Ok(_) => Ok(()),
         Err(e) if e.kind() == Kind::AlreadyExists => {
             Err(refused("exists already; take another name".to_owned()))
@@ -824,6 +829,8 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Unpaired => ask::unpaired(desk),
         Command::Quality(c) => c.run(desk),
         Command::Month(c) => c.run(desk),
+        Command::Year(c) => c.run(desk),
+        Command::Inspection(c) => c.run(desk),
         Command::Limit(c) => c.run(desk),
         Command::Survey(c) => c.run(desk),
         Command::Booths => safety::booths(desk),

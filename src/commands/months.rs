@@ -3,6 +3,7 @@
 use super::{Answer, Desk, Trouble};
 use crate::ledger::{MonthNow, Months, PinDeed, Signature, shifted};
 use crate::reports::book::{self, Of, Way};
+use crate::reports::papers::Period;
 use crate::reports::{months, sums};
 use crate::shop::text::shown_lines;
 use serde_json::Value;
@@ -21,6 +22,8 @@ pub(super) struct Month {
     /// The month and the twelve months to it against the limits entered, with stock and checks.
     #[arg(long, conflicts_with = "from_log")]
     book: bool,
+    #[command(flatten)]
+    files: super::papers::Files,
     #[command(flatten)]
     open: Open,
     #[command(subcommand)]
@@ -75,6 +78,16 @@ impl Month {
             None => {
                 let month = self.which.unwrap_or_default();
                 begun(desk, &month)?;
+                if self.files.any() {
+                    if self.book || self.open.figure.is_some() {
+                        return Err(Trouble::Input(
+                            "--workbook, --csv and --page hold the book and the way down; leave --book and --open out"
+                                .to_owned(),
+                        ));
+                    }
+                    let shop = desk.shop()?;
+                    return self.files.write(desk, &shop, &Period::Month(month));
+                }
                 match self.open.figure.clone() {
                     Some(figure) => open(desk, &month, &figure, self.open),
                     None if self.book => held(desk, &month),
@@ -87,7 +100,7 @@ impl Month {
 
 // Zeros of a month that lies ahead would read like a month in which nothing was used. The next one is answered: near its
 // beginning people ask to which of the two an hour belongs.
-fn begun(desk: &Desk<'_>, month: &str) -> Result<(), Trouble> {
+pub(super) fn begun(desk: &Desk<'_>, month: &str) -> Result<(), Trouble> {
     let shop = desk.shop()?;
     Months::one(month)?;
     let today = shop.calendar.day(shop.present()).month();

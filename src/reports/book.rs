@@ -89,7 +89,7 @@ impl Of {
         Mass(counted.map(|(_, m)| m.0).sum())
     }
 
-    fn total(&self, sums: &MonthSums) -> Mass {
+    pub(super) fn total(&self, sums: &MonthSums) -> Mass {
         let counted = sums.substances.iter().filter(|s| self.counts(&s.substance));
         Mass(counted.map(|s| s.mass.0).sum())
     }
@@ -179,7 +179,7 @@ impl Figure {
         })
     }
 
-    fn line(&self, system: System) -> String {
+    pub(super) fn line(&self, system: System) -> String {
         let held = self.limit.as_ref().map_or_else(
             || self.side_word().to_owned(),
             |l| {

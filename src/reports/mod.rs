@@ -19,6 +19,7 @@ pub mod material;
 pub mod months;
 mod noted;
 pub mod paper;
+pub mod papers;
 pub mod piece_json;
 pub mod place;
 pub mod quality;

@@ -12,7 +12,9 @@
 
 mod backups;
 mod copies;
+mod formulas;
 mod months;
+mod papers;
 #[path = "../flows/world.rs"]
 mod world;
 
