@@ -206,14 +206,7 @@ impl Ledger {
              FROM used u JOIN entry e ON e.seq = u.entry WHERE e.day >= ?1 AND e.day < ?2
              GROUP BY u.lot, mix, u.volume ORDER BY u.lot, mix, u.volume",
         )?;
-        let rows = list.query_map(months.days, |r| {
-            Ok(UsedGroup {
-                lot: r.get(0)?,
-                mix: r.get(1)?,
-                volume: Volume(r.get(2)?),
-                uses: r.get(3)?,
-            })
-        })?;
+        let rows = list.query_map(months.days, used_group)?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
 
@@ -239,6 +232,36 @@ impl Ledger {
             })
         })?;
         Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// How many uses of some months count.
+    pub fn count_uses(&self, months: &Months) -> Result<usize, LedgerError> {
+        let count: i64 = self.conn.query_row(
+            "SELECT count(*) FROM used u JOIN entry e ON e.seq = u.entry WHERE e.day >= ?1 AND e.day < ?2",
+            months.days,
+            |r| r.get(0),
+        )?;
+        Ok(usize::try_from(count).unwrap_or(usize::MAX))
+    }
+
+    /// What was used in some months, by production day, lot, mix and volume of a use: the day and the uses of each.
+    pub fn used_by_day(&self, months: &Months) -> Result<Vec<(Day, UsedGroup)>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT u.lot, json_extract(e.body, '$.mix') AS mix, u.volume, count(*), e.day
+             FROM used u JOIN entry e ON e.seq = u.entry WHERE e.day >= ?1 AND e.day < ?2
+             GROUP BY e.day, u.lot, mix, u.volume ORDER BY e.day, u.lot, mix, u.volume",
+        )?;
+        let rows = list.query_map(months.days, |r| Ok((Day(r.get(4)?), used_group(r)?)))?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// Every limit that was ever entered, as entries, the oldest first.
+    pub fn limits_entered(&self) -> Result<Vec<EntryRow>, LedgerError> {
+        entries_where(
+            &self.conn,
+            "WHERE e.kind LIKE 'ceiling/%' ORDER BY e.seq",
+            &[],
+        )
     }
 
     /// The entries of some months by their production day, in the order of their numbers.
@@ -347,4 +370,14 @@ impl Ledger {
         })?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
+}
+
+// A row of lot, mix, volume of a use and number of uses.
+fn used_group(r: &rusqlite::Row<'_>) -> rusqlite::Result<UsedGroup> {
+    Ok(UsedGroup {
+        lot: r.get(0)?,
+        mix: r.get(1)?,
+        volume: Volume(r.get(2)?),
+        uses: r.get(3)?,
+    })
 }

@@ -21,9 +21,9 @@ use crate::ledger::{CeilingRow, Ledger, LedgerError, MonthNow, MonthSums, Months
 use crate::units::Moment;
 use serde_json::{Value, json};
 
-/// More lines than this a sheet of uses does not get: the file format ends at 1,048,576, and a small machine needs
-/// minutes for that many. A longer list is put together by day.
-pub const MOST_ROWS: usize = 200_000;
+/// More lines than this a sheet of uses does not get: the file format ends at 1,048,576, and a workbook of 150,000 took
+/// 0.95 GB to make when it was measured. A longer list is put together by day.
+pub const MOST_ROWS: usize = 100_000;
 
 /// The period of a paper.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -254,8 +254,7 @@ impl Papers {
 
     /// The lines that a command prints: what is held against what.
     pub fn lines(&self, system: crate::units::System) -> Vec<String> {
-        let [title, ..] = self.head.lines("solvent");
-        let mut out = vec![title, self.head.signed.clone()];
+        let mut out = vec![self.head.title("solvent"), self.head.signed.clone()];
         out.extend(self.unknown.iter().cloned());
         out.push(super::sums::FROM_LOG_ALONE.to_owned());
         let mut before = None;

@@ -428,6 +428,7 @@ fn the_folder_of_an_inspection_holds_all_of_it_with_its_hashes() {
     assert_eq!(text("recipes.csv").lines().count(), 4);
     holds(&text("deviations.csv"), &["B-0202"]);
     holds(&text("limits.csv"), &["'=cell(A1) of the permit", "180kg"]);
+    assert_eq!(text("limits-entered.csv").lines().count(), 4);
     assert_eq!(
         text("cautions.md"),
         std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("SAFETY.md")).unwrap()

@@ -146,6 +146,11 @@ fn fill(ledger: &Ledger, asked: &Asked, new: &mut NewFolder) -> Result<(i64, Str
     if let Some(limits) = newest.as_ref().and_then(|p| p.table("limits")) {
         new.put("limits.csv", limits.csv()?)?;
     }
+    let entered = ledger.limits_entered()?;
+    new.put(
+        "limits-entered.csv",
+        entry_table(&entered, &calendar, |_| true).csv()?,
+    )?;
     let until = months.last().to_owned();
     texts(ledger, &until, ("data-sheets", ledger.materials()?), new)?;
     texts(ledger, &until, ("recipes", ledger.recipes()?), new)?;
@@ -423,6 +428,7 @@ fn readme(ledger: &Ledger, asked: &Asked, head: &(i64, String)) -> String {
         ("months/YYYY-MM/*-by-the-log.txt, .json", "the month as it follows from the log today, and what differs from what was signed"),
         ("data-sheets.csv, data-sheets/", "the figures of each data sheet as the shop adopted it, until the end of these months"),
         ("recipes.csv, recipes/", "the same of each recipe revision"),
+        ("limits-entered.csv", "every limit that was ever entered, in order: what held before the one of today"),
         ("limits.csv", "the limits that the shop entered, with source, person and date, as they stand today"),
         ("checks.csv", "booth checks and stops of the exhaust"),
         ("surveys.csv", "air speeds over the booths' open faces, held against the limit of today"),

@@ -31,8 +31,8 @@ th, td { padding: 0.12mm 2mm 0.12mm 0 } td { vertical-align: top; border-bottom:
 
 /// The page as HTML.
 pub fn page(papers: &Papers, calendar: &Calendar, system: System, paper: Paper) -> String {
-    let [title, made, head, _] = papers.head.lines("Solvent");
-    let title = title.trim_start_matches("DEMO").trim();
+    let [_, made, head, _] = papers.head.lines("Solvent");
+    let title = papers.head.title("Solvent");
     let size = match paper {
         Paper::A4 => "A4",
         Paper::Letter => "letter",
@@ -40,14 +40,14 @@ pub fn page(papers: &Papers, calendar: &Calendar, system: System, paper: Paper) 
     let mut out = format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<title>{}</title>\n<style>\n\
          @page {{ size: {size}; margin: 10mm 12mm }}\n{STYLE}</style>\n</head>\n<body>\n",
-        xml(title)
+        xml(&title)
     );
     let demo = if papers.head.demo {
         " <span class=\"demo\">DEMO</span>"
     } else {
         ""
     };
-    let _ = writeln!(out, "<h1>{}{demo}</h1>", xml(title));
+    let _ = writeln!(out, "<h1>{}{demo}</h1>", xml(&title));
     paragraph(&mut out, &made);
     if !papers.unknown.is_empty() {
         paragraph(&mut out, &papers.unknown.join("; "));
@@ -261,9 +261,12 @@ fn signatures(out: &mut String, papers: &Papers, calendar: &Calendar, system: Sy
             );
         }
         // The entries stand in the record; here it is said that figures differ, and by how much.
-        let most = now.changes.len() + 1;
-        for line in lines.iter().take(most) {
-            paragraph(out, line);
+        if let Some((first, rest)) = lines.split_first() {
+            let most = rest.iter().take(now.changes.len());
+            let changes: Vec<String> = most
+                .map(|l| l.split_whitespace().collect::<Vec<_>>().join(" "))
+                .collect();
+            paragraph(out, &format!("{first}. {}", changes.join("; ")));
         }
     }
 }

@@ -293,11 +293,16 @@ pub struct Head {
 }
 
 impl Head {
+    /// What it is of: `Solvent, month 2026-03`.
+    pub fn title(&self, title: &str) -> String {
+        format!("{title}, {}", shown(&self.period))
+    }
+
     /// The lines above a table, the title first.
     pub fn lines(&self, title: &str) -> [String; HEAD] {
         let demo = if self.demo { "DEMO  " } else { "" };
         [
-            format!("{demo}{title}, {}", shown(&self.period)),
+            format!("{demo}{}", self.title(title)),
             format!(
                 "{}; {}; made {}",
                 shown(&self.shop),

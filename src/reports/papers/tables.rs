@@ -8,10 +8,11 @@
 
 use super::table::{Cell, Figure, Kind, Table, cell, column, here, letters, month, range, sum_ifs};
 use super::{Papers, Period};
-use crate::ledger::{CeilingRow, Ledger, LedgerError, Months, UseRow};
+use crate::ledger::{CeilingRow, Ledger, LedgerError, Months, UseRow, UsedGroup};
 use crate::reports::book::{self, BASIS, Of};
 use crate::reports::sums::FROM_LOG_ALONE;
 use crate::science::registry;
+use crate::shop::calendar::Day;
 use crate::shop::material::{Counted, Material, Totals, mass_of};
 use crate::shop::words::Word;
 use crate::units::{Mass, Volume};
@@ -95,8 +96,7 @@ const MILLION: &str = "1000000";
 /// What a table's numbers stand for: lots, sheets, substances and figures that occur in the period.
 struct Index<'a> {
     papers: &'a Papers,
-    // The lines of the uses, each with how many uses it stands for.
-    uses: Vec<(UseRow, i64)>,
+    uses: Vec<UseLine>,
     grouped: bool,
     lots: Vec<(String, Arc<Material>)>,
     materials: Vec<String>,
@@ -105,6 +105,40 @@ struct Index<'a> {
     substances: Vec<(usize, Counted)>,
     figures: Vec<(String, String)>,
     masses: Vec<MassLine>,
+}
+
+// A line of the uses: one of them, or those of a day that are alike.
+struct UseLine {
+    day: Day,
+    lot: String,
+    mix: Option<u32>,
+    volume: i64,
+    count: i64,
+    single: Option<UseRow>,
+}
+
+impl UseLine {
+    fn each(used: UseRow) -> Self {
+        Self {
+            day: used.day,
+            lot: used.lot.clone(),
+            mix: used.mix,
+            volume: used.volume.0,
+            count: 1,
+            single: Some(used),
+        }
+    }
+
+    fn alike((day, group): (Day, UsedGroup)) -> Self {
+        Self {
+            day,
+            lot: group.lot,
+            mix: group.mix,
+            volume: group.volume.0,
+            count: group.uses,
+            single: None,
+        }
+    }
 }
 
 // Uses of one lot in one month that took the same volume, and one substance of them.
@@ -189,7 +223,14 @@ fn index<'a>(
     months: &Months,
     most: usize,
 ) -> Result<Index<'a>, LedgerError> {
-    let uses = ledger.uses(months)?;
+    let grouped = ledger.count_uses(months)? > most;
+    let uses: Vec<UseLine> = if grouped {
+        let list = ledger.used_by_day(months)?;
+        list.into_iter().map(UseLine::alike).collect()
+    } else {
+        let list = ledger.uses(months)?;
+        list.into_iter().map(UseLine::each).collect()
+    };
     let mut lots: BTreeMap<String, Arc<Material>> = BTreeMap::new();
     let mut counts: BTreeMap<(String, String, i64), i64> = BTreeMap::new();
     for used in &uses {
@@ -197,8 +238,8 @@ fn index<'a>(
             lots.insert(used.lot.clone(), ledger.lot_material(&used.lot)?);
         }
         *counts
-            .entry((used.day.month(), used.lot.clone(), used.volume.0))
-            .or_default() += 1;
+            .entry((used.day.month(), used.lot.clone(), used.volume))
+            .or_default() += used.count;
     }
     let mut lots: Vec<(String, Arc<Material>)> = lots.into_iter().collect();
     lots.sort_by(|a, b| (&a.1.code, &a.1.sheet, &a.0).cmp(&(&b.1.code, &b.1.sheet, &b.0)));
@@ -221,12 +262,8 @@ fn index<'a>(
         .collect();
     let mut index = Index {
         papers,
-        grouped: uses.len() > most,
-        uses: if uses.len() > most {
-            together(uses)
-        } else {
-            uses.into_iter().map(|used| (used, 1)).collect()
-        },
+        grouped,
+        uses,
         lots,
         materials,
         sheets,
@@ -263,16 +300,6 @@ fn index<'a>(
         index.masses.extend(of_sheet);
     }
     Ok(index)
-}
-
-// Uses of a day with the same lot, mix and volume on one line.
-fn together(uses: Vec<UseRow>) -> Vec<(UseRow, i64)> {
-    let mut out: BTreeMap<_, (UseRow, i64)> = BTreeMap::new();
-    for used in uses {
-        let key = (used.day, used.lot.clone(), used.mix, used.volume.0);
-        out.entry(key).or_insert((used, 0)).1 += 1;
-    }
-    out.into_values().collect()
 }
 
 // The three sums by formula, and as the ledger keeps them.
@@ -546,9 +573,9 @@ fn lots(index: &Index<'_>) -> Table {
                     totals.add(&[(counted.clone(), Mass(line.one * line.count))]);
                 }
             }
-            let of_lot = index.uses.iter().filter(|(u, _)| u.lot == *lot);
-            let (count, volume) = of_lot.fold((0, 0), |(uses, all), (u, n)| {
-                (uses + n, all + u.volume.0 * n)
+            let of_lot = index.uses.iter().filter(|u| u.lot == *lot);
+            let (count, volume) = of_lot.fold((0, 0), |(uses, all), u| {
+                (uses + u.count, all + u.volume * u.count)
             });
             let rows = index.uses.len();
             let of_uses = |column| {
@@ -837,37 +864,42 @@ fn mass_row(index: &Index<'_>, row: usize, mass: &MassLine) -> Vec<Cell> {
 fn uses(index: &Index<'_>, ledger: &Ledger) -> Table {
     let calendar = ledger.calendar();
     let grouped = index.grouped;
-    let names: Vec<&String> = index.lots.iter().map(|(lot, _)| lot).collect();
+    let numbers: BTreeMap<&str, usize> = index
+        .lots
+        .iter()
+        .enumerate()
+        .map(|(n, (lot, _))| (lot.as_str(), n))
+        .collect();
     let rows = index
         .uses
         .iter()
         .enumerate()
-        .map(|(row, (used, count))| {
-            let lot = Index::number(&names, &&used.lot);
+        .map(|(row, used)| {
+            let lot = numbers.get(used.lot.as_str()).copied().unwrap_or(0);
             let material = index.lots.get(lot).map_or("", |(_, m)| &m.code);
-            let single = |c: Cell| if grouped { Cell::None } else { c };
+            let single = |of: &dyn Fn(&UseRow) -> Cell| used.single.as_ref().map_or(Cell::None, of);
             vec![
                 month(&used.day.month()),
                 Index::no(lot),
                 Cell::text(&used.lot),
                 Cell::text(material),
                 Cell::text(used.day.date().to_string()),
-                single(Cell::int(used.entry)),
-                single(Cell::text(calendar.full(used.ended))),
-                single(Cell::text(&used.person)),
-                single(used.serial.as_ref().map_or(Cell::None, Cell::text)),
+                single(&|u| Cell::int(u.entry)),
+                single(&|u| Cell::text(calendar.full(u.ended))),
+                single(&|u| Cell::text(&u.person)),
+                single(&|u| u.serial.as_ref().map_or(Cell::None, Cell::text)),
                 used.mix.map_or(Cell::None, |m| Cell::int(i64::from(m))),
-                Cell::int(used.volume.0),
-                Cell::int(*count),
+                Cell::int(used.volume),
+                Cell::int(used.count),
                 Cell::made(
                     format!(
                         "={}*{}",
                         here(in_uses::VOLUME, row),
                         here(in_uses::COUNT, row)
                     ),
-                    used.volume.0 * count,
+                    used.volume * used.count,
                 ),
-                single(Cell::int(used.action)),
+                single(&|u| Cell::int(u.action)),
             ]
         })
         .collect();

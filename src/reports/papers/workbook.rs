@@ -113,7 +113,7 @@ fn write(papers: &Papers, paper: Paper) -> Result<Vec<u8>, XlsxError> {
     let made = ExcelDateTime::from_timestamp(papers.head.made.1.div_euclid(1_000))?;
     book.set_properties(
         &DocProperties::new()
-            .set_title(held_text(&papers.head.lines("solvent").concat()))
+            .set_title(held_text(&papers.head.title("Solvent")))
             .set_creation_datetime(&made),
     );
     for table in &papers.tables {
