@@ -18,14 +18,14 @@ use crate::units::{Amount, Mass, System, Volume};
 use std::fmt::Write as _;
 
 const STYLE: &str = "body { font: 8.2pt/1.2 sans-serif; margin: 0; color: #000; background: #fff }
-h1 { font-size: 13pt; margin: 0 0 1mm } h2 { font-size: 9.5pt; margin: 2.5mm 0 0.8mm } p { margin: 0 0 0.8mm }
+h1 { font-size: 13pt; margin: 0 0 1mm } h2 { font-size: 9.5pt; margin: 2mm 0 0.6mm } p { margin: 0.6mm 0 }
 table { border-collapse: collapse; width: 100% } tr { break-inside: avoid }
 th { text-align: left; border-bottom: 0.3mm solid #000; vertical-align: bottom }
 th, td { padding: 0.12mm 2mm 0.12mm 0 } td { vertical-align: top; border-bottom: 0.1mm solid #999 }
 .n { text-align: right; white-space: nowrap } .all td { border-top: 0.3mm solid #000; font-weight: bold }
 .demo { border: 0.4mm solid #000; padding: 0 2mm; font-weight: bold } .small { font-size: 7pt; overflow-wrap: anywhere }
 .charts { display: flex; gap: 5mm } .charts figure { margin: 0; flex: 1 } svg { width: 100%; height: auto; display: block }
-.who { border-top: 0.3mm solid #000; margin-top: 2.5mm; padding-top: 1mm; font-weight: bold }
+.who { border-top: 0.3mm solid #000; margin-top: 1.5mm; padding-top: 1mm; font-weight: bold }
 @media screen { body { max-width: 190mm; margin: 8mm auto } }
 ";
 
@@ -113,7 +113,6 @@ fn held(out: &mut String, papers: &Papers, calendar: &Calendar, system: System) 
         out,
         "Figures and limits",
         &[
-            (false, "months"),
             (false, "figure"),
             (true, "mass"),
             (true, "exactly"),
@@ -126,12 +125,14 @@ fn held(out: &mut String, papers: &Papers, calendar: &Calendar, system: System) 
     for h in &papers.held {
         let f = &h.figure;
         let words = h.words();
-        let months = if words == before {
-            String::new()
-        } else {
-            words.clone()
-        };
-        before = words;
+        if words != before {
+            let _ = writeln!(
+                out,
+                "<tr><td colspan=\"6\"><strong>{}</strong></td></tr>",
+                xml(&words)
+            );
+            before = words;
+        }
         let limit = f.limit.as_ref();
         let stands = match f.per_cent() {
             None => f.side_word().to_owned(),
@@ -141,7 +142,6 @@ fn held(out: &mut String, papers: &Papers, calendar: &Calendar, system: System) 
             out,
             "",
             &[
-                (false, months),
                 (false, f.of.name()),
                 (true, book::mass(f.mass, system)),
                 (true, exact(f.mass)),
