@@ -1,30 +1,14 @@
 //! What leaves the house for a person who audits: workbook, CSV and page of a month or year, and the folder of an
 //! inspection.
 
+use super::tags::Sheet;
 use super::{Answer, Desk, Shop, Trouble, write_new};
 use crate::ledger::LedgerError;
 use crate::reports::paper::NewFolder;
 use crate::reports::papers::{MOST_ROWS, Papers, Period, inspection, page, papers, workbook, year};
-use crate::reports::tags::Paper;
-use clap::ValueEnum;
 use serde_json::{Value, json};
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
-
-#[derive(Debug, Clone, Copy, ValueEnum)]
-enum Sheet {
-    A4,
-    Letter,
-}
-
-impl Sheet {
-    const fn paper(self) -> Paper {
-        match self {
-            Self::A4 => Paper::A4,
-            Self::Letter => Paper::Letter,
-        }
-    }
-}
 
 /// Files that a month or a year is written into.
 #[derive(Debug, clap::Args)]

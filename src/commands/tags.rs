@@ -10,10 +10,21 @@ use serde_json::json;
 use std::collections::BTreeSet;
 use std::path::PathBuf;
 
+/// Paper of the printer, as it is written.
 #[derive(Debug, Clone, Copy, ValueEnum)]
-enum Sheet {
+pub(super) enum Sheet {
     A4,
     Letter,
+}
+
+impl Sheet {
+    /// The paper.
+    pub(super) const fn paper(self) -> Paper {
+        match self {
+            Self::A4 => Paper::A4,
+            Self::Letter => Paper::Letter,
+        }
+    }
 }
 
 /// Print tags for pieces, racks and people, and control tags for working with a scanner alone.
@@ -113,10 +124,7 @@ impl Tags {
                     .to_owned(),
             ));
         }
-        let paper = match self.paper {
-            Sheet::A4 => Paper::A4,
-            Sheet::Letter => Paper::Letter,
-        };
+        let paper = self.paper.paper();
         let text = if one_sheet {
             sheet(&labels, paper)
         } else {
