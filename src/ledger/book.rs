@@ -7,6 +7,7 @@ use crate::shop::recipe::{CreditPolicy, Recipe};
 use crate::shop::record::CoatFact;
 use crate::shop::solvent::{Statement, statement};
 use crate::shop::standing::Mixes;
+use crate::shop::words::MaterialKind;
 use crate::shop::{material_file, recipe_file};
 use crate::units::{Humidity, Moment, Share, Span, Temperature, Volume};
 use rusqlite::{Connection, OptionalExtension, params};
@@ -115,6 +116,7 @@ impl Book {
 pub(super) struct MixTable {
     mixes: HashMap<u32, (MixFigures, Moment)>,
     lots: HashMap<String, MixFigures>,
+    kinds: HashMap<(Option<u32>, Option<String>), Vec<MaterialKind>>,
 }
 
 impl Mixes for MixTable {
@@ -128,6 +130,12 @@ impl Mixes for MixTable {
 
     fn mixed(&self, coat: &CoatFact) -> Option<Moment> {
         self.mixes.get(&coat.mix?).map(|(_, mixed)| *mixed)
+    }
+
+    fn kinds(&self, coat: &CoatFact) -> &[MaterialKind] {
+        self.kinds
+            .get(&(coat.mix, coat.lot.clone()))
+            .map_or(&[], Vec::as_slice)
     }
 }
 
@@ -156,6 +164,8 @@ impl MixTable {
                     .optional()?;
                 if let Some(figures) = figures {
                     self.mixes.insert(mix, figures);
+                    let key = (coat.mix, coat.lot.clone());
+                    self.kinds.insert(key, kinds_in(conn, book, mix)?);
                 }
             }
             (None, Some(lot)) if !self.lots.contains_key(lot) => {
@@ -163,11 +173,40 @@ impl MixTable {
                 let material = book.material(conn, &material, &sheet)?;
                 let figures = mix_figures([(material.as_ref(), Volume(1_000_000))]);
                 self.lots.insert(lot.clone(), figures);
+                self.kinds
+                    .insert((None, Some(lot.clone())), vec![material.kind]);
             }
             _ => {}
         }
         Ok(())
     }
+}
+
+/// The kinds of material in a mix. What was topped up holds what it was topped up from.
+pub(super) fn kinds_in(
+    conn: &Connection,
+    book: &Book,
+    mix: u32,
+) -> Result<Vec<MaterialKind>, LedgerError> {
+    let mut list = conn.prepare_cached(
+        "WITH RECURSIVE pot (mix, entry) AS (
+           SELECT mix, entry FROM mix WHERE mix = ?1
+           UNION
+           SELECT m.mix, m.entry FROM pot JOIN entry e ON e.seq = pot.entry
+             JOIN mix m ON m.mix = json_extract(e.body, '$.parent'))
+         SELECT DISTINCT lot FROM pour WHERE mix IN (SELECT mix FROM pot)",
+    )?;
+    let lots: Vec<String> = list
+        .query_map([mix], |r| r.get(0))?
+        .collect::<Result<_, _>>()?;
+    let mut kinds = Vec::new();
+    for lot in lots {
+        let (material, sheet) = super::models::lot_sheet(conn, &lot)?;
+        kinds.push(book.material(conn, &material, &sheet)?.kind);
+    }
+    kinds.sort_unstable();
+    kinds.dedup();
+    Ok(kinds)
 }
 
 /// The rooms' air, fetched from the readings when a rule asks for credit: most deeds never do.

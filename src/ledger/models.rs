@@ -336,6 +336,7 @@ pub(super) fn deed_of(entry: &Entry, mixes: &dyn Mixes) -> Option<Deed> {
             deed.touch_up = c.touch_up;
             deed.retarder = figures.map_or_else(Default::default, |f| f.retarder);
             deed.solids = figures.map(|f| f.solids);
+            deed.cup = mixes.kinds(c).to_vec();
             deed.wet.clone_from(&c.wet);
             deed.supervisor = c.supervisor.is_some();
             deed.mixed = mixes.mixed(c);

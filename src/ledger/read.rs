@@ -16,7 +16,7 @@ use crate::shop::rules::{Around, Ground, OtherHalf};
 use crate::shop::shift::Shift;
 use crate::shop::solvent::SolventHold;
 use crate::shop::standing::{PieceNow, Recipes, RetiredTag, Site, Standing};
-use crate::shop::words::{PieceKind, StepKind, Word};
+use crate::shop::words::{MaterialKind, PieceKind, StepKind, Word};
 use crate::units::{Area, Film, Mass, Moment, Share, Span, Speed, Volume};
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use std::collections::BTreeMap;
@@ -253,6 +253,8 @@ pub struct MixRow {
     pub tops_up: Option<(u32, Option<Volume>)>,
     /// The entry that closed its pot.
     pub closed: Option<i64>,
+    /// The kinds of material in it, and in what it was topped up from.
+    pub kinds: Vec<MaterialKind>,
 }
 
 /// An adopted sheet or recipe revision.
@@ -1265,11 +1267,13 @@ impl Ledger {
                         })
                         .transpose()?,
                     closed: r.get(10)?,
+                    kinds: Vec::new(),
                 })
             })?
             .collect::<Result<_, _>>()?;
         for mix in &mut mixes {
             mix.parts = super::models::pours(&self.conn, mix.mix)?;
+            mix.kinds = super::book::kinds_in(&self.conn, &self.book, mix.mix)?;
         }
         Ok(mixes)
     }

@@ -5,13 +5,14 @@
 
 use super::clock;
 use super::ready::{by_rack, mixed};
-use crate::ledger::Seen;
+use crate::ledger::{MixRow, Seen};
 use crate::science::measure::{Measure, Quantity, SHARE, TEMPERATURE_CHANGE};
 use crate::science::psychrometrics::{BlushLimits, BlushRule, blush};
 use crate::shop::calendar::Calendar;
 use crate::shop::climate::{RoomAir, Sample, holds_for};
-use crate::shop::recipe::BoothLimits;
+use crate::shop::recipe::{BoothLimits, Step};
 use crate::shop::record::PieceId;
+use crate::shop::rules::fits;
 use crate::shop::text::shown;
 use crate::shop::words::{Outlook, StepKind, Word};
 use crate::units::{Amount, Moment, Span, System, num, show};
@@ -248,6 +249,54 @@ impl<'a> Next<'a> {
         }
         out
     }
+}
+
+/// The step that most pieces have next, where something is laid wet in it; of two that are as many, the one of the piece
+/// that comes first.
+pub fn coated_next<'a>(pieces: &[&'a Seen]) -> Option<(&'a Seen, &'a Step)> {
+    let mut counts: Vec<(&Seen, &Step, usize)> = Vec::new();
+    for seen in pieces {
+        let Some(step) = seen.step().filter(|s| s.kind.wets()) else {
+            continue;
+        };
+        match counts.iter_mut().find(|(_, s, _)| s.name == step.name) {
+            Some((.., n)) => *n += 1,
+            None => counts.push((seen, step, 1)),
+        }
+    }
+    counts
+        .into_iter()
+        .rev()
+        .max_by_key(|(.., n)| *n)
+        .map(|(seen, step, _)| (seen, step))
+}
+
+/// The mix that is offered for pieces, of mixes that are listed newest first: the newest that fits what most of them
+/// have next, and none where none does. Where no coat is next it is the newest of all.
+pub fn offered<'m>(mixes: &'m [MixRow], pieces: &[&Seen]) -> Option<&'m MixRow> {
+    match coated_next(pieces) {
+        Some((seen, step)) => mixes.iter().find(|m| fits(&seen.recipe, step, &m.kinds)),
+        None => mixes.first(),
+    }
+}
+
+/// What is said where no mix fits: `no mix fits seal: it wants sealer`. `None` where one does, or no coat is next.
+pub fn none_fits(mixes: &[MixRow], pieces: &[&Seen]) -> Option<String> {
+    let (seen, step) = coated_next(pieces)?;
+    if offered(mixes, pieces).is_some() {
+        return None;
+    }
+    let kinds: Vec<&str> = seen
+        .recipe
+        .done_with(step)
+        .iter()
+        .map(|k| k.word())
+        .collect();
+    Some(format!(
+        "no mix fits {}: it wants {}",
+        step.name,
+        kinds.join(" or ")
+    ))
 }
 
 fn place(seen: &Seen, racked: bool) -> String {

@@ -77,6 +77,7 @@ fn step_json(s: &Step) -> Value {
         "name": s.name, "kind": s.kind.word(), "on": s.on, "count": s.count,
         "after_ms": s.after.map(|w| w.0), "between_ms": s.between.map(|w| w.0), "per_day": s.per_day,
         "scuff_after_ms": s.scuff_after.map(|w| w.0), "solids_ppm": s.solids.map(|p| p.0),
+        "with": s.with.iter().map(|k| k.word()).collect::<Vec<_>>(),
         "film_nm": s.film.0, "removes_nm": s.removes.0, "hours_ms": s.hours.map(|h| h.0),
         "rest_after": s.rest_after.map(|(n, _)| n), "rest_ms": s.rest_after.map(|(_, r)| r.0),
         "dry_ms": s.dry.map(|d| d.0), "dose_uj_cm2": s.dose, "peak_uw_cm2": s.peak,
@@ -407,6 +408,10 @@ fn step(s: &Step, system: System) -> Vec<String> {
             .solids
             .map_or(String::new(), |p| format!(" at {} solids", p.text(1)));
         parts.push(format!("+{} each{solids}", s.film.shown(system, 0)));
+    }
+    if !s.with.is_empty() {
+        let kinds: Vec<&str> = s.with.iter().map(|k| k.word()).collect();
+        parts.push(format!("with {}", kinds.join(" or ")));
     }
     if s.removes.0 > 0 {
         parts.push(format!("-{}", s.removes.shown(system, 0)));

@@ -16,6 +16,7 @@ use super::msg::{CardData, Effect, Msg, Reopened, Wanted};
 use super::places::{self, Place, solvent};
 use super::{figures, mixing, prompt, redo, view};
 use crate::ledger::{DeedWhat, DraftFate, Included, Outcome, PlannedPiece, Seen, Target, Who};
+use crate::reports::booth::offered;
 use crate::shop::control::Control;
 use crate::shop::record::{CoatMore, Fact};
 use crate::shop::text::{initials, shown, unruly};
@@ -669,13 +670,10 @@ fn open(model: &mut Model) -> Vec<Effect> {
     open_target(model, target)
 }
 
-fn newest_mix(model: &Model) -> Option<u32> {
-    model
-        .floor
-        .data
-        .as_ref()
-        .and_then(|d| d.mixes.first())
-        .map(|m| m.mix)
+// The mix that is offered for what most of the pieces have next: the newest that fits it.
+fn offered_mix(model: &Model, target: &Target) -> Option<u32> {
+    let mixes = model.floor.data.as_ref().map(|d| d.mixes.as_slice());
+    offered(mixes.unwrap_or_default(), &members(model, target)).map(|m| m.mix)
 }
 
 fn open_target(model: &mut Model, target: Target) -> Vec<Effect> {
@@ -694,7 +692,8 @@ fn open_target(model: &mut Model, target: Target) -> Vec<Effect> {
             vec![effect]
         }
         Target::Rack(..) => {
-            let log = Log::new(target, model.now, newest_mix(model));
+            let mix = offered_mix(model, &target);
+            let log = Log::new(target, model.now, mix);
             model.stack.push(Page::Log(Box::new(log)));
             Vec::new()
         }
@@ -998,7 +997,8 @@ pub(super) fn deed(model: &mut Model, key: DeedKey) -> Vec<Effect> {
     }
     if let Some(Page::Card(card)) = model.stack.last() {
         let target = Target::Pieces(vec![card.serial.clone()]);
-        let log = Log::new(target, model.now, newest_mix(model));
+        let mix = offered_mix(model, &target);
+        let log = Log::new(target, model.now, mix);
         model.stack.push(Page::Log(Box::new(log)));
     }
     let work = match key {
@@ -1516,7 +1516,11 @@ fn other_mix(model: &mut Model, by: isize) -> Vec<Effect> {
     if log.deed != Some(DeedKey::Coat) {
         return blame(model, "only a coat has a mix");
     }
-    let here = list.iter().position(|m| *m == log.mix).unwrap_or(0);
+    // From none the way back leads to the newest: where none fits it is the likely one, and not the oldest of years.
+    let here = match log.mix {
+        None if by < 0 => 0,
+        mix => list.iter().position(|m| *m == mix).unwrap_or(0),
+    };
     let next = here.saturating_add_signed(by).min(list.len() - 1);
     log.mix = list.get(next).copied().flatten();
     preview(model)

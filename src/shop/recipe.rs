@@ -6,7 +6,7 @@
 //! *Not here*: reading the file (`recipe_file`), judging a deed (`rules`).
 
 use super::grit::Grit;
-use super::words::{Defect, Drying, PieceKind, StepKind};
+use super::words::{Defect, Drying, MaterialKind, PieceKind, StepKind};
 use crate::science::cure::RateLaw;
 use crate::science::measure::Quantity;
 use crate::science::mix::pot_life;
@@ -81,6 +81,9 @@ pub struct Step {
     pub film: Film,
     /// Volume solids for which `film` is stated.
     pub solids: Option<Share>,
+    /// Kinds of material of which one must be in the cup; empty where the kind of the step says it, see
+    /// [`Recipe::done_with`].
+    pub with: Vec<MaterialKind>,
     /// Dry film that the step takes away.
     pub removes: Film,
     /// Length of a rest, or credited hours of a cure.
@@ -268,6 +271,16 @@ impl Recipe {
     /// `G9 rev 3`.
     pub fn label(&self) -> String {
         format!("{} rev {}", self.code, self.revision)
+    }
+
+    /// The kinds of material of which a coat of a step has one in the cup: what the step says, else what is usual for
+    /// its kind.
+    pub fn done_with<'a>(&self, step: &'a Step) -> &'a [MaterialKind] {
+        if step.with.is_empty() {
+            step.kind.done_with(self.finish)
+        } else {
+            &step.with
+        }
     }
 
     /// The steps of a branch: the main line, or a rework route by its code.

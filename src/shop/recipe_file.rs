@@ -20,6 +20,7 @@
 //! coats = 3
 //! film = "15 um"              # dry film that one coat adds
 //! between = "90 min"
+//! with = ["lacquer"]          # one of these is in the cup; left out: what is usual for the kind of step
 //!
 //! grits = ["P320", "P400"]    # of a sanding, coarsest first
 //!
@@ -50,7 +51,9 @@
 //!
 //! In place of bands `cure_credit` takes `law = "arrhenius"` with `reference`, `activation_kj_mol`, `floor` and
 //! `humidity_high`, or, for a waterborne finish, `law = "evaporation"` with `reference`, `reference_humidity`, `floor`
-//! and `humidity_high`. Further fields of steps: `on`, `rest_after` with `rest`, `dry` of a drop-fill, `dose` and `peak`
+//! and `humidity_high`. `with` takes kinds of material; left out, a wash coat has sealer or lacquer in the cup, a fill filler,
+//! a colour stain, a seal sealer, a clear or a drop-fill lacquer, and oil as well where the finish is oxidising (common
+//! practice, no source). Thinner, retarder and the like stand beside them and decide nothing. Further fields of steps: `on`, `rest_after` with `rest`, `dry` of a drop-fill, `dose` and `peak`
 //! of a cure under a lamp, `compounds` of a buffing, `moisture_low` with `moisture_high` of taking in. `film` takes a
 //! `cap` and a `[[film.surface]]` for each surface that aims for another film.
 //!
@@ -66,7 +69,7 @@ use super::recipe::{
     BoothLimits, CreditBand, CreditLaw, CreditPolicy, FILM_MARGIN, FilmBand, Reaction, Recipe,
     RetarderRule, Rework, SolventModel, Step, WHOLE,
 };
-use super::words::{Defect, Drying, StepKind, Word};
+use super::words::{Defect, Drying, MaterialKind, StepKind, Word};
 use crate::units::{Amount, Dimension, Film, Humidity, Share, Span, Temperature};
 use Need::{May, Must};
 use std::collections::BTreeMap;
@@ -750,7 +753,7 @@ fn whole(value: Option<i64>) -> u32 {
 }
 
 /// The fields of a step that depend on its kind.
-const STEP_FIELDS: [&str; 19] = [
+const STEP_FIELDS: [&str; 20] = [
     "coats",
     "stages",
     "after",
@@ -759,6 +762,7 @@ const STEP_FIELDS: [&str; 19] = [
     "scuff_after",
     "film",
     "solids",
+    "with",
     "removes",
     "hours",
     "rest_after",
@@ -776,7 +780,7 @@ const STEP_FIELDS: [&str; 19] = [
 fn need_of(kind: StepKind, field: &str) -> Option<Need> {
     match field {
         "coats" | "film" if kind.wets() => Some(Must),
-        "between" | "per_day" | "scuff_after" | "solids" if kind.wets() => Some(May),
+        "between" | "per_day" | "scuff_after" | "solids" | "with" if kind.wets() => Some(May),
         "after" if !kind.waits() && kind != StepKind::Receive => Some(May),
         "removes" if matches!(kind, StepKind::LevelSand | StepKind::FinalSand) => Some(Must),
         "removes" if matches!(kind, StepKind::Scuff | StepKind::Buff) => Some(May),
@@ -831,6 +835,7 @@ fn step(table: &Table<'_>, recipe: &Recipe) -> Option<Step> {
     let scuff_after = need("scuff_after").and_then(|n| table.span(&limits::SCUFF_AFTER, n));
     let film = need("film").and_then(|n| table.amount(&limits::FILM, n));
     let solids = need("solids").and_then(|n| table.amount::<Share>(&limits::SOLIDS, n));
+    let with = need("with").map_or_else(Vec::new, |n| table.words::<MaterialKind>("with", n));
     let removes = need("removes").and_then(|n| table.amount(&limits::REMOVES, n));
     let hours = need("hours").and_then(|n| table.span(&limits::HOURS, n));
     let rest_after = need("rest_after").and_then(|n| table.whole(&limits::REST_AFTER, n));
@@ -932,6 +937,7 @@ fn step(table: &Table<'_>, recipe: &Recipe) -> Option<Step> {
         scuff_after,
         film: film.unwrap_or_default(),
         solids,
+        with,
         removes: removes.unwrap_or_default(),
         hours,
         rest_after: rest_after.and_then(|n| u32::try_from(n).ok()).zip(rest),

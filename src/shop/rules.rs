@@ -11,7 +11,7 @@ use super::grit::Grit;
 use super::recipe::{FILM_MARGIN, Recipe, Step};
 use super::solvent::SolventHold;
 use super::standing::{PieceNow, Site, Standing, stage_share};
-use super::words::{Fit, Rub, Rule, StepKind, Word};
+use super::words::{Fit, MaterialKind, Rub, Rule, StepKind, Word};
 use crate::science::film::kept_coat;
 use crate::science::measure::Quantity;
 use crate::science::psychrometrics::dew_point;
@@ -79,6 +79,8 @@ pub struct Deed {
     pub supervisor: bool,
     /// Volume solids of what is in the cup, where known.
     pub solids: Option<Share>,
+    /// Kinds of material in the cup; empty where they are not known.
+    pub cup: Vec<MaterialKind>,
     /// Wet film readings.
     pub wet: Vec<Film>,
     /// When the oldest part of the mix was mixed.
@@ -134,6 +136,7 @@ impl Deed {
             retarder: Share(0),
             supervisor: false,
             solids: None,
+            cup: Vec::new(),
             wet: Vec::new(),
             mixed: None,
             temperature: None,
@@ -211,6 +214,7 @@ pub fn bounds(
     let Some(step) = steps.get(target) else {
         return list;
     };
+    list.extend(material_bound(step, deed, ground));
     if kind == StepKind::DropFill {
         drop_bounds(standing, step, deed, at, ground, &mut list);
         return list;
@@ -232,6 +236,31 @@ pub fn bounds(
     step_bounds(step, standing.done(target), deed, &mut list);
     deed_bounds(now, deed, ground, &mut list);
     list
+}
+
+// What is in the cup against what the step is done with. Where it is not known nothing is said of it.
+fn material_bound(step: &Step, deed: &Deed, ground: &Ground<'_>) -> Option<Objection> {
+    if fits(ground.recipe, step, &deed.cup) {
+        return None;
+    }
+    let words = |kinds: &[MaterialKind], between: &str| {
+        let words: Vec<&str> = kinds.iter().map(|k| k.word()).collect();
+        words.join(between)
+    };
+    let text = format!(
+        "the cup holds {}, {} wants {}",
+        words(&deed.cup, " and "),
+        step.name,
+        words(ground.recipe.done_with(step), " or ")
+    );
+    Some(bound(Rule::Material, None, text.clone(), text))
+}
+
+/// Whether a cup holds what a step is done with. Thinner, retarder and the like decide nothing beside it; a cup of
+/// which nothing is known may hold it.
+pub fn fits(recipe: &Recipe, step: &Step, cup: &[MaterialKind]) -> bool {
+    let wanted = recipe.done_with(step);
+    cup.is_empty() || wanted.is_empty() || cup.iter().any(|kind| wanted.contains(kind))
 }
 
 // A filled spot is the thickest place and dries last.

@@ -12,7 +12,7 @@ use super::climate::Stay;
 use super::material::{MixFigures, split};
 use super::recipe::{Recipe, Step, WHOLE};
 use super::record::{CoatFact, Entry, EntrySeq, Fact, NewPiece, PieceId, covers};
-use super::words::{Defect, StepKind, Verdict};
+use super::words::{Defect, MaterialKind, StepKind, Verdict};
 use crate::science::film::kept_coat;
 use crate::units::{Film, Moment, Share, Span};
 use std::collections::BTreeMap;
@@ -203,6 +203,10 @@ pub trait Mixes {
     fn figures(&self, coat: &CoatFact) -> Option<MixFigures>;
     /// When the oldest part of a coat's mix was mixed: the pot life counts from there.
     fn mixed(&self, coat: &CoatFact) -> Option<Moment>;
+    /// The kinds of material in a coat's cup; empty when they are not known. They bear on rules and on no standing.
+    fn kinds(&self, _: &CoatFact) -> &[MaterialKind] {
+        &[]
+    }
 }
 
 impl Standing {

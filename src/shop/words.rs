@@ -147,6 +147,23 @@ words!(
 );
 
 impl StepKind {
+    /// What a step of this kind is done with, where its recipe does not say: common practice, no source. A wash coat is
+    /// thinned sealer or lacquer, and a tinted lacquer has a stain in it. Varnish counts as a clear coat, where the finish
+    /// is one that dries by the air's oxygen.
+    pub const fn done_with(self, finish: Drying) -> &'static [MaterialKind] {
+        use MaterialKind::{Filler, Lacquer, Oil, Sealer, Stain};
+        match (self, finish) {
+            (Self::Wash, Drying::Oxidising) => &[Sealer, Lacquer, Oil],
+            (Self::Wash, _) => &[Sealer, Lacquer],
+            (Self::Fill, _) => &[Filler],
+            (Self::Colour, _) => &[Stain],
+            (Self::Seal, _) => &[Sealer],
+            (Self::Clear | Self::DropFill, Drying::Oxidising) => &[Lacquer, Oil],
+            (Self::Clear | Self::DropFill, _) => &[Lacquer],
+            _ => &[],
+        }
+    }
+
     /// Whether the step lays something wet, which restarts every dry and cure clock below it.
     pub const fn wets(self) -> bool {
         matches!(
@@ -277,6 +294,8 @@ words!(
         NotInRecipe = "not-in-recipe",
         /// The mix holds more retarder than a finisher may use alone.
         Retarder = "retarder",
+        /// What is in the cup is not what the step is done with.
+        Material = "material",
         /// The film left is thinner than nothing: figures do not fit the deed.
         FilmBelowNothing = "film-below-nothing",
         /// The clock is not confirmed: no time is reached by it. It holds back a judgement and is no deviation.

@@ -320,3 +320,107 @@ fn s10_a_filler_that_is_not_dry_holds_the_seal_back() {
     let card = world.at("2026-03-12 15:00").json("piece show B-1001");
     assert_eq!(card["deviations"][0]["text"], "19 h early");
 }
+
+#[test]
+fn a_cup_of_another_kind_than_the_step_wants_is_warned_of_and_marked() {
+    let world = World::new();
+    let desk = world.at("2026-03-06 07:00");
+    desk.run("lot receive S-1 SLR 20L").good();
+    assert_eq!(desk.json("mix make sealer S-1=1L T-9=0.2L")["mix"], 2);
+    world.piece("2026-03-06 07:01", "B-0117", "G9", "");
+    for deed in ["receive", "mask"] {
+        desk.run(&format!("done {deed} B-0117")).good();
+    }
+
+    // The clear mix on a seal step; the thinner in it decides nothing.
+    let plan = world
+        .at(&at("08:00"))
+        .json("coat B-0117 --mix 1 --kind seal --preview");
+    let reasons = &plan["pieces"][0]["objections"];
+    assert_eq!(rules(reasons), ["material"]);
+    assert_eq!(reasons[0]["until"], json!(null));
+    holds(
+        reasons[0]["text"].as_str().unwrap(),
+        &["the cup holds lacquer and thinner and retarder, seal wants sealer"],
+    );
+    let saved = world
+        .at(&at("08:00"))
+        .json("coat B-0117 --mix 1 --kind seal");
+    assert_eq!(rules(&saved["deviations"]), ["material"]);
+
+    // The sealer is what the step wants, and it is not what a clear wants; a cup that nobody named says nothing.
+    let saved = world
+        .at(&at("09:00"))
+        .json("coat B-0117 --mix 2 --kind seal");
+    assert_eq!(saved["deviations"], json!([]));
+    for (cup, reason) in [
+        ("--mix 2", vec!["material"]),
+        ("--mix 1", vec![]),
+        ("", vec![]),
+    ] {
+        let plan = world
+            .at(&at("10:00"))
+            .json(&format!("coat B-0117 {cup} --kind clear --preview"));
+        assert_eq!(rules(&plan["pieces"][0]["objections"]), reason, "{cup}");
+    }
+    // As it comes from the can it is judged, too, and a can of thinner holds no lacquer.
+    for (lot, said) in [("S-1", "holds sealer,"), ("T-9", "holds thinner,")] {
+        let plan = world
+            .at(&at("10:00"))
+            .json(&format!("coat B-0117 --lot {lot} --kind clear --preview"));
+        let reasons = &plan["pieces"][0]["objections"];
+        assert_eq!(rules(reasons), ["material"]);
+        holds(
+            reasons[0]["text"].as_str().unwrap(),
+            &[said, "clear set 1 wants lacquer"],
+        );
+    }
+    // A touch-up is no coat of the recipe.
+    let plan = world
+        .at(&at("10:00"))
+        .json("coat B-0117 --mix 2 --touch-up --preview");
+    assert_eq!(plan["pieces"][0]["objections"], json!([]));
+    // What is thinned by a top-up still holds what it was.
+    assert_eq!(desk.json("mix make more T-9=0.2L --tops-up 1")["mix"], 3);
+    let plan = world
+        .at(&at("10:00"))
+        .json("coat B-0117 --mix 3 --kind clear --preview");
+    assert_eq!(plan["pieces"][0]["objections"], json!([]));
+}
+
+#[test]
+fn a_recipe_says_that_its_clear_is_its_own_sealer() {
+    let world = World::new();
+    let text = std::fs::read_to_string(crate::world::sample("recipes/g9.toml")).unwrap();
+    let own = text.replace("revision = 3", "revision = 4").replacen(
+        "solids = \"13 %\"",
+        "solids = \"13 %\"\nwith = [\"sealer\", \"lacquer\"]",
+        1,
+    );
+    let file = world.file("own.toml", &own);
+    let desk = world.at("2026-03-06 07:00");
+    desk.run(&format!("recipe adopt '{}'", file.display()))
+        .good();
+    holds(
+        &desk.run("recipe show G9").good().out,
+        &["with sealer or lacquer"],
+    );
+    holds(
+        &desk.run("recipe compare G9 3 4").good().out,
+        &["with sealer or lacquer"],
+    );
+    world.piece("2026-03-06 07:01", "B-0117", "G9", "");
+    for deed in ["receive", "mask"] {
+        desk.run(&format!("done {deed} B-0117")).good();
+    }
+    let saved = world
+        .at(&at("08:00"))
+        .json("coat B-0117 --mix 1 --kind seal");
+    assert_eq!(saved["deviations"], json!([]));
+    // What is no kind of material is refused with the list of those that are.
+    let bad = own.replace("\"sealer\", \"lacquer\"", "\"varnish\"");
+    let file = world.file("bad.toml", &bad);
+    let said = desk.run(&format!("recipe check '{}'", file.display()));
+    assert_eq!(said.code, 2);
+    holds(&said.err, &["with", "varnish", "lacquer, sealer, filler"]);
+}

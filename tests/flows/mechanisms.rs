@@ -281,7 +281,11 @@ fn a_cure_under_the_lamp_is_a_deed_with_a_dose() {
 
 #[test]
 fn a_filled_spot_dries_before_it_is_levelled_and_the_cure_goes_on() {
-    let world = shop("rx9", &["opf"], &["F-1 OPF 4L", "S-1 SLR 10L"]);
+    let world = shop(
+        "rx9",
+        &["opf", "dys"],
+        &["F-1 OPF 4L", "S-1 SLR 10L", "D-1 DYS 1L"],
+    );
     let coat = |at: &str, deed: &str| {
         let saved = world.at(at).json(deed);
         assert_eq!(saved["deviations"], serde_json::json!([]), "{at} {deed}");
@@ -296,7 +300,7 @@ fn a_filled_spot_dries_before_it_is_levelled_and_the_cure_goes_on() {
     );
     coat(
         "2026-03-02 11:00",
-        "coat B-0701 --kind colour --lot S-1 --batch C-7 --panel P-2 --judged KV",
+        "coat B-0701 --kind colour --lot D-1 --batch C-7 --panel P-2 --judged KV",
     );
     coat(
         "2026-03-06 09:00",

@@ -12,7 +12,7 @@ use hangtime::screens::theme::{Form, Theme};
 use hangtime::shop::climate::Sample;
 use hangtime::shop::recipe::BoothLimits;
 use hangtime::shop::record::{CoatMore, Fact};
-use hangtime::shop::words::{Defect, PieceKind, StepKind};
+use hangtime::shop::words::{Defect, PieceKind, Rule, StepKind};
 use hangtime::units::{Humidity, Moment, Span, Speed, System, Temperature};
 
 const SIZES: [(u16, u16); 4] = [(60, 16), (80, 24), (120, 40), (250, 70)];
@@ -740,4 +740,64 @@ fn the_wall_turns_its_pages_by_itself() {
     let mut three = pages[..3].to_vec();
     three.sort();
     assert_eq!(three, ["1 of 3", "2 of 3", "3 of 3"]);
+}
+
+/// Two bodies on a rack that are masked and have their first coat next.
+fn masked(bench: &mut Bench, recipe: (&str, u32)) {
+    bench.add(
+        (PieceKind::Body, "B", 600, 2),
+        ("Parlour guitar", recipe.0, recipe.1),
+        Some("R7"),
+        "2026-03-11 08:00",
+    );
+    bench.work(rack("R7"), StepKind::Receive, "2026-03-11 08:30", "PR");
+    bench.work(rack("R7"), StepKind::Mask, "2026-03-11 09:00", "PR");
+}
+
+#[test]
+fn the_newest_mix_that_fits_the_step_is_offered() {
+    let (mut bench, now) = with_booth();
+    masked(&mut bench, ("G9", 3));
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.key(Key::F(2));
+    // The newest mix is the clear one; a seal coat is offered the sealer.
+    let text = desk.text();
+    assert!(text.contains("mix 1 sealer"), "{text}");
+    for (whom, mix) in [("R7", 1), ("R3", 3), ("B0600", 1), ("B0412", 3)] {
+        desk.scan(whom);
+        desk.keys("c");
+        let log = desk.model.log().unwrap();
+        assert_eq!(log.mix, Some(mix), "{whom}");
+        let plan = log.plan.as_ref().unwrap();
+        let rules = plan.pieces.iter().flat_map(|p| &p.objections);
+        assert!(rules.map(|o| o.rule).all(|r| r != Rule::Material), "{whom}");
+        desk.key(Key::Esc);
+    }
+}
+
+#[test]
+fn where_no_mix_fits_that_is_said_and_none_is_named() {
+    let (mut bench, now) = with_booth();
+    masked(&mut bench, ("P9", 1));
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.key(Key::F(2));
+    let text = desk.text();
+    let none = "no mix fits fill: it wants filler";
+    assert!(
+        text.contains(&format!("{none}; the newest is 3 clear 3:1")),
+        "{text}"
+    );
+    desk.scan("R7");
+    desk.keys("c");
+    assert_eq!(desk.model.log().unwrap().mix, None);
+    assert!(desk.text().contains(none), "{}", desk.text());
+    // One key takes the newest along, with what speaks against it.
+    desk.keys("]");
+    assert_eq!(desk.model.log().unwrap().mix, Some(3));
+    assert!(
+        desk.text()
+            .contains("the cup holds lacquer and thinner, fill wants"),
+        "{}",
+        desk.text()
+    );
 }

@@ -3,8 +3,9 @@
 use super::digits::{height, largest, put_big};
 use super::facts;
 use super::text::{Line, cells, count, fit, flow, line, put, put_line, put_right, run};
-use crate::ledger::MixRow;
-use crate::reports::booth::{AirNow, CheckNow, LeftToday, Next, pot_left, rules as blush_rules};
+use crate::reports::booth::{
+    AirNow, CheckNow, LeftToday, Next, none_fits, offered, pot_left, rules as blush_rules,
+};
 use crate::screens::model::Model;
 use crate::screens::places::booth::{BoothNow, rows};
 use crate::screens::theme::Ink;
@@ -399,7 +400,7 @@ fn room_lines(model: &Model, marked: Option<&Next<'_>>) -> Vec<Line> {
     let booth = data.and_then(|d| d.at_station(&model.shop.station));
     let mut out = vec![
         blush_line(model, booth, recipe),
-        mix_line(model, booth, recipe),
+        mix_line(model, booth, marked),
     ];
     let known = data.map_or(0, |d| d.booths.len());
     match booth {
@@ -420,10 +421,25 @@ fn room_lines(model: &Model, marked: Option<&Next<'_>>) -> Vec<Line> {
     out
 }
 
-fn mix_line(model: &Model, booth: Option<&BoothNow>, recipe: Option<&Arc<Recipe>>) -> Line {
-    let newest: Option<&MixRow> = model.floor.data.as_ref().and_then(|d| d.mixes.first());
-    let Some(mix) = newest else {
+// The mix that the marked row would be offered, by its number; what else is there is a key away.
+fn mix_line(model: &Model, booth: Option<&BoothNow>, marked: Option<&Next<'_>>) -> Line {
+    let recipe = marked.and_then(Next::first).map(|s| &s.recipe);
+    let mixes = model.floor.data.as_ref().map(|d| d.mixes.as_slice());
+    let mixes = mixes.unwrap_or_default();
+    let Some(newest) = mixes.first() else {
         return line("mix: none was made", Ink::Late);
+    };
+    let pieces = marked.map_or(&[][..], |m| {
+        if m.pieces.is_empty() {
+            &m.held
+        } else {
+            &m.pieces
+        }
+    });
+    let Some(mix) = offered(mixes, pieces) else {
+        let text = none_fits(mixes, pieces).unwrap_or_default();
+        let newest = format!("; the newest is {} {}", newest.mix, newest.name);
+        return vec![run(text, Ink::Late), run(newest, Ink::Plain)];
     };
     let age = facts::left(Outlook::Waiting, Some(model.now), mix.made);
     let age = if age == "now" { "0 min" } else { &age };

@@ -3,10 +3,12 @@
 use super::facts;
 use super::text::{Line, flow, line, run};
 use crate::ledger::PlannedPiece;
+use crate::reports::booth::none_fits;
 use crate::reports::together::together;
 use crate::screens::figures::{code_key, skipping};
 use crate::screens::model::{DeedKey, Done, Log, Model, Stage};
 use crate::screens::theme::Ink;
+use crate::screens::update::members;
 use crate::shop::words::{Defect, Reason, Word};
 use crate::units::Amount;
 use std::collections::BTreeMap;
@@ -66,13 +68,10 @@ fn confirm(model: &Model, log: &Log) -> Vec<Line> {
         let mix = log
             .mix
             .and_then(|n| mixes.unwrap_or_default().iter().find(|m| m.mix == n));
-        out.push(line(
-            mix.map_or_else(
-                || "no mix is named; the film is the recipe's figure".to_owned(),
-                |m| facts::mix(m, model.now, &model.shop),
-            ),
-            Ink::Plain,
-        ));
+        out.push(match mix {
+            Some(m) => line(facts::mix(m, model.now, &model.shop), Ink::Plain),
+            None => line(no_mix(model, log), Ink::Late),
+        });
     }
     let against: Vec<&PlannedPiece> = plan
         .pieces
@@ -121,6 +120,14 @@ fn confirm(model: &Model, log: &Log) -> Vec<Line> {
         ));
     }
     out
+}
+
+// A coat without a mix: where none fits what is next, that is said first.
+fn no_mix(model: &Model, log: &Log) -> String {
+    let mixes = model.floor.data.as_ref().map(|d| d.mixes.as_slice());
+    let none = none_fits(mixes.unwrap_or_default(), &members(model, &log.target));
+    let none = none.map_or_else(String::new, |text| format!("{text}; "));
+    format!("{none}no mix is named; the film is the recipe's figure")
 }
 
 // Pieces with the same reason are said together, by their hooks; a single one with its serial.
