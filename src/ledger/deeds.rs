@@ -3,7 +3,8 @@
 //! *Invariants*: the preview and the save make the same plan from the same state; a rack means its members when the
 //! deed began, and the action stores the resolved list. The save refuses impossible data only. Where one part of a
 //! rack has nothing against it, pieces with an objection of their own are left out unless they are named; where the
-//! whole rack has the objection, the deed is the rack's and is saved with its deviations.
+//! whole rack has the objection, the deed is the rack's and is saved with its deviations; but an objection that is grave
+//! ([`Objection::grave`]) leaves its piece out even then, so that a wrong scan saves nothing.
 
 use super::ahead::solvent_holds;
 use super::append::{Line, NewAction, Saved, Stamp, Who, Writer, new_draft};
@@ -219,6 +220,18 @@ pub struct Plan {
 }
 
 impl Plan {
+    /// The reason that weighs most: a grave one before all others, else the binding one of the first piece that has one.
+    pub fn worst(&self) -> Option<&Objection> {
+        let all = || self.pieces.iter().flat_map(|p| &p.objections);
+        all().find(|o| o.grave()).or_else(|| all().next())
+    }
+
+    /// How many of its pieces have something against the deed.
+    pub fn against(&self) -> usize {
+        let against = self.pieces.iter().filter(|p| !p.objections.is_empty());
+        against.count()
+    }
+
     /// The pieces that would be saved.
     pub fn taken(&self) -> impl Iterator<Item = &PlannedPiece> {
         self.pieces.iter().filter(|p| p.taken)
@@ -1012,11 +1025,7 @@ fn choose(request: &DeedRequest, pieces: &mut [PlannedPiece]) {
     let some_free = pieces.iter().any(|p| p.objections.is_empty());
     for piece in pieces {
         let own = !piece.objections.is_empty();
-        let never = piece
-            .objections
-            .iter()
-            .any(|o| matches!(o.rule, Rule::Scrapped | Rule::Mated));
-        let held = piece.objections.iter().any(|o| o.rule == Rule::Held);
+        let grave = piece.objections.iter().any(Objection::grave);
         let named = match &request.included {
             Included::All => true,
             Included::None => false,
@@ -1024,7 +1033,7 @@ fn choose(request: &DeedRequest, pieces: &mut [PlannedPiece]) {
                 *n == piece.now.piece.serial || piece.now.piece.tag.as_deref() == Some(n.as_str())
             }),
         };
-        piece.taken = named || !(never || held || (own && some_free));
+        piece.taken = named || !(grave || (own && some_free));
     }
 }
 
@@ -1037,6 +1046,8 @@ fn line_for(calendar: &Calendar, request: &DeedRequest, pieces: &[PlannedPiece])
     };
     let mut words: Vec<&str> = match &rehung {
         Some(words) => vec![words],
+        // Where none is taken, what it would have been is said all the same.
+        None if taken.is_empty() => pieces.iter().map(|p| p.words.as_str()).collect(),
         None => taken.iter().map(|p| p.words.as_str()).collect(),
     };
     words.sort_unstable();
@@ -1050,7 +1061,10 @@ fn line_for(calendar: &Calendar, request: &DeedRequest, pieces: &[PlannedPiece])
     let mut parts = vec![whom, words.join(" / ")];
     if matches!(request.target, Target::Rack(..)) {
         let s = if taken.len() == 1 { "" } else { "s" };
-        parts.push(format!("{} piece{s}", taken.len()));
+        parts.push(match taken.len() {
+            0 => format!("none of {} pieces", pieces.len()),
+            n => format!("{n} piece{s}"),
+        });
     }
     // The start that a begun deed gave is said: nobody typed it just now.
     if request.begun_starts && request.began < request.ended {

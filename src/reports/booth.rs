@@ -13,6 +13,7 @@ use crate::shop::climate::{RoomAir, Sample, holds_for};
 use crate::shop::recipe::{BoothLimits, Step};
 use crate::shop::record::PieceId;
 use crate::shop::rules::fits;
+use crate::shop::standing::Site;
 use crate::shop::text::shown;
 use crate::shop::words::{Outlook, StepKind, Word};
 use crate::units::{Amount, Moment, Span, System, num, show};
@@ -251,12 +252,13 @@ impl<'a> Next<'a> {
     }
 }
 
-/// The step that most pieces have next, where something is laid wet in it; of two that are as many, the one of the piece
-/// that comes first.
+/// The coat that most pieces come to next; of two that are as many, the one of the piece that comes first.
 pub fn coated_next<'a>(pieces: &[&'a Seen]) -> Option<(&'a Seen, &'a Step)> {
     let mut counts: Vec<(&Seen, &Step, usize)> = Vec::new();
     for seen in pieces {
-        let Some(step) = seen.step().filter(|s| s.kind.wets()) else {
+        let coat = |s: &&Step| SPRAYED.contains(&s.kind);
+        let ahead = |s: Site<'a>| Some(s.steps.iter().skip(seen.view.step?));
+        let Some(step) = seen.site().and_then(ahead).and_then(|mut s| s.find(coat)) else {
             continue;
         };
         match counts.iter_mut().find(|(_, s, _)| s.name == step.name) {
@@ -272,7 +274,7 @@ pub fn coated_next<'a>(pieces: &[&'a Seen]) -> Option<(&'a Seen, &'a Step)> {
 }
 
 /// The mix that is offered for pieces, of mixes that are listed newest first: the newest that fits what most of them
-/// have next, and none where none does. Where no coat is next it is the newest of all.
+/// come to next, and none where none does. Where no coat is ahead it is the newest of all.
 pub fn offered<'m>(mixes: &'m [MixRow], pieces: &[&Seen]) -> Option<&'m MixRow> {
     match coated_next(pieces) {
         Some((seen, step)) => mixes.iter().find(|m| fits(&seen.recipe, step, &m.kinds)),

@@ -45,6 +45,7 @@ pub fn hold_back<'a>(seen: impl IntoIterator<Item = &'a mut Seen>, doubts: &[Clo
                 rule: Rule::Clock,
                 until: None,
                 provisional: true,
+                undoes: false,
                 before: NOT_CONFIRMED.to_owned(),
                 after: NOT_CONFIRMED.to_owned(),
             },

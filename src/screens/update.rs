@@ -1232,7 +1232,7 @@ pub(super) fn save(model: &mut Model) -> Vec<Effect> {
     let Some(first) = plan.taken().next() else {
         return blame(
             model,
-            "no piece is left to save; x takes the exceptions along",
+            "nothing is saved: all have something against it; x takes them along, then Enter saves",
         );
     };
     // The ledger asks "the same, or another?" only where no coat is expected by number. So close after a coat that

@@ -167,10 +167,24 @@ pub struct Objection {
     pub until: Option<Moment>,
     /// Whether `until` rests on a forecast, a gap or a slow assumption.
     pub provisional: bool,
+    /// Whether the deed would undo what is there: a cure that begins anew.
+    pub undoes: bool,
     /// What it says before the deed.
     pub before: String,
     /// What it says after the deed.
     pub after: String,
+}
+
+impl Objection {
+    /// Whether the deed would undo what is there, or is most likely a slip: the wrong rack, the wrong cup. A rack's piece
+    /// with such an objection is never taken along without a word for it. What is only too early is no such thing.
+    pub const fn grave(&self) -> bool {
+        self.undoes
+            || matches!(
+                self.rule,
+                Rule::Held | Rule::Scrapped | Rule::Mated | Rule::Material
+            )
+    }
 }
 
 fn bound(rule: Rule, until: Option<Moment>, before: String, after: String) -> Objection {
@@ -178,6 +192,7 @@ fn bound(rule: Rule, until: Option<Moment>, before: String, after: String) -> Ob
         rule,
         until,
         provisional: false,
+        undoes: false,
         before,
         after,
     }
@@ -589,11 +604,13 @@ fn extra_bound(
     let cure_at = steps
         .iter()
         .position(|s| s.kind == StepKind::Cure && s.waits());
+    let mut undoes = false;
     if kind.wets() && cure_at.is_some_and(|c| standing.furthest().is_some_and(|f| f > c)) {
         before = format!(
             "{} is past its cure. A coat restarts it: cure, final sanding and buffing come again",
             now.piece.serial
         );
+        undoes = true;
     }
     if kind.wets()
         && let Some(cure) = cure_step(standing, steps)
@@ -604,13 +621,13 @@ fn extra_bound(
             "{} is in cure. A coat restarts its cure ({hours} h lost)",
             now.piece.serial
         );
+        undoes = true;
     }
-    bound(
-        Rule::ExtraCoat,
-        None,
-        before,
-        format!("{} {} of {planned}", kind.word(), done + 1),
-    )
+    let after = format!("{} {} of {planned}", kind.word(), done + 1);
+    Objection {
+        undoes,
+        ..bound(Rule::ExtraCoat, None, before, after)
+    }
 }
 
 fn order_bound(

@@ -35,7 +35,7 @@ fn s35_a_rack_is_saved_whole_or_not_at_all_whenever_the_power_goes() {
     let world = World::new();
     world.rack("2026-03-03 07:00", "R12", 201, 24);
     world.bring_to("--rack R12", 2, "2026-03-06 08:00", "");
-    let coat = "coat --rack R12 --kind clear --mix 1 --amount 1.152L";
+    let coat = "coat --rack R12 --kind clear --mix 1 --amount 1.152L --include all";
     let whole = time_of(&mut world.at("2026-03-09 09:31").process(coat));
     let longest = (whole * 2).max(Duration::from_millis(30));
     let actions = "SELECT count(*) FROM action";

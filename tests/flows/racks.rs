@@ -376,3 +376,49 @@ fn s43_a_scrapped_body_leaves_the_queues_and_stays_in_the_solvent_book() {
     );
     assert_eq!(world.now().run("verify").code, 0);
 }
+
+#[test]
+fn a_rack_in_cure_is_not_sprayed_by_one_word_and_one_that_is_only_too_early_is() {
+    let world = World::new();
+    world.rack("2026-03-06 07:00", "R12", 201, 3);
+    world.bring_to("--rack R12", 9, "2026-03-12 12:00", "");
+    let desk = world.at("2026-03-13 12:00");
+    let plan = desk.json("coat --rack R12 --mix 1 --preview");
+    assert_eq!(
+        plan["line"],
+        "Rack R12 - clear coat 10 - none of 3 pieces - ended 12:00 - mix 1"
+    );
+    for piece in plan["pieces"].as_array().unwrap() {
+        assert_eq!(piece["taken"], false);
+        holds(
+            piece["objections"][0]["text"].as_str().unwrap(),
+            &["is in cure. A coat restarts its cure"],
+        );
+    }
+    let said = desk.run("coat --rack R12 --mix 1").refused(2);
+    holds(&said, &["B-0201 is in cure", "--include"]);
+    assert_eq!(world.clears("2026-03-13 12:01", "B-0201"), 9);
+    // Said to be meant, it is recorded and marked.
+    let saved = desk.json("coat --rack R12 --mix 1 --include all");
+    assert_eq!(saved["pieces"].as_array().unwrap().len(), 3);
+    assert!(rules(&saved["deviations"]).contains(&"extra-coat"));
+
+    // Too early as a whole is a deed of the rack (S02): recorded, each with its deviation.
+    world.rack("2026-03-06 07:10", "R13", 301, 3);
+    world.bring_to("--rack R13", 1, "2026-03-12 09:00", "");
+    let saved = world
+        .at("2026-03-12 10:10")
+        .json("coat --rack R13 --mix 1 --another");
+    assert_eq!(saved["pieces"].as_array().unwrap().len(), 3);
+    assert_eq!(rules(&saved["deviations"]), ["interval"; 3]);
+    // The wrong cup leaves the rack out, too.
+    world
+        .at("2026-03-12 10:20")
+        .run("lot receive S-1 SLR 20L")
+        .good();
+    let said = world
+        .at("2026-03-12 12:00")
+        .run("coat --rack R13 --lot S-1")
+        .refused(2);
+    holds(&said, &["the cup holds sealer, clear set 1 wants lacquer"]);
+}

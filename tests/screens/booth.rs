@@ -801,3 +801,76 @@ fn where_no_mix_fits_that_is_said_and_none_is_named() {
         desk.text()
     );
 }
+
+/// Twelve necks in their cure.
+fn in_cure(bench: &mut Bench) {
+    bench.add(
+        (PieceKind::Neck, "N", 700, 12),
+        ("Cittern", "N8", 1),
+        Some("R9"),
+        "2026-03-09 10:30",
+    );
+    bench.work(rack("R9"), StepKind::Receive, "2026-03-09 11:00", "PR");
+    bench.work(rack("R9"), StepKind::Mask, "2026-03-09 11:10", "PR");
+    let sand = DeedWhat::Sand {
+        kind: Some(StepKind::LevelSand),
+        removed: None,
+        grit: None,
+    };
+    for hour in [12, 14] {
+        let at = format!("2026-03-09 {hour}:00");
+        bench.deed(rack("R9"), coat(None), &at, "AB");
+    }
+    for day in [10, 11] {
+        for hour in ["08", "10", "12"] {
+            let at = format!("2026-03-{day} {hour}:00");
+            bench.deed(rack("R9"), coat(None), &at, "AB");
+        }
+        if day == 10 {
+            bench.deed(rack("R9"), sand.clone(), "2026-03-11 07:00", "SK");
+        }
+    }
+}
+
+#[test]
+fn a_rack_in_cure_that_is_scanned_for_another_is_not_sprayed_by_enter() {
+    let (mut bench, now) = with_booth();
+    in_cure(&mut bench);
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    let newest = |desk: &Desk| desk.ledger().last_action(None).unwrap().unwrap().seq;
+    let before = newest(&desk);
+    for (columns, rows) in [(60, 16), (80, 24)] {
+        desk.size(columns, rows);
+        desk.scan("R9");
+        desk.keys("c");
+        // What it would undo stands above the line, and not below the fold.
+        let text = desk.text();
+        let first = text.lines().nth(1).unwrap();
+        assert!(
+            first.starts_with("nothing is saved yet, against it: 12 of 12 pieces;"),
+            "{text}"
+        );
+        let top: Vec<&str> = text.lines().skip(1).take(2).collect();
+        let top: Vec<&str> = top.iter().flat_map(|l| l.split_whitespace()).collect();
+        assert!(top.join(" ").contains("is in cure."), "{text}");
+        desk.key(Key::Enter);
+        assert_eq!(desk.model.mode(), Mode::Confirm);
+        assert!(
+            desk.note()
+                .contains("nothing is saved: all have something against it"),
+            "{}",
+            desk.note()
+        );
+        assert_eq!(newest(&desk), before);
+        desk.key(Key::Esc);
+    }
+    // x says that it is meant.
+    desk.scan("R9");
+    desk.keys("cx");
+    let text = desk.text();
+    let first = text.lines().nth(1).unwrap();
+    assert!(first.starts_with("against it: 12 of 12 pieces;"), "{text}");
+    desk.key(Key::Enter);
+    assert_eq!(newest(&desk), before + 1, "{}", desk.note());
+    assert_eq!(desk.model.mode(), Mode::Why);
+}

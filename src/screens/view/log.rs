@@ -2,7 +2,7 @@
 
 use super::facts;
 use super::text::{Line, flow, line, run};
-use crate::ledger::PlannedPiece;
+use crate::ledger::{Plan, PlannedPiece};
 use crate::reports::booth::none_fits;
 use crate::reports::together::together;
 use crate::screens::figures::{code_key, skipping};
@@ -60,7 +60,8 @@ fn confirm(model: &Model, log: &Log) -> Vec<Line> {
             Ink::Faint,
         )];
     };
-    let mut out = vec![line(plan.line.clone(), Ink::Strong)];
+    let mut out = worst(plan);
+    out.push(line(plan.line.clone(), Ink::Strong));
     out.extend(plan.remarks.iter().map(|r| line(r.clone(), Ink::Late)));
     out.push(Vec::new());
     if log.deed == Some(DeedKey::Coat) {
@@ -93,14 +94,7 @@ fn confirm(model: &Model, log: &Log) -> Vec<Line> {
     }
     out.push(Vec::new());
     if !against.is_empty() {
-        out.push(line(
-            format!(
-                "against it: {} of {} pieces",
-                against.len(),
-                plan.pieces.len()
-            ),
-            Ink::Head,
-        ));
+        out.push(line("what speaks against it", Ink::Head));
         out.extend(groups(against.iter().map(|p| {
             let texts: Vec<&str> = p.objections.iter().map(|o| o.before.as_str()).collect();
             let said = (p.taken, texts.join("; "));
@@ -120,6 +114,26 @@ fn confirm(model: &Model, log: &Log) -> Vec<Line> {
         ));
     }
     out
+}
+
+// What must be seen before Enter stands above the line that Enter saves, where no length of the list hides it: how many
+// have something against them, the reason that weighs most, and that nothing is saved where all are left out.
+fn worst(plan: &Plan) -> Vec<Line> {
+    let Some(worst) = plan.worst() else {
+        return Vec::new();
+    };
+    let (against, of) = (plan.against(), plan.pieces.len());
+    let count = format!("against it: {against} of {of} pieces; {}", worst.before);
+    if plan.taken().next().is_some() {
+        return vec![line(count, Ink::Against)];
+    }
+    vec![
+        line(format!("nothing is saved yet, {count}"), Ink::Against),
+        line(
+            "x, or the tag \"exceptions too\", takes them along as deviations; Esc drops it",
+            Ink::Late,
+        ),
+    ]
 }
 
 // A coat without a mix: where none fits what is next, that is said first.
