@@ -9,7 +9,7 @@ use super::stored::Shared;
 use crate::shop::record::{EntrySeq, Fact, ShopFact, What};
 use crate::shop::stock::StockFact;
 use crate::shop::text::clean;
-use crate::shop::words::{Reason, Rule};
+use crate::shop::words::{Reason, Rule, Word};
 use crate::units::{Moment, Span};
 use rusqlite::{Connection, OptionalExtension, params};
 
@@ -59,17 +59,24 @@ impl Ledger {
         self.write(|w| void_action(w, "void", action, &why, who, stamp))
     }
 
-    /// The action that [`undo`](Self::undo) would take back, so that it can be shown first.
+    /// The action that [`undo`](Self::undo) would take back when it is named, so that it can be shown first.
     pub fn undoable(&self, who: &Who) -> Result<Option<ActionRow>, LedgerError> {
-        match last_undoable(&self.conn, who)? {
+        match last_undoable(&self.conn, who)?.0 {
             Some(seq) => action_row(&self.conn, seq),
             None => Ok(None),
         }
     }
 
-    /// Undoes the last action of this person at this station that still stands; `named` is its number, where it was
-    /// looked at first. Without a name, one that was written before this production day and over an hour ago is not
-    /// taken back. When others built on it, nothing is done and what follows is listed, unless `anyway`.
+    /// Why the last action of this person at this station stays, and what to do instead; `None` where it is the one that
+    /// can be taken back, and where there is none.
+    pub fn undo_stays(&self, who: &Who) -> Result<Option<String>, LedgerError> {
+        Ok(last_undoable(&self.conn, who)?.1)
+    }
+
+    /// Undoes the last action of this person at this station that still stands and can be taken back; `named` is its
+    /// number, where it was looked at first. Without a name, one that lies behind another that stays, or was written
+    /// before this production day and over an hour ago, is not taken back. When others built on it, nothing is done and
+    /// what follows is listed, unless `anyway`.
     ///
     /// # Errors
     /// An input error when there is none, when it is not the named one, when it lies too far back, or when others built
@@ -82,10 +89,11 @@ impl Ledger {
         stamp: &Stamp,
     ) -> Result<Fixed, LedgerError> {
         self.write(|w| {
-            let last = last_undoable(&w.tx, who)?;
+            let (last, stays) = last_undoable(&w.tx, who)?;
             let Some(last) = last else {
+                let stays = stays.map_or_else(String::new, |why| format!("; {why}"));
                 return Err(LedgerError::Input(format!(
-                    "{} has nothing to undo at station {}",
+                    "{} has nothing to undo at station {}{stays}",
                     who.writer, who.station
                 )));
             };
@@ -97,6 +105,13 @@ impl Ledger {
                     )));
                 }
                 Some(_) => {}
+                None if stays.is_some() => {
+                    let deed = action_row(&w.tx, last)?.map_or_else(String::new, |a| a.deed);
+                    return Err(LedgerError::Input(format!(
+                        "{}; before it stands action {last} ({deed}); to take that back, name it: hangtime undo --action {last}",
+                        stays.unwrap_or_default()
+                    )));
+                }
                 None => check_reach(w, last, stamp.written)?,
             }
             let later: Vec<i64> = w
@@ -194,6 +209,7 @@ impl Ledger {
         let word = clean("word", word, 200).map_err(LedgerError::Input)?;
         self.write(|w| {
             deviation_there(w, entry, Some(rule))?;
+            unanswered(w, entry, rule)?;
             about(
                 w,
                 "answer",
@@ -220,16 +236,35 @@ impl Ledger {
     }
 }
 
-fn last_undoable(conn: &Connection, who: &Who) -> Result<Option<i64>, LedgerError> {
-    let last = conn
-        .prepare_cached(
-            "SELECT max(a.seq) FROM action a
-             WHERE a.writer = ?1 AND a.station = ?2 AND a.deed NOT IN ('undo', 'void', 'relocate', 'amend', 'answer', 'explain', 'clock confirm', 'clock correct', 'person', 'pin')
-               AND EXISTS (SELECT 1 FROM entry e WHERE e.action = a.seq
-                           AND e.seq NOT IN (SELECT entry FROM void))",
-        )?
-        .query_row(params![who.writer, who.station], |r| r.get(0))?;
-    Ok(last)
+// The last action of this person at this station that can be taken back, and why the very last one stays, where it does.
+fn last_undoable(
+    conn: &Connection,
+    who: &Who,
+) -> Result<(Option<i64>, Option<String>), LedgerError> {
+    let mut list = conn.prepare_cached(
+        "SELECT a.seq, a.deed FROM action a
+         WHERE a.writer = ?1 AND a.station = ?2 AND a.deed NOT IN ('undo', 'void', 'relocate', 'amend', 'answer', 'explain', 'clock confirm', 'clock correct', 'person', 'pin')
+           AND EXISTS (SELECT 1 FROM entry e WHERE e.action = a.seq
+                       AND e.seq NOT IN (SELECT entry FROM void))
+         ORDER BY a.seq DESC",
+    )?;
+    let mut rows = list.query(params![who.writer, who.station])?;
+    let mut stays = None;
+    while let Some(row) = rows.next()? {
+        let (seq, deed): (i64, String) = (row.get(0)?, row.get(1)?);
+        let fault = standing_of(conn, seq)?
+            .iter()
+            .map(|e| unvoidable(conn, e))
+            .find_map(Result::transpose)
+            .transpose()?;
+        match fault {
+            None => return Ok((Some(seq), stays)),
+            Some(why) => {
+                stays.get_or_insert(format!("action {seq} ({deed}) cannot be taken back: {why}"));
+            }
+        }
+    }
+    Ok((None, stays))
 }
 
 fn check_reach(w: &Writer<'_>, last: i64, now: Moment) -> Result<(), LedgerError> {
@@ -248,7 +283,6 @@ fn check_reach(w: &Writer<'_>, last: i64, now: Moment) -> Result<(), LedgerError
 }
 
 fn deviation_there(w: &Writer<'_>, entry: i64, rule: Option<Rule>) -> Result<(), LedgerError> {
-    use crate::shop::words::Word;
     let found: Option<i64> =
         w.tx.prepare_cached(
             "SELECT entry FROM deviation WHERE entry = ?1 AND (?2 IS NULL OR rule = ?2) AND moot IS NULL LIMIT 1",
@@ -261,6 +295,31 @@ fn deviation_there(w: &Writer<'_>, entry: i64, rule: Option<Rule>) -> Result<(),
         )));
     }
     Ok(())
+}
+
+// A word stands once it is given: a second one would look like the only one.
+fn unanswered(w: &Writer<'_>, entry: i64, rule: Rule) -> Result<(), LedgerError> {
+    let given =
+        w.tx.prepare_cached(
+            "SELECT a.person, a.written, d.answer FROM deviation d JOIN entry e ON e.seq = d.answer
+             JOIN action a ON a.seq = e.action WHERE d.entry = ?1 AND d.rule = ?2",
+        )?
+        .query_row(params![entry, rule.word()], |r| {
+            Ok((
+                r.get::<_, String>(0)?,
+                Moment(r.get(1)?),
+                r.get::<_, i64>(2)?,
+            ))
+        })
+        .optional()?;
+    match given {
+        None => Ok(()),
+        Some((person, at, by)) => Err(LedgerError::Input(format!(
+            "{} of entry {entry} was answered by {person} at {} (entry {by}); that word stands, add a note where more is to be said",
+            rule.word(),
+            w.calendar.stamp(at)
+        ))),
+    }
 }
 
 fn about(
@@ -302,55 +361,59 @@ fn check_voidable(w: &Writer<'_>, target: &EntryRow) -> Result<(), LedgerError> 
             by.0
         )));
     }
-    let refuse = |why: &str| {
-        Err(LedgerError::Input(format!(
+    match unvoidable(&w.tx, target)? {
+        None => Ok(()),
+        Some(why) => Err(LedgerError::Input(format!(
             "entry {seq} cannot be taken back: {why}"
-        )))
-    };
-    match &target.what {
+        ))),
+    }
+}
+
+// Why an entry that stands cannot be taken back, and what to do instead; `None` where it can.
+fn unvoidable(conn: &Connection, target: &EntryRow) -> Result<Option<String>, LedgerError> {
+    let why = match &target.what {
         What::Piece(Fact::Added(_)) => {
-            refuse("a serial is never used twice; scrap the piece with a reason")
+            "a serial is never used twice; scrap the piece with a reason"
         }
         What::Shop(ShopFact::Mix { mix, .. }) => {
-            let used: i64 = w.tx.query_row(
+            let used: i64 = conn.query_row(
                 "SELECT count(*) FROM entry WHERE kind IN ('coat/1', 'coat/2') AND json_extract(body, '$.mix') = ?1
                    AND seq NOT IN (SELECT entry FROM void)",
                 [mix],
                 |r| r.get(0),
             )?;
             if used > 0 {
-                return refuse(&format!(
+                return Ok(Some(format!(
                     "{used} coats were sprayed with mix {mix}; correct those first"
-                ));
+                )));
             }
-            check_open(&w.tx, *mix, &pot_level(&w.tx, *mix)?)
+            return match check_open(conn, *mix, &pot_level(conn, *mix)?) {
+                Ok(()) => Ok(None),
+                Err(LedgerError::Input(why)) => Ok(Some(why)),
+                Err(other) => Err(other),
+            };
         }
         What::Shop(ShopFact::Lot { lot, .. }) => {
-            let rests: i64 = w.tx.query_row(
+            let rests: i64 = conn.query_row(
                 "SELECT (SELECT count(*) FROM stock_move WHERE lot = ?1 AND entry <> ?2)
                       + (SELECT count(*) FROM used WHERE lot = ?1) + (SELECT count(*) FROM pour WHERE lot = ?1)",
-                params![lot, seq],
+                params![lot, target.seq.0],
                 |r| r.get(0),
             )?;
-            if rests > 0 {
-                return refuse(&format!(
+            return Ok((rests > 0).then(|| {
+                format!(
                     "lot {lot} was used, mixed or carried since; correct that first, or count the lot"
-                ));
-            }
-            Ok(())
+                )
+            }));
         }
         What::Shop(ShopFact::Stock(StockFact::DrumStarted { drum, .. })) => {
-            let later: i64 = w.tx.query_row(
+            let later: i64 = conn.query_row(
                 "SELECT count(*) FROM noted WHERE topic = 'drum' AND about = ?1 AND entry <> ?2",
-                params![drum, seq],
+                params![drum, target.seq.0],
                 |r| r.get(0),
             )?;
-            if later > 0 {
-                return refuse(&format!(
-                    "{later} entries tell of drum {drum} since; correct those first"
-                ));
-            }
-            Ok(())
+            return Ok((later > 0)
+                .then(|| format!("{later} entries tell of drum {drum} since; correct those first")));
         }
         What::Piece(_)
         | What::Shop(
@@ -359,10 +422,23 @@ fn check_voidable(w: &Writer<'_>, target: &EntryRow) -> Result<(), LedgerError> 
             | ShopFact::Checked { .. }
             | ShopFact::Stock(_)
             | ShopFact::Duty(_),
-        ) => Ok(()),
-        What::Shop(_) => refuse("later entries rest on it; enter the right fact anew"),
-        _ => refuse("it is a correction itself; enter the right fact anew"),
-    }
+        ) => return Ok(None),
+        What::Shop(ShopFact::Signed(_)) => {
+            "a signed month stays as it was signed; enter what is right, then sign the month again"
+        }
+        What::Shop(_) => "later entries rest on it; enter the right fact anew",
+        _ => "it is a correction itself; enter the right fact anew",
+    };
+    Ok(Some(why.to_owned()))
+}
+
+// The entries of an action that still count.
+fn standing_of(conn: &Connection, action: i64) -> Result<Vec<EntryRow>, LedgerError> {
+    entries_where(
+        conn,
+        "WHERE e.action = ?1 AND e.seq NOT IN (SELECT entry FROM void) ORDER BY e.seq",
+        &[action],
+    )
 }
 
 fn void_action(
@@ -373,11 +449,7 @@ fn void_action(
     who: &Who,
     stamp: &Stamp,
 ) -> Result<Fixed, LedgerError> {
-    let targets = entries_where(
-        &w.tx,
-        "WHERE e.action = ?1 AND e.seq NOT IN (SELECT entry FROM void) ORDER BY e.seq",
-        &[action],
-    )?;
+    let targets = standing_of(&w.tx, action)?;
     if targets.is_empty() {
         return Err(LedgerError::Input(format!(
             "action {action} has no entry that still counts"

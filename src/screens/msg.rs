@@ -162,8 +162,8 @@ pub enum Msg {
     PageWritten(Result<String, String>),
     /// What came of a save.
     Saved(Result<Box<Outcome>, String>),
-    /// What an undo would take back.
-    UndoLooked(Result<Option<Box<ActionRow>>, String>),
+    /// What an undo would take back, and why the newer one stays where it does.
+    UndoLooked(Result<(Option<Box<ActionRow>>, Option<String>), String>),
     /// What an undo took back.
     Undone(Result<Box<Fixed>, String>),
     /// A reason was kept.

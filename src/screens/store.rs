@@ -127,7 +127,7 @@ impl Store {
             Effect::LookUndo(who) => Msg::UndoLooked(
                 self.ledger
                     .undoable(&who)
-                    .map(|a| a.map(Box::new))
+                    .and_then(|a| Ok((a.map(Box::new), self.ledger.undo_stays(&who)?)))
                     .map_err(|e| said(&e)),
             ),
             Effect::Undo {

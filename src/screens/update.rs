@@ -120,16 +120,22 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
         Msg::Saved(answer) => saved(model, answer),
         Msg::UndoLooked(answer) => {
             match answer {
-                Ok(Some(action)) => model.stack.push(Page::Undo {
-                    action,
-                    built_on: None,
-                }),
-                Ok(None) => {
+                Ok((Some(action), stays)) => {
+                    if let Some(why) = stays {
+                        say(model, why);
+                    }
+                    model.stack.push(Page::Undo {
+                        action,
+                        built_on: None,
+                    });
+                }
+                Ok((None, stays)) => {
                     let person = model.person.clone().unwrap_or_default();
+                    let stays = stays.map_or_else(String::new, |why| format!("; {why}"));
                     say(
                         model,
                         format!(
-                            "{person} has nothing to undo at station {}",
+                            "{person} has nothing to undo at station {}{stays}",
                             model.shop.station
                         ),
                     );

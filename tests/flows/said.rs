@@ -409,3 +409,51 @@ fn a_solid_of_a_sheet_is_no_voc_and_a_substance_without_a_class_is_said_to_count
     let shown = world.now().run("material show OPF").good().out;
     holds(&shown, &["2.0 %, solid, not counted as VOC"]);
 }
+
+#[test]
+fn an_undo_does_not_reach_behind_what_stays_without_a_number() {
+    let world = World::new();
+    world.piece("2026-03-06 07:00", "B-0117", "G9", "");
+    let saved = world.at("2026-03-06 08:00").json("done receive B-0117");
+    world
+        .at("2026-03-06 08:05")
+        .run("lot receive S-1 SLR 20L")
+        .good();
+    let said = world.at("2026-03-06 08:06").run("undo").refused(2);
+    let number = saved["action"].as_i64().unwrap();
+    holds(
+        &said,
+        &[
+            "cannot be taken back: later entries rest on it; enter the right fact anew",
+            &format!("hangtime undo --action {number}"),
+        ],
+    );
+    let undone = world
+        .at("2026-03-06 08:07")
+        .json(&format!("undo --action {number}"));
+    assert_eq!(undone["undone"]["action"], saved["action"]);
+}
+
+#[test]
+fn a_deviation_is_answered_once_and_the_second_word_is_told_whose_the_first_is() {
+    let world = World::new();
+    world.piece("2026-03-06 07:00", "B-0117", "G9", "");
+    world.bring_to("B-0117", 1, "2026-03-10 09:00", "");
+    let saved = world
+        .at("2026-03-10 10:10")
+        .json("coat B-0117 --kind clear --another");
+    let entry = saved["deviations"][0]["entry"].as_i64().unwrap();
+    world
+        .at("2026-03-10 11:00")
+        .run(&format!("answer {entry} interval 'seen, hangs overnight'"))
+        .good();
+    let said = world
+        .at("2026-03-10 12:00")
+        .person("DP")
+        .run(&format!("answer {entry} interval 'not seen'"))
+        .refused(2);
+    holds(
+        &said,
+        &["was answered by MK at Tue 10 Mar 11:00", "that word stands"],
+    );
+}

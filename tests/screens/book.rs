@@ -430,6 +430,13 @@ fn each_task_of_the_safety_lead_takes_three_keys_at_most_after_the_mark() {
         1
     );
 
+    // A signature is not taken back; it says what to do instead.
+    let stays = desk.ledger().undo_stays(&who("SL")).unwrap().unwrap();
+    assert!(
+        stays.contains("(sign) cannot be taken back") && stays.contains("sign the month again"),
+        "{stays}"
+    );
+
     // How a figure was made.
     desk.key(Key::Home);
     let mut p = Presses::at(&mut desk);

@@ -8,7 +8,7 @@ use hangtime::screens::model::{AsOf, Page, Which};
 use hangtime::screens::msg::{Effect, Msg};
 use hangtime::screens::update::update;
 use hangtime::shop::words::Outlook;
-use hangtime::units::Moment;
+use hangtime::units::{Moment, Volume};
 
 fn later(desk: &mut Desk, minutes: i64) {
     let now = Moment(desk.model.now.0 + minutes * 60_000);
@@ -116,6 +116,49 @@ fn a_deviation_asks_why_and_keeps_the_digit_as_its_reason() {
     assert_eq!(deviations.len(), 1);
     assert_eq!(deviations[0].reason.as_deref(), Some("repair"));
     assert_eq!(deviations[0].serial, "B0416");
+}
+
+#[test]
+fn an_undo_passes_by_what_stays_and_says_why() {
+    let (mut bench, now) = Bench::morning();
+    let s = stamp(now);
+    bench
+        .ledger
+        .receive_lot("L-9", "CLR", Volume(1_000_000), None, &who("AB"), &s)
+        .unwrap();
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.keys("u");
+    assert_eq!(desk.model.mode(), Mode::Undo);
+    assert!(
+        desk.note()
+            .contains("(receive) cannot be taken back: later entries rest on it"),
+        "{}",
+        desk.note()
+    );
+    assert!(
+        desk.text().contains("coat on rack R12 at 09:00 by AB"),
+        "{}",
+        desk.text()
+    );
+    desk.key(Key::Enter);
+    assert!(
+        desk.note().contains("is taken back (13 entries)"),
+        "{}",
+        desk.note()
+    );
+    // Somebody with nothing but a lot has nothing to take back, and is told why.
+    let mut ledger = desk.ledger();
+    ledger
+        .receive_lot("L-10", "CLR", Volume(1_000_000), None, &who("ZZ"), &s)
+        .unwrap();
+    desk.model.person = Some("ZZ".to_owned());
+    desk.keys("u");
+    assert_ne!(desk.model.mode(), Mode::Undo);
+    let note = desk.note();
+    assert!(
+        note.contains("ZZ has nothing to undo") && note.contains("enter the right fact anew"),
+        "{note}"
+    );
 }
 
 #[test]
