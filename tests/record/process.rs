@@ -366,8 +366,11 @@ fn play(ledger: &mut Ledger, turn: &Turn, now: Moment) -> Result<(), LedgerError
                 .map(|_| ())
         }
         Turn::Undo => {
-            let last = ledger.undoable(&mk)?.map(|a| a.seq);
-            ledger.undo(last, false, &mk, &at).map(|_| ())
+            // The mix that the shop was set up with is poured from in every turn; it stays.
+            match ledger.undoable(&mk)?.filter(|a| a.written > START) {
+                Some(last) => ledger.undo(Some(last.seq), false, &mk, &at).map(|_| ()),
+                None => Ok(()),
+            }
         }
     }
 }

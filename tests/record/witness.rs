@@ -1,7 +1,7 @@
 //! What only something outside the database can tell, and that every column of the record is held by its chain.
 
 use super::{START, Shop, shop, stamp, who};
-use hangtime::ledger::{DeedRequest, DeedWhat, Ledger, LedgerError, Target};
+use hangtime::ledger::{DeedRequest, DeedWhat, Included, Ledger, LedgerError, Target};
 use hangtime::shop::climate::Sample;
 use hangtime::shop::record::{CoatMore, Fact};
 use hangtime::units::{Humidity, Moment, Span, Temperature};
@@ -239,6 +239,8 @@ fn filled() -> (tempfile::TempDir, PathBuf) {
     let later = Moment(START.0 + 60_000);
     let mut request = DeedRequest::new(mk.clone(), Target::Rack("R1".into(), None), coat, later);
     request.note = Some("a note".into());
+    // It is the clear mix on a seal step: a rack takes that along when it is said.
+    request.included = Included::All;
     shop.ledger.log(&request, &stamp(later)).unwrap();
     let (_, entry) = (0, shop.ledger.entries(None).unwrap().last().unwrap().seq.0);
     shop.ledger
