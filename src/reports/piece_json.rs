@@ -136,7 +136,7 @@ pub fn hours(ms: i64) -> f64 {
 
 /// The wait that is left, rounded up: in minutes below two hours, in hours and days beyond.
 pub fn left(until: Moment, at: Moment) -> String {
-    until.since(at).wait().words()
+    at.left_until(until).words()
 }
 
 /// The time that people read: `ready`, or when and how long.

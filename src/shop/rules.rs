@@ -1028,7 +1028,7 @@ fn dew_spread_mk(air: Temperature, damp: Humidity) -> Option<i64> {
 
 // What is left of a wait: one second is shown as one minute, never as none.
 fn left(until: Moment, at: Moment) -> String {
-    until.since(at).wait().words()
+    at.left_until(until).words()
 }
 
 fn percent(share: Share) -> String {

@@ -80,6 +80,13 @@ impl Moment {
         Span(self.0.saturating_sub(earlier.0))
     }
 
+    /// What is left of a wait until `until`, as people read it: rounded up once, to the minute that is shown as its end.
+    /// Where two places say it, both ask here.
+    #[must_use]
+    pub const fn left_until(self, until: Self) -> Span {
+        until.minute_up().since(self).wait()
+    }
+
     /// The next whole minute, or this one when it is whole: a ready time is never shown too early.
     #[must_use]
     pub const fn minute_up(self) -> Self {
@@ -113,6 +120,16 @@ mod tests {
         assert_eq!(Span(86_399_999).wait(), Span::hours(24));
         assert_eq!(Span(86_400_001).wait(), Span::hours(25));
         assert_eq!(Span::minutes(38 * 60 + 1).wait().words(), "1 d 15 h");
+    }
+
+    #[test]
+    fn what_is_left_goes_with_the_minute_that_is_shown() {
+        // Until 10:30:20, which is shown as 10:31: at 10:29:30 two minutes are left by that clock, not one.
+        let at = |seconds: i64| Moment(seconds * 1_000);
+        assert_eq!(at(30).left_until(at(80)), Span::minutes(2));
+        assert_eq!(at(30).left_until(at(120)), Span::minutes(2));
+        assert_eq!(at(59).left_until(at(60)), Span::minutes(1));
+        assert_eq!(at(60).left_until(at(60)), Span::minutes(0));
     }
 
     #[test]

@@ -39,7 +39,7 @@ pub(super) fn left(outlook: Outlook, ready_at: Option<Moment>, at: Moment) -> St
         _ if outlook == Outlook::Held => "-".to_owned(),
         None => "-".to_owned(),
         Some(t) if t <= at => "now".to_owned(),
-        Some(t) => short(t.since(at).wait()),
+        Some(t) => short(at.left_until(t)),
     }
 }
 
