@@ -38,8 +38,8 @@ pub struct Next<'a> {
     pub pieces: Vec<&'a Seen>,
     /// Its pieces with a coat next that are held.
     pub held: Vec<&'a Seen>,
-    /// How many of its other pieces have something else next.
-    pub others: usize,
+    /// Its other pieces, which have something else next.
+    pub others: Vec<&'a Seen>,
     /// The judgement on its latest piece; *held* when all of it is held.
     pub outlook: Outlook,
     /// When its latest piece may have the coat; `None` when that cannot be told.
@@ -69,7 +69,7 @@ fn timed(seen: &Seen) -> (bool, Option<Moment>) {
 }
 
 impl<'a> Next<'a> {
-    fn of(rack: Option<String>, all: Vec<&'a Seen>, others: usize) -> Self {
+    fn of(rack: Option<String>, all: Vec<&'a Seen>, others: Vec<&'a Seen>) -> Self {
         let mixed = mixed(&all);
         let (held, pieces): (Vec<_>, Vec<_>) = all
             .into_iter()
@@ -242,8 +242,17 @@ impl<'a> Next<'a> {
                 ));
             }
         }
-        if self.others > 0 {
-            out.push(format!("{} others on it have no coat next", self.others));
+        let mut needs: Vec<(&str, usize)> = Vec::new();
+        for seen in &self.others {
+            let next = seen.view.next.as_str();
+            match needs.iter_mut().find(|(words, _)| *words == next) {
+                Some((_, n)) => *n += 1,
+                None => needs.push((next, 1)),
+            }
+        }
+        for (next, n) in needs {
+            let s = if n == 1 { "" } else { "s" };
+            out.push(format!("{n} other{s} on it: next {next}"));
         }
         if self.pieces.iter().any(|s| clock::held_back(s)) {
             out.push(clock::NOT_CONFIRMED.to_owned());
@@ -325,19 +334,21 @@ fn places(seen: &[&Seen], racked: bool) -> String {
 /// What is sprayed next, in the order of the earliest time: by rack, and every loose piece by itself. What cannot be
 /// timed comes last, what is held as a whole after that.
 pub fn next(floor: &[Seen]) -> Vec<Next<'_>> {
-    let mut on: BTreeMap<&str, usize> = BTreeMap::new();
-    for rack in floor.iter().filter_map(|s| s.now.place()?.rack.as_deref()) {
-        *on.entry(rack).or_insert(0) += 1;
+    let mut on: BTreeMap<&str, Vec<&Seen>> = BTreeMap::new();
+    for seen in floor {
+        if let Some(rack) = seen.rack() {
+            on.entry(rack).or_default().push(seen);
+        }
     }
     let mut out: Vec<Next<'_>> = Vec::new();
     for group in by_rack(floor, SPRAYED) {
         if let Some(rack) = &group.rack {
-            let all = on.get(rack.as_str()).copied().unwrap_or(0);
-            let others = all.saturating_sub(group.pieces.len());
+            let mut others = on.remove(rack.as_str()).unwrap_or_default();
+            others.retain(|s| group.pieces.iter().all(|p| p.now.id != s.now.id));
             out.push(Next::of(group.rack, group.pieces, others));
         } else {
             let loose = group.pieces.into_iter();
-            out.extend(loose.map(|s| Next::of(None, vec![s], 0)));
+            out.extend(loose.map(|s| Next::of(None, vec![s], Vec::new())));
         }
     }
     out.sort_by_cached_key(|n| {

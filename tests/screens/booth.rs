@@ -874,3 +874,31 @@ fn a_rack_in_cure_that_is_scanned_for_another_is_not_sprayed_by_enter() {
     assert_eq!(newest(&desk), before + 1, "{}", desk.note());
     assert_eq!(desk.model.mode(), Mode::Why);
 }
+
+#[test]
+fn the_others_on_a_rack_are_named_by_what_they_have_next() {
+    let (mut bench, now) = with_booth();
+    masked(&mut bench, ("G9", 3));
+    bench.add(
+        (PieceKind::Body, "B", 650, 1),
+        ("Parlour guitar", "G9", 3),
+        None,
+        "2026-03-11 08:00",
+    );
+    let hang = Fact::Placed {
+        rack: Some("R7".to_owned()),
+        hook: Some(9),
+        room: None,
+    };
+    bench.deed(
+        piece("B0650"),
+        DeedWhat::Other(hang),
+        "2026-03-11 09:30",
+        "PR",
+    );
+    let floor = bench.ledger.floor(now, None).unwrap();
+    let at = bench.calendar();
+    let row = next(&floor).into_iter().find(|n| n.name() == "R7").unwrap();
+    let odd = row.odd(&std::collections::BTreeMap::new(), now, &at);
+    assert_eq!(odd, ["1 other on it: next receive"]);
+}
