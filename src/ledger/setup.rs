@@ -475,7 +475,7 @@ impl Ledger {
                 w.tx.query_row("SELECT coalesce(max(id), 0) FROM piece", [], |r| r.get(0))?;
             for (i, row) in rows.iter().enumerate() {
                 let earlier = rows.get(..i).unwrap_or_default();
-                if let Some(why) = row_fault(w, row, earlier)? {
+                if let Some(why) = row_fault(w, row, earlier, at)? {
                     refused.push(RowFault {
                         line: row.line,
                         why,
@@ -592,6 +592,7 @@ fn row_fault(
     w: &Writer<'_>,
     row: &PieceRow,
     earlier: &[PieceRow],
+    at: Moment,
 ) -> Result<Option<String>, LedgerError> {
     let p = &row.piece;
     if let Err(why) = clean("serial", &p.serial, 30).and(clean("model", &p.model, 60)) {
@@ -653,6 +654,18 @@ fn row_fault(
     {
         return Ok(Some(format!(
             "hook {hook} of rack {rack} stands twice in the list"
+        )));
+    }
+    if let (Some(rack), Some(hook)) = (&row.rack, row.hook)
+        && let Some((there, _)) = super::read::members(&w.tx, rack, at)?
+            .into_iter()
+            .find(|(_, on)| *on == Some(hook))
+    {
+        let serial: String =
+            w.tx.prepare_cached("SELECT serial FROM piece WHERE id = ?1")?
+                .query_row([there.0], |r| r.get(0))?;
+        return Ok(Some(format!(
+            "hook {hook} of rack {rack} has {serial}; take another hook, or hang {serial} elsewhere first"
         )));
     }
     Ok(None)

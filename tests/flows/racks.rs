@@ -422,3 +422,32 @@ fn a_rack_in_cure_is_not_sprayed_by_one_word_and_one_that_is_only_too_early_is()
         .refused(2);
     holds(&said, &["the cup holds sealer, clear set 1 wants lacquer"]);
 }
+
+#[test]
+fn a_taken_hook_is_refused_with_who_hangs_there() {
+    let world = World::new();
+    world.rack("2026-03-06 07:00", "R12", 201, 2);
+    let desk = world.at("2026-03-06 08:00");
+    let add = "piece add B-0900 --kind body --model Arden --recipe G9 --area 0.40m2 --rack R12";
+    let said = desk.run(&format!("{add} --hook 2")).refused(2);
+    holds(&said, &["hook 2 of rack R12 has B-0202"]);
+    let file = world.file(
+        "more.csv",
+        "serial,kind,model,recipe,area,rack,hook,room\nB-0901,body,Arden,G9,0.40 m2,R12,3,booth 1\nB-0902,body,Arden,G9,0.40 m2,R12,1,booth 1\n",
+    );
+    let said = desk
+        .run(&format!("piece import '{}'", file.display()))
+        .refused(2);
+    holds(&said, &["hook 1 of rack R12 has B-0201"]);
+    // A hook that was left is free again; so is one from which a piece was moved away.
+    desk.run("move B-0202 --hook 7").good();
+    world
+        .at("2026-03-06 08:01")
+        .run(&format!("{add} --hook 2"))
+        .good();
+    let said = world
+        .at("2026-03-06 08:02")
+        .run("move B-0900 --hook 7")
+        .refused(2);
+    holds(&said, &["hook 7 has B-0202"]);
+}
