@@ -16,7 +16,7 @@ use crate::shop::record::{BoothSeen, Fact, PieceId, ShopFact, What};
 use crate::shop::standing::Site;
 use crate::shop::text::clean;
 use crate::units::{Humidity, Moment, Span, Temperature};
-use rusqlite::OptionalExtension;
+use rusqlite::{Connection, OptionalExtension};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -229,25 +229,7 @@ impl Ledger {
 
     /// The booths whose exhaust stopped and that nobody has checked since, as of `at`.
     pub fn exhaust_unknown(&self, at: Moment) -> Result<Vec<ExhaustUnknown>, LedgerError> {
-        let mut list = self.conn.prepare_cached(
-            "SELECT booth, at, until_ms, entry FROM exhaust s
-             WHERE stopped = 1 AND at <= ?1 AND entry NOT IN (SELECT entry FROM void)
-               AND NOT EXISTS (SELECT 1 FROM exhaust c WHERE c.booth = s.booth AND c.stopped = 0
-                                 AND c.at >= coalesce(s.until_ms, s.at) AND c.at <= ?1
-                                 AND c.entry NOT IN (SELECT entry FROM void))
-             ORDER BY booth, at DESC",
-        )?;
-        let rows = list.query_map([at.0], |r| {
-            Ok(ExhaustUnknown {
-                booth: r.get(0)?,
-                from: Moment(r.get(1)?),
-                to: r.get::<_, Option<i64>>(2)?.map(Moment),
-                entry: r.get(3)?,
-            })
-        })?;
-        let mut all: Vec<ExhaustUnknown> = rows.collect::<Result<_, _>>()?;
-        all.dedup_by(|later, first| later.booth == first.booth);
-        Ok(all)
+        exhaust_unknown(&self.conn, at)
     }
 
     /// The pieces that were touched up from a moment on, with the end of the newest touch-up of each, as of `at`.
@@ -269,4 +251,30 @@ impl Ledger {
         })?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
+}
+
+/// The same for a plan.
+pub(super) fn exhaust_unknown(
+    conn: &Connection,
+    at: Moment,
+) -> Result<Vec<ExhaustUnknown>, LedgerError> {
+    let mut list = conn.prepare_cached(
+        "SELECT booth, at, until_ms, entry FROM exhaust s
+         WHERE stopped = 1 AND at <= ?1 AND entry NOT IN (SELECT entry FROM void)
+           AND NOT EXISTS (SELECT 1 FROM exhaust c WHERE c.booth = s.booth AND c.stopped = 0
+                             AND c.at >= coalesce(s.until_ms, s.at) AND c.at <= ?1
+                             AND c.entry NOT IN (SELECT entry FROM void))
+         ORDER BY booth, at DESC",
+    )?;
+    let rows = list.query_map([at.0], |r| {
+        Ok(ExhaustUnknown {
+            booth: r.get(0)?,
+            from: Moment(r.get(1)?),
+            to: r.get::<_, Option<i64>>(2)?.map(Moment),
+            entry: r.get(3)?,
+        })
+    })?;
+    let mut all: Vec<ExhaustUnknown> = rows.collect::<Result<_, _>>()?;
+    all.dedup_by(|later, first| later.booth == first.booth);
+    Ok(all)
 }

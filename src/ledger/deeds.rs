@@ -753,6 +753,7 @@ fn plan(
             ));
         }
     }
+    let fresh = new_rack(conn, &request.what)?;
     let mut pieces = Vec::new();
     let mut found = Vec::new();
     for (id, hook) in targets(conn, request)? {
@@ -798,7 +799,7 @@ fn plan(
             objections(&now, &surface, d, request.began, &ground)
         });
         air.fault()?;
-        let (words, coat) = words_for(&now, &fact, &surface, &recipe);
+        let (words, coat) = words_for(&now, &fact, &surface, &recipe, fresh);
         let hook = hook.or_else(|| now.place().and_then(|p| p.hook));
         pieces.push(PlannedPiece {
             now,
@@ -823,8 +824,11 @@ fn plan(
             piece.taken &= piece.stays.is_none();
         }
     }
-    let line = line_for(calendar, request, &pieces);
-    let remarks = overdrawn(conn, request, &pieces)?.into_iter().collect();
+    let line = line_for(calendar, request, &pieces, fresh);
+    let mut remarks: Vec<String> = overdrawn(conn, request, &pieces)?.into_iter().collect();
+    if let DeedWhat::Coat { .. } = &request.what {
+        remarks.extend(no_exhaust_state(conn, calendar, request.ended)?);
+    }
     let plan = Plan {
         pieces,
         line,
@@ -939,7 +943,13 @@ fn stood_at(
     Ok(standing_after(conn, book, &before)?.unwrap_or(kept))
 }
 
-fn words_for(now: &PieceNow, fact: &Fact, surface: &str, recipe: &Recipe) -> (String, Option<u32>) {
+fn words_for(
+    now: &PieceNow,
+    fact: &Fact,
+    surface: &str,
+    recipe: &Recipe,
+    fresh: bool,
+) -> (String, Option<u32>) {
     let site = now
         .current(recipe)
         .find(|s| covers(surface, s.surface))
@@ -969,7 +979,7 @@ fn words_for(now: &PieceNow, fact: &Fact, surface: &str, recipe: &Recipe) -> (St
         }
         (Fact::Placed { rack, hook, room }, _) => {
             let parts = [
-                rack.as_ref().map(|r| format!("rack {r}")),
+                rack.as_ref().map(|r| format!("{} {r}", rack_word(fresh))),
                 hook.map(|h| format!("hook {h}")),
                 room.clone(),
             ];
@@ -1037,10 +1047,36 @@ fn choose(request: &DeedRequest, pieces: &mut [PlannedPiece]) {
     }
 }
 
-fn line_for(calendar: &Calendar, request: &DeedRequest, pieces: &[PlannedPiece]) -> String {
+// Whether a deed hangs pieces on a rack on which nothing ever hung: it may be a slip of the finger, so it is said.
+fn new_rack(conn: &Connection, what: &DeedWhat) -> Result<bool, LedgerError> {
+    let (DeedWhat::Rehang { rack }
+    | DeedWhat::Other(Fact::Placed {
+        rack: Some(rack), ..
+    })) = what
+    else {
+        return Ok(false);
+    };
+    let known = conn
+        .prepare_cached("SELECT 1 FROM stay WHERE rack = ?1")?
+        .exists([rack])?;
+    Ok(!known)
+}
+
+const fn rack_word(fresh: bool) -> &'static str {
+    if fresh { "new rack" } else { "rack" }
+}
+
+fn line_for(
+    calendar: &Calendar,
+    request: &DeedRequest,
+    pieces: &[PlannedPiece],
+    fresh: bool,
+) -> String {
     let taken: Vec<&PlannedPiece> = pieces.iter().filter(|p| p.taken).collect();
     let rehung = match &request.what {
-        DeedWhat::Rehang { rack } => Some(format!("moved to rack {rack}, hooks kept")),
+        DeedWhat::Rehang { rack } => {
+            Some(format!("moved to {} {rack}, hooks kept", rack_word(fresh)))
+        }
         DeedWhat::Pair { .. } => Some(pair_words(&taken)),
         _ => None,
     };
@@ -1111,6 +1147,25 @@ fn cup_words(mix: Option<u32>, lot: Option<&str>, shares: &[i64]) -> Option<Stri
         _ => format!(", {low} to {high} a piece"),
     };
     Some(format!("{}{from}{each}", whole.trimmed()))
+}
+
+// Booths of whose exhaust nothing is known. All of them are named: at which one it is sprayed is not in the deed.
+fn no_exhaust_state(
+    conn: &Connection,
+    calendar: &Calendar,
+    at: Moment,
+) -> Result<Vec<String>, LedgerError> {
+    let stops = super::booths::exhaust_unknown(conn, at)?;
+    Ok(stops
+        .into_iter()
+        .map(|s| {
+            format!(
+                "{}: no exhaust state is known since it stopped at {}; a booth check is due",
+                s.booth,
+                calendar.near(s.from, at)
+            )
+        })
+        .collect())
 }
 
 // Whether more is logged from a mix than was made of it. What was topped up is one pot: the mix and those that it tops up.

@@ -451,3 +451,18 @@ fn a_taken_hook_is_refused_with_who_hangs_there() {
         .refused(2);
     holds(&said, &["hook 7 has B-0202"]);
 }
+
+#[test]
+fn a_rack_that_never_was_is_called_new_in_the_line_to_be_saved() {
+    let world = World::new();
+    world.rack("2026-03-06 07:00", "R12", 201, 2);
+    let desk = world.at("2026-03-06 08:00");
+    let line = |words: &str| {
+        let plan = desk.json(&format!("move {words} --preview"));
+        plan["line"].as_str().unwrap().to_owned()
+    };
+    holds(&line("B-0201 --to-rack R21"), &["moved to new rack R21"]);
+    desk.run("move B-0201 --to-rack R21 --hook 1").good();
+    let again = line("B-0202 --to-rack R21");
+    holds(&again, &["moved to rack R21"]);
+}

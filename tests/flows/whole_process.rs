@@ -1280,7 +1280,7 @@ fn a_rack_is_split_and_brought_together_again_in_one_deed_each() {
     let saved = desk.json("rack split R12 --hooks 18-24 --to R12B");
     assert_eq!(
         saved["line"],
-        "Rack R12 hooks 18-24 - moved to rack R12B, hooks kept - 7 pieces - ended 08:00"
+        "Rack R12 hooks 18-24 - moved to new rack R12B, hooks kept - 7 pieces - ended 08:00"
     );
     assert_eq!(saved["pieces"].as_array().unwrap().len(), 7);
     let show = desk.json("rack show R12B");

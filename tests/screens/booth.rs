@@ -876,6 +876,27 @@ fn a_rack_in_cure_that_is_scanned_for_another_is_not_sprayed_by_enter() {
 }
 
 #[test]
+fn a_coat_while_nothing_is_known_of_the_exhaust_says_so_first() {
+    let (mut bench, now) = with_booth();
+    let (w, s) = (who("MB"), stamp(now));
+    let stop = bench.at("2026-03-12 09:10");
+    bench
+        .ledger
+        .record_outage("booth 1", stop, None, &w, &s)
+        .unwrap();
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    let said = "booth 1: no exhaust state is known since it stopped at 09:10; a booth check is";
+    desk.scan("R3");
+    desk.keys("c");
+    assert!(desk.text().contains(said), "{}", desk.text());
+    // A sanding has nothing to do with it.
+    desk.key(Key::Esc);
+    desk.scan("R3");
+    desk.keys("s");
+    assert!(!desk.text().contains("exhaust state"), "{}", desk.text());
+}
+
+#[test]
 fn the_others_on_a_rack_are_named_by_what_they_have_next() {
     let (mut bench, now) = with_booth();
     masked(&mut bench, ("G9", 3));

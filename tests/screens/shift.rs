@@ -414,7 +414,7 @@ fn the_pieces_of_a_split_are_named_before_it_is_saved() {
     desk.key(Key::Enter);
     let text = desk.text();
     assert!(
-        text.contains("Rack R3 hooks 11-12 - moved to rack R3B, hooks kept - 2 pieces"),
+        text.contains("Rack R3 hooks 11-12 - moved to new rack R3B, hooks kept - 2 pieces"),
         "{text}"
     );
     assert!(
