@@ -923,3 +923,13 @@ fn the_others_on_a_rack_are_named_by_what_they_have_next() {
     let odd = row.odd(&std::collections::BTreeMap::new(), now, &at);
     assert_eq!(odd, ["1 other on it: next receive"]);
 }
+
+#[test]
+fn a_long_message_goes_on_above_its_line_and_is_not_cut() {
+    let mut desk = at_booth();
+    desk.size(80, 24);
+    let long = "the ledger could not be written because its folder is read only now, nothing was saved; look for whoever mounts it and press the key again";
+    desk.tell(Msg::Fault(long.to_owned()));
+    let text: Vec<String> = desk.text().split_whitespace().map(str::to_owned).collect();
+    assert!(text.join(" ").contains(long), "{}", desk.text());
+}

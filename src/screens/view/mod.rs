@@ -415,26 +415,15 @@ fn draw_bottom(model: &Model, area: Rect, buf: &mut Buffer) {
     let theme = model.shop.theme;
     let row = area.height.saturating_sub(2);
     let asked = question(model).map(|q| line(text::tail(&q, area.width, theme), Ink::Strong));
-    let said = note(model);
-    let shown = match (&asked, &said) {
-        (Some(asked), Some(said)) => {
-            // Both: the message goes to the line above, which it covers.
-            let above = row.saturating_sub(1);
-            let place = Rect {
-                y: area.y + above,
-                height: 1,
-                ..area
-            };
-            for cell in place.rows().flat_map(Rect::columns) {
-                if let Some(c) = buf.cell_mut(cell.as_position()) {
-                    c.reset();
-                    c.set_style(theme.ground());
-                }
-            }
-            put_line(buf, area, above, said, theme);
-            asked.clone()
+    // A long message goes on above its line, where it covers what stands there; cut, it would lose what to do.
+    let mut said = note(model).map_or_else(Vec::new, |n| text::flow(&n, area.width, 2));
+    said.truncate(3);
+    let shown = match (asked, said.pop()) {
+        (Some(asked), last) => {
+            said.extend(last);
+            asked
         }
-        (Some(one), None) | (None, Some(one)) => one.clone(),
+        (None, Some(last)) => last,
         (None, None) if finding(model).is_some() => {
             let find = finding(model).unwrap_or_default();
             line(format!("find: {find}"), Ink::Strong)
@@ -460,19 +449,21 @@ fn draw_bottom(model: &Model, area: Rect, buf: &mut Buffer) {
         (None, None) => Vec::new(),
     };
     if !shown.is_empty() {
-        // The message covers what else would stand on its line.
-        let place = Rect {
-            y: area.y + row,
-            height: 1,
-            ..area
-        };
-        for x in place.left()..place.right() {
-            if let Some(c) = buf.cell_mut((x, place.y)) {
-                c.reset();
-                c.set_style(theme.ground());
+        for (up, line) in std::iter::once(&shown).chain(said.iter().rev()).enumerate() {
+            let top = row.saturating_sub(text::count(up));
+            let place = Rect {
+                y: area.y + top,
+                height: 1,
+                ..area
+            };
+            for cell in place.rows().flat_map(Rect::columns) {
+                if let Some(c) = buf.cell_mut(cell.as_position()) {
+                    c.reset();
+                    c.set_style(theme.ground());
+                }
             }
+            put_line(buf, area, top, line, theme);
         }
-        put_line(buf, area, row, &shown, theme);
     }
     let [mut own, mut anywhere] = keys::line(model.mode());
     // Undo, help and the way out are what somebody looks for in need: the mode's own keys give way to them.
