@@ -282,6 +282,10 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
     };
     let page = isize::try_from(model.size.1.saturating_sub(9).max(1)).unwrap_or(1);
     match action {
+        Action::Go(_) if model.log().is_some_and(Log::unsaved) => blame(
+            model,
+            "a draft is open below this page: Esc goes back to it, save it or leave it first",
+        ),
         Action::Go(place) => go(model, place),
         Action::Who => {
             model.stack.push(Page::Initials {
@@ -511,20 +515,24 @@ fn typed(model: &mut Model, c: char) {
     let figure = model.mode() == Mode::Figure && !(c.is_ascii_digit() || c == '-');
     let most = match model.mode() {
         Mode::Minutes => 4,
-        Mode::Figure | Mode::Mixing => 9,
+        Mode::Figure => 9,
+        // Whatever is typed is taken in and judged: a letter that is left out without a word makes another mix.
+        Mode::Mixing => 12,
         Mode::Word | Mode::Ask | Mode::Book => LONGEST_WORD,
         Mode::Command => prompt::LONGEST,
         _ => LONGEST,
     };
     let leading = model.mode().within().is_some() && c == ' ';
-    let amount = model.mode() == Mode::Mixing && !(c.is_ascii_digit() || c == '.');
-    if unruly(c) || leading || figure || amount || (minutes && !c.is_ascii_digit()) {
+    if unruly(c) || leading || figure || (minutes && !c.is_ascii_digit()) {
         return;
     }
-    if let Some(field) = field(model)
-        && field.chars().count() < most
-    {
-        field.push(c);
+    if let Some(field) = field(model) {
+        if field.chars().count() < most {
+            field.push(c);
+        } else {
+            let text = format!("no more than {most} characters fit here; the rest is not taken");
+            model.note = Some(Note::Fault(text));
+        }
     }
     if model.floor.finding {
         model.floor.arrange();

@@ -390,7 +390,7 @@ fn each_task_of_the_safety_lead_takes_three_keys_at_most_after_the_mark() {
     // A check of the marked booth.
     mark_on(&mut desk, "booth check");
     let mut p = Presses::at(&mut desk);
-    p.char('b').type_in("fan runs, gauge 0.44").key(Key::Enter);
+    p.char('b').type_in("0.44inwc, fan runs").key(Key::Enter);
     table.push(p.row(role, "booth check"));
     assert_eq!(desk.note(), "booth 1 checked");
     // The clock of a demo runs on while the test types.
@@ -796,4 +796,43 @@ fn what_looks_like_a_gauge_reading_and_is_none_is_refused_and_stays_on_the_line(
         );
         assert_eq!(desk.ledger().last_checks(soon).unwrap(), before);
     }
+}
+
+#[test]
+fn a_gauge_without_a_unit_is_asked_for_and_a_text_that_is_too_long_is_said() {
+    let mut desk = morning(sample());
+    mark_on(&mut desk, "booth check");
+    let checks = |desk: &Desk| {
+        let soon = Moment(desk.model.now.0 + 3_600_000);
+        desk.ledger().last_checks(soon).unwrap()
+    };
+    let before = checks(&desk);
+    for typed in ["fan runs, gauge 0.44", "0.44 fan runs", "Gauge: 0.44"] {
+        desk.keys("b");
+        desk.keys(typed);
+        desk.key(Key::Enter);
+        assert_eq!(desk.model.mode(), Mode::Book, "{typed}");
+        assert!(
+            desk.note().contains("gauge 0.44 in which unit?"),
+            "{typed}: {}",
+            desk.note()
+        );
+        assert_eq!(checks(&desk), before, "{typed}");
+        desk.key(Key::Esc);
+    }
+    desk.keys("b");
+    desk.keys(&"a".repeat(120));
+    assert_eq!(desk.note(), "");
+    desk.keys("b");
+    assert!(
+        desk.note().contains("no more than 120 characters fit here"),
+        "{}",
+        desk.note()
+    );
+    // A count in words is no reading.
+    desk.key(Key::Esc);
+    desk.keys("b");
+    desk.keys("cleaned 2 nozzles");
+    desk.key(Key::Enter);
+    assert_eq!(desk.model.mode(), Mode::Solvent, "{}", desk.note());
 }

@@ -13,7 +13,7 @@ use hangtime::shop::climate::Sample;
 use hangtime::shop::recipe::BoothLimits;
 use hangtime::shop::record::{CoatMore, Fact};
 use hangtime::shop::words::{Defect, PieceKind, Rule, StepKind};
-use hangtime::units::{Humidity, Moment, Span, Speed, System, Temperature};
+use hangtime::units::{Humidity, Moment, Span, Speed, System, Temperature, Volume};
 
 const SIZES: [(u16, u16); 4] = [(60, 16), (80, 24), (120, 40), (250, 70)];
 
@@ -873,6 +873,50 @@ fn a_rack_in_cure_that_is_scanned_for_another_is_not_sprayed_by_enter() {
     desk.key(Key::Enter);
     assert_eq!(newest(&desk), before + 1, "{}", desk.note());
     assert_eq!(desk.model.mode(), Mode::Why);
+}
+
+#[test]
+fn a_volume_with_letters_in_it_is_said_and_makes_no_mix() {
+    let mut desk = at_booth();
+    let mixes = |desk: &Desk| desk.ledger().mixes().unwrap().len();
+    let before = mixes(&desk);
+    desk.keys("n");
+    desk.keys("5oo");
+    assert!(desk.text().contains("5oo"), "{}", desk.text());
+    desk.key(Key::Enter);
+    assert_eq!(desk.model.mode(), Mode::Mixing);
+    assert!(
+        desk.note().contains("\"oo\" is not a unit here"),
+        "{}",
+        desk.note()
+    );
+    assert_eq!(mixes(&desk), before);
+    // A unit is no such thing.
+    for _ in 0..2 {
+        desk.key(Key::Backspace);
+    }
+    desk.keys("00 mL");
+    desk.key(Key::Enter);
+    assert_eq!(mixes(&desk), before + 1, "{}", desk.note());
+    let made = desk.ledger().mixes().unwrap().remove(0);
+    assert_eq!(made.volume, Volume(500_000));
+}
+
+#[test]
+fn the_function_keys_lead_on_from_the_help_page_and_past_no_draft() {
+    let mut desk = at_booth();
+    desk.key(Key::F(1));
+    assert_eq!(desk.model.mode(), Mode::Help);
+    desk.key(Key::F(4));
+    assert_eq!(desk.model.mode(), Mode::Shift);
+    desk.scan("R3");
+    desk.keys("c?");
+    assert_eq!(desk.model.mode(), Mode::Help);
+    desk.key(Key::F(2));
+    assert_eq!(desk.model.mode(), Mode::Help);
+    assert!(desk.note().contains("a draft is open"), "{}", desk.note());
+    desk.key(Key::Esc);
+    assert_eq!(desk.model.mode(), Mode::Confirm);
 }
 
 #[test]

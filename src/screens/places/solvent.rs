@@ -698,6 +698,13 @@ fn seen_in(typed: &str) -> Result<BoothSeen, String> {
                 .to_owned(),
         );
     }
+    if gauge.is_none()
+        && let Some(number) = names_a_bare_number(typed)
+    {
+        return Err(format!(
+            "gauge {number} in which unit? write it first, such as {number}inwc or {number}Pa, then what was seen"
+        ));
+    }
     let note = if gauge.is_some() {
         rest.trim_start_matches([' ', ',']).trim()
     } else {
@@ -707,6 +714,29 @@ fn seen_in(typed: &str) -> Result<BoothSeen, String> {
         new_filters: gauge.is_some() && note.contains("new filters"),
         gauge,
         note: (!note.is_empty()).then(|| note.to_owned()),
+    })
+}
+
+// A number without a unit that can only be a reading: it comes first, or after the word for what was read.
+fn names_a_bare_number(typed: &str) -> Option<&str> {
+    let words: Vec<&str> = typed
+        .split([' ', ',', ';', ':', '='])
+        .filter(|w| !w.is_empty())
+        .collect();
+    let number = |w: &&str| w.parse::<f64>().is_ok();
+    let first = words.first().copied().filter(number);
+    first.or_else(|| {
+        words.windows(2).find_map(|two| match two {
+            [what, value]
+                if matches!(
+                    what.to_lowercase().as_str(),
+                    "gauge" | "manometer" | "reading"
+                ) =>
+            {
+                Some(*value).filter(number)
+            }
+            _ => None,
+        })
     })
 }
 
