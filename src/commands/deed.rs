@@ -496,7 +496,12 @@ pub(super) fn exhaust_aside(
 }
 
 fn preview(plan: &Plan, shop: &Shop) -> (Value, Vec<String>) {
-    let mut lines = vec![format!("would save: {}", plan.line)];
+    let lead = if plan.taken().next().is_some() {
+        "would save"
+    } else {
+        "would save nothing"
+    };
+    let mut lines = vec![format!("{lead}: {}", plan.line)];
     lines.extend(plan.remarks.iter().map(|r| format!("  {r}")));
     let against = plan.pieces.iter().map(|p| {
         let objections: Vec<&str> = p.objections.iter().map(|o| o.before.as_str()).collect();

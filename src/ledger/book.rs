@@ -165,7 +165,8 @@ impl MixTable {
                 if let Some(figures) = figures {
                     self.mixes.insert(mix, figures);
                     let key = (coat.mix, coat.lot.clone());
-                    self.kinds.insert(key, kinds_in(conn, book, mix)?);
+                    self.kinds
+                        .insert(key, kinds_in(conn, book, mix, &mut HashMap::new())?);
                 }
             }
             (None, Some(lot)) if !self.lots.contains_key(lot) => {
@@ -182,11 +183,13 @@ impl MixTable {
     }
 }
 
-/// The kinds of material in a mix. What was topped up holds what it was topped up from.
+/// The kinds of material in a mix. What was topped up holds what it was topped up from. `known` keeps the kinds of lots
+/// that were looked up, for whoever asks of many mixes.
 pub(super) fn kinds_in(
     conn: &Connection,
     book: &Book,
     mix: u32,
+    known: &mut HashMap<String, MaterialKind>,
 ) -> Result<Vec<MaterialKind>, LedgerError> {
     let mut list = conn.prepare_cached(
         "WITH RECURSIVE pot (mix, entry) AS (
@@ -201,8 +204,14 @@ pub(super) fn kinds_in(
         .collect::<Result<_, _>>()?;
     let mut kinds = Vec::new();
     for lot in lots {
+        if let Some(kind) = known.get(&lot) {
+            kinds.push(*kind);
+            continue;
+        }
         let (material, sheet) = super::models::lot_sheet(conn, &lot)?;
-        kinds.push(book.material(conn, &material, &sheet)?.kind);
+        let kind = book.material(conn, &material, &sheet)?.kind;
+        known.insert(lot, kind);
+        kinds.push(kind);
     }
     kinds.sort_unstable();
     kinds.dedup();

@@ -412,8 +412,9 @@ fn unvoidable(conn: &Connection, target: &EntryRow) -> Result<Option<String>, Le
                 params![drum, target.seq.0],
                 |r| r.get(0),
             )?;
-            return Ok((later > 0)
-                .then(|| format!("{later} entries tell of drum {drum} since; correct those first")));
+            return Ok((later > 0).then(|| {
+                format!("{later} entries tell of drum {drum} since; correct those first")
+            }));
         }
         What::Piece(_)
         | What::Shop(

@@ -19,7 +19,7 @@ use crate::shop::standing::{PieceNow, Recipes, RetiredTag, Site, Standing};
 use crate::shop::words::{MaterialKind, PieceKind, StepKind, Word};
 use crate::units::{Area, Film, Mass, Moment, Share, Span, Speed, Volume};
 use rusqlite::{Connection, OptionalExtension, Row, params};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 
 /// A piece with its recipe and the judgement on it at a moment.
@@ -251,8 +251,8 @@ pub struct MixRow {
     pub parts: Vec<Pour>,
     /// The mix that it tops up, and what was left of that one where it is in this one.
     pub tops_up: Option<(u32, Option<Volume>)>,
-    /// The entry that closed its pot.
-    pub closed: Option<i64>,
+    /// Whether its pot is open: neither closed nor topped up into another mix.
+    pub open: bool,
     /// The kinds of material in it, and in what it was topped up from.
     pub kinds: Vec<MaterialKind>,
 }
@@ -1246,7 +1246,9 @@ impl Ledger {
 
     fn mixes_where(&self, condition: &str, values: &[u32]) -> Result<Vec<MixRow>, LedgerError> {
         let mut list = self.conn.prepare_cached(&format!(
-            "SELECT mix, name, made, volume, solids_ppm, retarder_ppm, entry, mixed, parent, left_ul, closed FROM mix {condition}"
+            "SELECT mix, name, made, volume, solids_ppm, retarder_ppm, entry, mixed, parent, left_ul,
+                    closed IS NULL AND NOT EXISTS (SELECT 1 FROM mix c WHERE c.parent = mix.mix AND c.left_ul IS NOT NULL)
+             FROM mix {condition}"
         ))?;
         let mut mixes: Vec<MixRow> = list
             .query_map(rusqlite::params_from_iter(values), |r| {
@@ -1266,14 +1268,15 @@ impl Ledger {
                             Ok::<_, rusqlite::Error>((p, r.get::<_, Option<i64>>(9)?.map(Volume)))
                         })
                         .transpose()?,
-                    closed: r.get(10)?,
+                    open: r.get(10)?,
                     kinds: Vec::new(),
                 })
             })?
             .collect::<Result<_, _>>()?;
+        let mut known = HashMap::new();
         for mix in &mut mixes {
             mix.parts = super::models::pours(&self.conn, mix.mix)?;
-            mix.kinds = super::book::kinds_in(&self.conn, &self.book, mix.mix)?;
+            mix.kinds = super::book::kinds_in(&self.conn, &self.book, mix.mix, &mut known)?;
         }
         Ok(mixes)
     }

@@ -113,13 +113,18 @@ impl<'a> Next<'a> {
         }
     }
 
-    // What its pieces have next, and how many of them, in hook order; held ones only where there are no others.
-    fn coats(&self) -> Vec<(&'a str, usize)> {
-        let from = if self.pieces.is_empty() {
+    /// The pieces that say what is next for it: held ones only where there are no others.
+    pub fn asked(&self) -> &[&'a Seen] {
+        if self.pieces.is_empty() {
             &self.held
         } else {
             &self.pieces
-        };
+        }
+    }
+
+    // What its pieces have next, and how many of them, in hook order.
+    fn coats(&self) -> Vec<(&'a str, usize)> {
+        let from = self.asked();
         let mut counts: Vec<(&str, usize)> = Vec::new();
         for seen in from {
             let next = seen.view.next.as_str();
@@ -283,15 +288,17 @@ pub fn coated_next<'a>(pieces: &[&'a Seen]) -> Option<(&'a Seen, &'a Step)> {
 }
 
 /// The mix that is offered for pieces, of mixes that are listed newest first: the newest that fits what most of them
-/// come to next, and none where none does. Where no coat is ahead it is the newest of all.
+/// come to next, and none where none does. Where no coat is ahead it is the newest of all. A pot that was closed or topped up is
+/// not offered.
 pub fn offered<'m>(mixes: &'m [MixRow], pieces: &[&Seen]) -> Option<&'m MixRow> {
+    let mut open = mixes.iter().filter(|m| m.open);
     match coated_next(pieces) {
-        Some((seen, step)) => mixes.iter().find(|m| fits(&seen.recipe, step, &m.kinds)),
-        None => mixes.first(),
+        Some((seen, step)) => open.find(|m| fits(&seen.recipe, step, &m.kinds)),
+        None => open.next(),
     }
 }
 
-/// What is said where no mix fits: `no mix fits seal: it wants sealer`. `None` where one does, or no coat is next.
+/// What is said where no mix fits: `no open mix fits seal: it wants sealer`. `None` where one does, or no coat is next.
 pub fn none_fits(mixes: &[MixRow], pieces: &[&Seen]) -> Option<String> {
     let (seen, step) = coated_next(pieces)?;
     if offered(mixes, pieces).is_some() {
@@ -304,7 +311,7 @@ pub fn none_fits(mixes: &[MixRow], pieces: &[&Seen]) -> Option<String> {
         .map(|k| k.word())
         .collect();
     Some(format!(
-        "no mix fits {}: it wants {}",
+        "no open mix fits {}: it wants {}",
         step.name,
         kinds.join(" or ")
     ))

@@ -5,8 +5,10 @@
 
 use super::model::{MixWork, Mixing, Model, Note, Page, Then};
 use super::msg::Effect;
+use super::places::{Place, booth};
 use super::update::{blame, reload, say, who};
 use crate::ledger::MixRow;
+use crate::reports::booth::offered;
 use crate::shop::material::{Pour, scaled};
 use crate::units::{Amount, Dimension, System, Volume, show, show_as};
 
@@ -24,13 +26,13 @@ pub(super) fn begin(model: &mut Model, work: MixWork) -> Vec<Effect> {
         });
         return Vec::new();
     }
-    let newest: Option<MixRow> = model.floor.data.as_ref().and_then(|d| {
-        d.mixes
-            .iter()
-            .find(|m| work != MixWork::Close || m.closed.is_none())
-            .cloned()
-    });
-    let Some(like) = newest else {
+    let Some(like) = like(model, work) else {
+        if work != MixWork::Again {
+            return blame(
+                model,
+                "no pot is open: every mix was closed or topped up, or none was made yet",
+            );
+        }
         return blame(
             model,
             "no mix was made yet that could be made again; write the first one with \"hangtime mix make\"",
@@ -43,6 +45,19 @@ pub(super) fn begin(model: &mut Model, work: MixWork) -> Vec<Effect> {
     })));
     typed(model);
     Vec::new()
+}
+
+// The mix that is made again: at the booth the one that stands there for the marked rack, elsewhere the newest. Only an open
+// pot is topped up or closed.
+fn like(model: &Model, work: MixWork) -> Option<MixRow> {
+    let mixes = &model.floor.data.as_ref()?.mixes;
+    let marked = booth::rows(model);
+    let marked = (model.place == Place::Booth)
+        .then(|| marked.get(model.places.booth.mark.min(marked.len().saturating_sub(1))))
+        .flatten();
+    let offered = marked.and_then(|next| offered(mixes, next.asked()));
+    let newest = mixes.iter().find(|m| m.open || work == MixWork::Again);
+    offered.or(newest).cloned()
 }
 
 // The parts by what was typed, and the volume in all.

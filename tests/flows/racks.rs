@@ -395,6 +395,8 @@ fn a_rack_in_cure_is_not_sprayed_by_one_word_and_one_that_is_only_too_early_is()
             &["is in cure. A coat restarts its cure"],
         );
     }
+    let said = desk.run("coat --rack R12 --mix 1 --preview").good().out;
+    holds(&said, &["would save nothing: Rack R12"]);
     let said = desk.run("coat --rack R12 --mix 1").refused(2);
     holds(&said, &["B-0201 is in cure", "--include"]);
     assert_eq!(world.clears("2026-03-13 12:01", "B-0201"), 9);

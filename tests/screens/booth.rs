@@ -763,6 +763,14 @@ fn the_newest_mix_that_fits_the_step_is_offered() {
     // The newest mix is the clear one; a seal coat is offered the sealer.
     let text = desk.text();
     assert!(text.contains("mix 1 sealer"), "{text}");
+    // It is the one that is made again there, too.
+    desk.keys("n");
+    assert!(
+        desk.text().contains("another mix 1, how many"),
+        "{}",
+        desk.text()
+    );
+    desk.key(Key::Esc);
     for (whom, mix) in [("R7", 1), ("R3", 3), ("B0600", 1), ("B0412", 3)] {
         desk.scan(whom);
         desk.keys("c");
@@ -782,7 +790,7 @@ fn where_no_mix_fits_that_is_said_and_none_is_named() {
     let mut desk = Desk::sit(bench, now, Some("AB"));
     desk.key(Key::F(2));
     let text = desk.text();
-    let none = "no mix fits fill: it wants filler";
+    let none = "no open mix fits fill: it wants filler";
     assert!(
         text.contains(&format!("{none}; the newest is 3 clear 3:1")),
         "{text}"

@@ -429,13 +429,7 @@ fn mix_line(model: &Model, booth: Option<&BoothNow>, marked: Option<&Next<'_>>) 
     let Some(newest) = mixes.first() else {
         return line("mix: none was made", Ink::Late);
     };
-    let pieces = marked.map_or(&[][..], |m| {
-        if m.pieces.is_empty() {
-            &m.held
-        } else {
-            &m.pieces
-        }
-    });
+    let pieces = marked.map_or(&[][..], Next::asked);
     let Some(mix) = offered(mixes, pieces) else {
         let text = none_fits(mixes, pieces).unwrap_or_default();
         let newest = format!("; the newest is {} {}", newest.mix, newest.name);
