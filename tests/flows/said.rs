@@ -417,7 +417,7 @@ fn an_undo_does_not_reach_behind_what_stays_without_a_number() {
     let saved = world.at("2026-03-06 08:00").json("done receive B-0117");
     world
         .at("2026-03-06 08:05")
-        .run("lot receive S-1 SLR 20L")
+        .run("room declare 'flash room'")
         .good();
     let said = world.at("2026-03-06 08:06").run("undo").refused(2);
     let number = saved["action"].as_i64().unwrap();

@@ -8,7 +8,7 @@ use hangtime::screens::model::{AsOf, Page, Which};
 use hangtime::screens::msg::{Effect, Msg};
 use hangtime::screens::update::update;
 use hangtime::shop::words::Outlook;
-use hangtime::units::{Moment, Volume};
+use hangtime::units::Moment;
 
 fn later(desk: &mut Desk, minutes: i64) {
     let now = Moment(desk.model.now.0 + minutes * 60_000);
@@ -124,14 +124,14 @@ fn an_undo_passes_by_what_stays_and_says_why() {
     let s = stamp(now);
     bench
         .ledger
-        .receive_lot("L-9", "CLR", Volume(1_000_000), None, &who("AB"), &s)
+        .declare_room("room 9", None, 1_000, &who("AB"), &s)
         .unwrap();
     let mut desk = Desk::sit(bench, now, Some("AB"));
     desk.keys("u");
     assert_eq!(desk.model.mode(), Mode::Undo);
     assert!(
         desk.note()
-            .contains("(receive) cannot be taken back: later entries rest on it"),
+            .contains("(room) cannot be taken back: later entries rest on it"),
         "{}",
         desk.note()
     );
@@ -146,10 +146,10 @@ fn an_undo_passes_by_what_stays_and_says_why() {
         "{}",
         desk.note()
     );
-    // Somebody with nothing but a lot has nothing to take back, and is told why.
+    // Somebody with nothing but a room has nothing to take back, and is told why.
     let mut ledger = desk.ledger();
     ledger
-        .receive_lot("L-10", "CLR", Volume(1_000_000), None, &who("ZZ"), &s)
+        .declare_room("room 10", None, 1_000, &who("ZZ"), &s)
         .unwrap();
     desk.model.person = Some("ZZ".to_owned());
     desk.keys("u");
