@@ -1,8 +1,11 @@
-//! Faults while a backup is written, and while one is put in the ledger's place.
+//! Backups while others write, faults while one is written, and faults while one is put in the ledger's place.
 
 use crate::calls::{CALLS, Fault, Script, Struck, script, strike, with_strace};
 use crate::harness::{Answer, Outcome, Record, Row, Shop, Size, settle, spread, thin};
-use std::path::PathBuf;
+use crate::live::{Live, Told, actions, found, shares};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
 
 // Whatever bears a backup's name here.
 fn backups(shop: &Shop) -> Vec<PathBuf> {
@@ -232,4 +235,158 @@ pub fn cut_recovery(size: Size) -> Row {
             ));
         },
     )
+}
+
+// So many readings that a backup takes long enough for others to write beside it.
+fn with_readings(shop: &Shop, count: i64) {
+    let start = crate::world::moment("2026-01-05 00:00");
+    let mut rows = String::from("time,temperature,humidity\n");
+    for k in 0..count {
+        let t = start + chrono::TimeDelta::minutes(k);
+        rows.push_str(&format!(
+            "{},21.{} C,45 %\n",
+            t.format("%Y-%m-%d %H:%M"),
+            k % 10
+        ));
+    }
+    let file = shop.folder.join("long.csv");
+    std::fs::write(&file, rows).unwrap();
+    let answer = shop.run(&format!("room readings Q0 '{}'", file.display()));
+    assert_eq!(answer.code, Some(0), "{answer:?}");
+}
+
+// One backup: from when to when, the file, and the newest action before and after it.
+struct Made {
+    from: Instant,
+    to: Instant,
+    file: PathBuf,
+    actions: [i64; 2],
+    answer: Answer,
+}
+
+fn make(shop: &Shop, file: PathBuf) -> Made {
+    let before = actions(shop);
+    let from = Instant::now();
+    let answer = shop.run(&format!("backup '{}'", file.display()));
+    let to = Instant::now();
+    Made {
+        from,
+        to,
+        file,
+        actions: [before, actions(shop)],
+        answer,
+    }
+}
+
+/// Backups one after another while four terminals save without a pause.
+pub fn beside_writers(size: Size) -> Row {
+    let mut row = Row::new(
+        "R-26",
+        "backups while 4 open terminals save without a pause",
+    );
+    let rounds = size.pick(2, 15, 200);
+    let shop = Shop::new();
+    with_readings(&shop, size.pick(2_000, 20_000, 50_000) as i64);
+    let before = shop.record().unwrap();
+    let away = tempfile::tempdir().unwrap();
+    let done = AtomicBool::new(false);
+    let (told, made) = std::thread::scope(|scope| {
+        let (shop, done) = (&shop, &done);
+        let writers: Vec<_> = (0..4)
+            .map(|k| {
+                scope.spawn(move || {
+                    let mut live = Live::start(shop, &[], &format!("v{k}"), None).opened();
+                    let mut told: Vec<(Instant, Told)> = Vec::new();
+                    let mut i = 0;
+                    while !done.load(Ordering::Relaxed) {
+                        let from = Instant::now();
+                        told.extend(live.ask(&format!("v{k}x{i:06}")).map(|t| (from, t)));
+                        i += 1;
+                    }
+                    told.extend(live.end().into_iter().map(|t| (Instant::now(), t)));
+                    told
+                })
+            })
+            .collect();
+        let made: Vec<Made> = (0..rounds)
+            .map(|k| {
+                // In between they save without a backup beside them: the figure to compare with.
+                std::thread::sleep(Duration::from_millis(200));
+                make(shop, away.path().join(format!("{k}.backup")))
+            })
+            .collect();
+        done.store(true, Ordering::Relaxed);
+        let told: Vec<(Instant, Told)> = writers
+            .into_iter()
+            .flat_map(|w| w.join().unwrap())
+            .collect();
+        (told, made)
+    });
+    row.faults = made.len();
+    let now = shop.record().unwrap();
+    row.must(now.follows(&before), || "the past was changed".to_owned());
+    let mut within = 0;
+    for one in &made {
+        within += one.actions[1] - one.actions[0];
+        row.broken.extend(held(&shop, &now, one));
+    }
+    row.must(within > 0, || {
+        "nothing was saved while a backup was written: the row shows too little".to_owned()
+    });
+    // Each save by whether a backup was being written at some moment of it.
+    let (mut alone, mut beside): (Vec<Duration>, Vec<Duration>) = (Vec::new(), Vec::new());
+    for (from, t) in &told {
+        match t {
+            Told::Ok { took, .. } => {
+                let overlaps = made
+                    .iter()
+                    .any(|m| *from <= m.to && *from + *took >= m.from);
+                let list = if overlaps { &mut beside } else { &mut alone };
+                list.push(*took);
+            }
+            other => row.broken.push(format!("{other:?}")),
+        }
+    }
+    let saved = alone.len() + beside.len();
+    row.must(now.actions.len() == before.actions.len() + saved, || {
+        format!("{} actions where {saved} were saved", now.actions.len())
+    });
+    let told: Vec<Told> = told.into_iter().map(|(_, t)| t).collect();
+    row.take(found(&shop, &told));
+    row.broken.extend(shop.verify().err());
+    let mut took: Vec<Duration> = made.iter().map(|m| m.to - m.from).collect();
+    took.sort_unstable();
+    let bytes = std::fs::metadata(&made[0].file).unwrap().len();
+    row.note(format!(
+        "{rounds} of {} kB, each {} ms, {within} actions saved meanwhile; a save beside one {}; else {}",
+        bytes / 1000,
+        took[took.len() / 2].as_millis(),
+        shares(&mut beside),
+        shares(&mut alone)
+    ));
+    row
+}
+
+// What is wrong with one backup: it is whole, it is the ledger as it was at one moment while it was written.
+fn held(shop: &Shop, now: &Record, one: &Made) -> Option<String> {
+    let name = one.file.display();
+    if one.answer.code != Some(0) {
+        return Some(format!("{name}: {:?}", one.answer));
+    }
+    let checked = shop.run(&format!("verify --backup '{name}'"));
+    if checked.code != Some(0) {
+        return Some(format!("{name} is not whole: {checked:?}"));
+    }
+    let copy = match Record::of(Path::new(&one.file)) {
+        Ok(copy) => copy,
+        Err(e) => return Some(format!("{name} cannot be read: {e}")),
+    };
+    let head = copy.actions.len() as i64;
+    if !(one.actions[0]..=one.actions[1]).contains(&head) {
+        return Some(format!(
+            "{name} holds {head} actions, and there were {:?} before and after it",
+            one.actions
+        ));
+    }
+    (!now.follows(&copy)).then(|| format!("{name} holds something else than the ledger"))
 }

@@ -146,7 +146,7 @@ fn save(ledger: &mut Ledger, station: &str, number: i64, tag: &str) -> Result<i6
 
 /// What a terminal told.
 #[derive(Debug, Clone)]
-enum Told {
+pub enum Told {
     Open,
     Shut(String),
     Ok {
@@ -189,14 +189,14 @@ impl Told {
 }
 
 /// A terminal that runs.
-struct Live {
+pub struct Live {
     child: Child,
     input: Option<ChildStdin>,
     output: BufReader<ChildStdout>,
 }
 
 impl Live {
-    fn start(shop: &Shop, around: &[String], station: &str, storm: Option<usize>) -> Self {
+    pub fn start(shop: &Shop, around: &[String], station: &str, storm: Option<usize>) -> Self {
         let own = std::env::current_exe().unwrap();
         let mut all: Vec<&str> = around.iter().map(String::as_str).collect();
         all.push(own.to_str().unwrap());
@@ -236,14 +236,14 @@ impl Live {
         }
     }
 
-    fn opened(mut self) -> Self {
+    pub fn opened(mut self) -> Self {
         match self.next() {
             Some(Told::Open) => self,
             other => panic!("the terminal did not open: {other:?}"),
         }
     }
 
-    fn ask(&mut self, tag: &str) -> Option<Told> {
+    pub fn ask(&mut self, tag: &str) -> Option<Told> {
         let sent = writeln!(self.input.as_mut()?, "{tag}");
         sent.ok()?;
         self.next()
@@ -256,7 +256,7 @@ impl Live {
     }
 
     // Closes its input, and takes in what it still tells.
-    fn end(mut self) -> Vec<Told> {
+    pub fn end(mut self) -> Vec<Told> {
         drop(self.input.take());
         let mut all = Vec::new();
         while let Some(told) = self.next() {
@@ -268,7 +268,7 @@ impl Live {
 }
 
 // Whether each acknowledged deed is in the record once, under its number.
-fn found(shop: &Shop, told: &[Told]) -> Outcome {
+pub fn found(shop: &Shop, told: &[Told]) -> Outcome {
     let mut sum = Outcome::default();
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let conn = Connection::open_with_flags(&shop.ledger, flags).unwrap();
@@ -294,7 +294,7 @@ fn found(shop: &Shop, told: &[Told]) -> Outcome {
     sum
 }
 
-fn actions(shop: &Shop) -> i64 {
+pub fn actions(shop: &Shop) -> i64 {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     Connection::open_with_flags(&shop.ledger, flags)
         .unwrap()
@@ -772,7 +772,7 @@ pub fn thinking(size: Size) -> Row {
 }
 
 // Median, 99th of a hundred, and longest.
-fn shares(times: &mut [Duration]) -> String {
+pub fn shares(times: &mut [Duration]) -> String {
     times.sort_unstable();
     let at = |share: usize| {
         times

@@ -66,6 +66,7 @@ const ROWS: &[(&str, Work)] = &[
     ("R-09", power::copied_at_once),
     ("R-10", power::shut_down),
     ("R-08", own_files::written),
+    ("R-26", backups::beside_writers),
     ("R-27a", backups::cut_backup),
     ("R-27b", backups::cut_recovery),
     ("R-16", live::files_change),
