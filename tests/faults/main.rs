@@ -32,6 +32,7 @@ mod power;
 mod pty;
 mod slow;
 mod surroundings;
+mod versions;
 #[path = "../flows/world.rs"]
 mod world;
 
@@ -66,6 +67,8 @@ const ROWS: &[(&str, Work)] = &[
     ("R-09", power::copied_at_once),
     ("R-10", power::shut_down),
     ("R-08", own_files::written),
+    ("R-25a", versions::newer),
+    ("R-25b", versions::older),
     ("R-26", backups::beside_writers),
     ("R-27a", backups::cut_backup),
     ("R-27b", backups::cut_recovery),
