@@ -1,5 +1,6 @@
 //! Deeds on pieces and racks.
 
+use super::cautions::{coat_aside, room_aside};
 use super::shop::read_span;
 use super::{Answer, Desk, Shop, Trouble, read_time};
 use crate::ledger::{
@@ -453,7 +454,8 @@ fn without_pin(words: impl Iterator<Item = String>) -> Vec<String> {
     out
 }
 
-fn print_with(
+/// Prints an answer with what is said beside it.
+pub(super) fn print_with(
     desk: &mut Desk<'_>,
     mut value: Value,
     mut lines: Vec<String>,
@@ -697,7 +699,7 @@ impl Coat {
             .chain(self.wet.iter().map(String::as_str))
             .collect();
         request.typed = (!typed.is_empty()).then(|| typed.join("; "));
-        self.common.go_with(desk, shop, &request, exhaust_aside)
+        self.common.go_with(desk, shop, &request, coat_aside)
     }
 }
 
@@ -759,7 +761,7 @@ impl Move {
             room: text("room", &self.room)?,
         };
         let request = self.common.request(desk, &shop, DeedWhat::Other(fact))?;
-        self.common.go(desk, shop, &request)
+        self.common.go_with(desk, shop, &request, room_aside)
     }
 }
 

@@ -9,6 +9,7 @@
 
 mod adopt;
 mod ask;
+mod cautions;
 mod clock;
 mod correct;
 mod deed;
@@ -270,7 +271,9 @@ enum Command {
     /// Record that a booth's exhaust stopped: who was wet there, and the check that is due from then on.
     PowerCut(safety::PowerCut),
     /// The cautions that belong to a material or mix.
-    Cautions(safety::Cautions),
+    Cautions(cautions::Cautions),
+    /// Write down that a caution was read, or who was told.
+    Caution(cautions::Caution),
     /// Worksheets: list them, show the inputs of one, compute one.
     Work(Work),
     /// The working of a kept figure: film, ready time, mix, solvent, air.
@@ -837,6 +840,7 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Booth(c) => c.run(desk),
         Command::PowerCut(c) => c.run(desk),
         Command::Cautions(c) => c.run(desk),
+        Command::Caution(c) => c.run(desk),
         Command::Work(c) => worksheet(desk, &c),
         Command::Working(c) => c.run(desk),
         Command::Person(c) => c.run(desk),

@@ -1,6 +1,7 @@
 //! The deeds of a whole process besides coats and sandings, and deeds that are begun and ended apart.
 
-use super::deed::{Aside, Common, How, Whom, exhaust_aside, kept, read_kind, read_word};
+use super::cautions::coat_aside;
+use super::deed::{Aside, Common, How, Whom, kept, read_kind, read_word};
 use super::{Answer, Desk, Shop, Trouble};
 use crate::ledger::{DeedRequest, DeedWhat, Plan};
 use crate::reports::receiving;
@@ -334,7 +335,7 @@ impl Begin {
             .how
             .request(desk, &shop, target, DeedWhat::Begin { kind })?;
         self.whom.fill(&mut request);
-        self.how.go_with(desk, shop, &request, exhaust_aside)
+        self.how.go_with(desk, shop, &request, coat_aside)
     }
 }
 

@@ -3,9 +3,11 @@
 use super::{Answer, Desk, Trouble, read_text, read_time};
 use crate::clock::Clock;
 use crate::reports::at_risk;
+use crate::reports::cautions::{ask, whole};
 use crate::reports::day_list::{self, DayList, Facts};
 use crate::reports::rehearsal::{Head, answer, lines, totals_line};
 use crate::shop::calendar::Calendar;
+use crate::shop::cautions::{STANDING_LINE, When, for_material};
 use crate::shop::recipe::Recipe;
 use crate::shop::recipe_file;
 use crate::shop::rehearse::{Stage, Steady, Stopped, new_piece, rehearse, rehearse_rework};
@@ -218,8 +220,26 @@ impl DayShift {
             shift: (&shift, given),
         };
         let list = DayList::of(&facts, shop.now, &shop.calendar);
-        let value = desk.with_clock(day_list::answer(&list, &shop.calendar));
-        let lines = day_list::lines(&list, &shop.calendar);
+        let mut value = desk.with_clock(day_list::answer(&list, &shop.calendar));
+        let mut lines = day_list::lines(&list, &shop.calendar);
+        // Rags, filters and waste of what was mixed and sprayed today: whoever leaves last is told.
+        let hazards = shop.ledger.hazards_of_the_day(shop.now)?;
+        if !hazards.is_empty() {
+            let leave = for_material(&hazards, When::EndOfShift);
+            let contacts = shop.ledger.contacts(shop.now)?;
+            lines.push(String::new());
+            lines.push("when the last one leaves".to_owned());
+            lines.extend(leave.iter().flat_map(|c| whole(c, &contacts, "  ")));
+            lines.push(STANDING_LINE.to_owned());
+            if let Some(map) = value.as_object_mut() {
+                let said = leave.iter().map(|c| {
+                    json!({
+                        "id": c.id, "text": c.text, "source": c.source, "ask": ask(c, &contacts),
+                    })
+                });
+                map.insert("end_of_shift".to_owned(), said.collect());
+            }
+        }
         desk.print(&value, &lines)?;
         Ok(0)
     }

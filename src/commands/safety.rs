@@ -1,11 +1,13 @@
-//! Limits, the booth's face velocity, and cautions.
+//! Limits, the booth's face velocity and its checks.
 
+use super::cautions::read_command;
 use super::{Answer, Desk, Shop, Trouble, read_time};
-use crate::ledger::PinDeed;
+use crate::ledger::{AtUse, Cup, PinDeed};
 use crate::reports::book::Of;
+use crate::reports::cautions as words;
 use crate::reports::limits::NewLimit;
 use crate::reports::{air, checks};
-use crate::shop::cautions::{self, Hazard, STANDING_LINE, When};
+use crate::shop::cautions::When;
 use crate::shop::record::BoothSeen;
 use crate::units::{Amount, Pressure, Speed};
 use serde_json::json;
@@ -187,18 +189,80 @@ pub(super) enum Booth {
         #[arg(long, value_name = "INITIALS")]
         by: Option<String>,
     },
+    /// Booth, ducts and filters were freed of deposits: what was sprayed before lies there no more, by the record.
+    Cleaned {
+        /// The booth, by the name of its room.
+        booth: String,
+        /// What was done.
+        #[arg(long)]
+        note: Option<String>,
+        /// When; now, if left out.
+        #[arg(long, value_name = "TIME")]
+        done: Option<String>,
+        /// Who did it, where that is not you.
+        #[arg(long, value_name = "INITIALS")]
+        by: Option<String>,
+    },
+}
+
+// Whoever looks at a booth, or has cleaned it, is told what to look for: by the hazards of the newest mix.
+fn at_the_booth(
+    shop: &Shop,
+    booth: &str,
+) -> Result<(Vec<serde_json::Value>, Vec<String>), Trouble> {
+    let newest = shop.ledger.newest_mix()?;
+    let cup = newest.map_or(Cup::Unknown, Cup::Mix);
+    let read = format!("{} --when \"booth check\"", read_command(cup, Some(booth)));
+    let due = shop.ledger.cautions_due(&AtUse {
+        when: When::BoothCheck,
+        cup,
+        booth: Some(booth),
+        at: shop.now,
+    })?;
+    let contacts = shop.ledger.contacts(shop.now)?;
+    let values = due.iter().map(|d| words::json_of(d, &contacts)).collect();
+    Ok((values, words::beside(&due, &contacts, &read)))
 }
 
 impl Booth {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
-        let Self::Check {
-            booth,
-            note,
-            gauge,
-            new_filters,
-            checked,
-            by,
-        } = self;
+        let (booth, note, gauge, new_filters, checked, by) = match self {
+            Self::Check {
+                booth,
+                note,
+                gauge,
+                new_filters,
+                checked,
+                by,
+            } => (booth, note, gauge, new_filters, checked, by),
+            Self::Cleaned {
+                booth,
+                note,
+                done,
+                by,
+            } => {
+                let mut shop = desk.shop()?;
+                known_room(&shop, &booth)?;
+                let who = desk.who(by.as_deref())?;
+                let stamp = shop.stamp();
+                let at = done
+                    .map(|t| read_time(&shop.calendar, &t, stamp.written))
+                    .transpose()?
+                    .unwrap_or(stamp.written);
+                let saved = shop
+                    .ledger
+                    .booth_cleaned(&booth, note.as_deref(), at, &who, &stamp)?;
+                desk.print(
+                    &json!({"saved": true, "action": saved.action, "booth": booth}),
+                    &[format!(
+                        "saved: {booth} cleaned at {} (action {})",
+                        shop.calendar.near(at, stamp.written),
+                        saved.action
+                    )],
+                )?;
+                return Ok(0);
+            }
+        };
         let gauge = gauge
             .map(|g| Pressure::read(&g, None))
             .transpose()
@@ -217,13 +281,16 @@ impl Booth {
             .transpose()?
             .unwrap_or(stamp.written);
         let saved = shop.ledger.record_check(&booth, &seen, at, &who, &stamp)?;
+        let (cautions, beside) = at_the_booth(&shop, &booth)?;
+        let mut lines = vec![format!(
+            "saved: {booth} checked at {} (action {})",
+            shop.calendar.near(at, stamp.written),
+            saved.action
+        )];
+        lines.extend(beside);
         desk.print(
-            &json!({"saved": true, "action": saved.action, "booth": booth}),
-            &[format!(
-                "saved: {booth} checked at {} (action {})",
-                shop.calendar.near(at, stamp.written),
-                saved.action
-            )],
+            &json!({"saved": true, "action": saved.action, "booth": booth, "cautions": cautions}),
+            &lines,
         )?;
         Ok(0)
     }
@@ -365,71 +432,4 @@ fn print_surveys(desk: &mut Desk<'_>, shop: &Shop, only: Option<&str>) -> Answer
     }
     desk.print(&values.into(), &lines)?;
     Ok(code)
-}
-
-/// The cautions that belong to a material or mix.
-#[derive(Debug, clap::Args)]
-pub(super) struct Cautions {
-    /// Material code; all materials of a mix with --mix.
-    material: Option<String>,
-    /// A mix by its number.
-    #[arg(long, conflicts_with = "material")]
-    mix: Option<u32>,
-    /// The moment of use: mixing, spraying, flash-off, curing, sanding, buffing, cleaning, storing, ...
-    #[arg(long, default_value = "spraying")]
-    when: String,
-}
-
-impl Cautions {
-    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
-        let when = When::from_word(&self.when).ok_or_else(|| {
-            let list: Vec<&str> = When::ALL.iter().map(|w| w.word()).collect();
-            Trouble::Input(format!(
-                "moment \"{}\" is not known; write one of {}",
-                self.when,
-                list.join(", ")
-            ))
-        })?;
-        let shop = desk.shop()?;
-        let mut materials = Vec::new();
-        if let Some(mix) = self.mix {
-            let found = shop.ledger.mix_made(mix)?;
-            for part in &found.parts {
-                materials.push(shop.ledger.lot_material(&part.lot)?);
-            }
-        } else if let Some(code) = &self.material {
-            materials.push(shop.ledger.newest_material(code)?);
-        }
-        let mut hazards: Vec<Hazard> = materials
-            .iter()
-            .flat_map(|m| &m.hazards)
-            .filter_map(|h| Hazard::from_word(h))
-            .collect();
-        hazards.sort_unstable();
-        hazards.dedup();
-        let list = cautions::for_material(&hazards, when);
-        let mut lines = Vec::new();
-        for m in &materials {
-            lines.extend(m.cautions.iter().map(|c| {
-                format!(
-                    "{} (data sheet {} of {}): {c}",
-                    m.code, m.sheet, m.sheet_date
-                )
-            }));
-        }
-        for c in &list {
-            lines.extend(c.lines());
-            lines.push(format!("    source: {}", c.source));
-            lines.push(format!("    ask: {}", c.ask));
-        }
-        lines.push(STANDING_LINE.to_owned());
-        let value = json!({
-            "when": when.word(),
-            "hazards": hazards.iter().map(|h| h.word()).collect::<Vec<_>>(),
-            "cautions": list.iter().map(|c| json!({"id": c.id, "text": c.text, "source": c.source, "ask": c.ask})).collect::<Vec<_>>(),
-            "standing_line": STANDING_LINE,
-        });
-        desk.print(&value, &lines)?;
-        Ok(0)
-    }
 }

@@ -1,11 +1,14 @@
 //! Starting a ledger, and what a shop enters beside its pieces: lots, mixes, rooms.
 
+use super::cautions::aside;
+use super::deed::print_with;
 use super::{Answer, Desk, Shop, Trouble, read_file, read_time};
 use crate::clock::Clock;
 use crate::feeds::{climate_csv, pieces_csv};
-use crate::ledger::{Ledger, MixOrder, NewLot, NewShop, Stamp};
+use crate::ledger::{AtUse, Cup, Ledger, MixOrder, NewLot, NewShop, Stamp};
 use crate::reports::entries;
-use crate::shop::calendar::Calendar;
+use crate::shop::calendar::{Calendar, Day};
+use crate::shop::cautions::When;
 use crate::shop::material::{Pour, Totals};
 use crate::shop::thinning::{self, Of, PercentPart};
 use crate::units::{Amount, Dimension, Moment, Share, Span, System, Volume, read};
@@ -295,6 +298,12 @@ pub(super) enum Mix {
         /// Where the lots lie; the store, if left out.
         #[arg(long, value_name = "PLACE")]
         from: Option<String>,
+        /// Say what is to be read before it; save nothing.
+        #[arg(long)]
+        preview: bool,
+        /// Although the shelf life of a lot is over; every piece that is sprayed with it is marked.
+        #[arg(long)]
+        anyway: bool,
     },
     /// List mixes, newest first.
     List,
@@ -313,6 +322,8 @@ impl Mix {
                 tops_up,
                 left,
                 from,
+                preview,
+                anyway,
             } => {
                 let parts = read_parts(&parts, &thin, makes.as_deref())?;
                 let left = left
@@ -324,6 +335,10 @@ impl Mix {
                     .map(|t| read_time(&shop.calendar, &t, stamp.written))
                     .transpose()?
                     .unwrap_or(stamp.written);
+                let expired = shop.ledger.expired_lots(&parts, made)?;
+                if preview || (!expired.is_empty() && !anyway) {
+                    return mix_asked(desk, &shop, &parts, &expired, made, preview);
+                }
                 let who = desk.who(None)?;
                 let order = MixOrder {
                     name,
@@ -356,7 +371,13 @@ impl Mix {
                     map.insert("left_ul".to_owned(), json!(rest.0));
                     map.insert("left_measured".to_owned(), json!(left.is_some()));
                 }
-                desk.print(&value, &lines)?;
+                let of = AtUse {
+                    when: When::Mixing,
+                    cup: Cup::Mix(mix),
+                    booth: None,
+                    at: made,
+                };
+                print_with(desk, value, lines, aside(&shop, &of)?)?;
             }
             Self::List => {
                 let mixes = shop.ledger.mixes()?;
@@ -376,6 +397,42 @@ impl Mix {
         }
         Ok(0)
     }
+}
+
+// What is to be read before a mix is made. A lot whose shelf life is over asks for a word: it is mixed with --anyway.
+fn mix_asked(
+    desk: &mut Desk<'_>,
+    shop: &Shop,
+    parts: &[Pour],
+    expired: &[(String, Day)],
+    made: Moment,
+    preview: bool,
+) -> Answer {
+    let of = AtUse {
+        when: When::Mixing,
+        cup: Cup::Parts(parts),
+        booth: None,
+        at: made,
+    };
+    for part in parts {
+        shop.ledger.lot_material(&part.lot)?;
+    }
+    let mut lines: Vec<String> = expired
+        .iter()
+        .map(|(lot, end)| format!("lot {lot}: shelf life ended {}", end.date()))
+        .collect();
+    lines.push(if preview {
+        "a preview: nothing was saved".to_owned()
+    } else {
+        "nothing was saved; write --anyway if it is to be mixed: every piece that is sprayed with it is marked".to_owned()
+    });
+    let value = json!({
+        "saved": false, "why": if preview { "preview" } else { "shelf_life" },
+        "expired": expired.iter().map(|(lot, end)| json!({"lot": lot, "shelf_life_ended": end.date().to_string()}))
+            .collect::<Vec<_>>(),
+    });
+    print_with(desk, value, lines, aside(shop, &of)?)?;
+    Ok(if preview { 0 } else { 2 })
 }
 
 fn mix_line(m: &crate::ledger::MixRow, system: System) -> String {

@@ -1,9 +1,12 @@
 //! Stock, pots, waste drums, and how the solvent book is kept.
 
+use super::cautions::aside;
+use super::deed::print_with;
 use super::{Answer, Desk, Shop, Trouble, read_time};
-use crate::ledger::{PinDeed, Saved, StockRow};
+use crate::ledger::{AtUse, Cup, PinDeed, Saved, StockRow};
 use crate::reports::book::litres;
 use crate::reports::stock as report;
+use crate::shop::cautions::When as Use;
 use crate::shop::stock::{Purpose, StockFact};
 use crate::shop::text::shown;
 use crate::shop::words::Word;
@@ -53,6 +56,9 @@ enum StockDeed {
         /// In words.
         #[arg(long)]
         note: Option<String>,
+        /// Say what would be saved and what is to be read before it; save nothing.
+        #[arg(long)]
+        preview: bool,
         #[command(flatten)]
         when: When,
     },
@@ -154,6 +160,7 @@ impl Stock {
                 booth,
                 place,
                 note,
+                preview,
                 when,
             } => {
                 let volume = volume(&text)?;
@@ -165,6 +172,36 @@ impl Stock {
                         Purpose::choices()
                     ))
                 })?;
+                let moment = match purpose {
+                    Purpose::Coating => Use::Spraying,
+                    Purpose::Cleaning => Use::Cleaning,
+                    _ => Use::Mixing,
+                };
+                shop.ledger.lot_material(&lot)?;
+                let aside = aside(
+                    &shop,
+                    &AtUse {
+                        when: moment,
+                        cup: Cup::Lot(&lot),
+                        booth: booth.as_deref(),
+                        at,
+                    },
+                )?;
+                if preview {
+                    let line = format!(
+                        "would save: {} of lot {} used for {}",
+                        litres(volume, system),
+                        shown(&lot),
+                        purpose.word()
+                    );
+                    return print_with(
+                        desk,
+                        json!({"saved": false, "volume_ul": volume.0}),
+                        vec![line],
+                        aside,
+                    )
+                    .map(|()| 0);
+                }
                 let places = (place.as_deref(), booth.as_deref());
                 let done = shop.ledger.issue(
                     &lot,
@@ -184,8 +221,13 @@ impl Stock {
                     purpose.word(),
                     totals.voc.shown(system, 1)
                 );
-                let value = json!({"volume_ul": volume.0, "solvent": crate::reports::entries::totals(&totals)});
-                saved(desk, done, &line, value)
+                let value = json!({
+                    "saved": true, "action": done.action, "volume_ul": volume.0,
+                    "solvent": crate::reports::entries::totals(&totals),
+                });
+                let line = format!("saved: {line} (action {})", done.action);
+                print_with(desk, value, vec![line], aside)?;
+                Ok(0)
             }
             StockDeed::Carry {
                 lot,

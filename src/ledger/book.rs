@@ -1,6 +1,7 @@
 //! Recipes, sheets and mixes as they are looked up again and again, and the rooms' air fetched when a rule asks.
 
 use super::error::LedgerError;
+use crate::shop::calendar::Day;
 use crate::shop::climate::{Air, Climate, Credited, RoomAir, Sample, Stay, Tables};
 use crate::shop::material::{Material, MixFigures, mix_figures};
 use crate::shop::recipe::{CreditPolicy, Recipe};
@@ -116,7 +117,18 @@ impl Book {
 pub(super) struct MixTable {
     mixes: HashMap<u32, (MixFigures, Moment)>,
     lots: HashMap<String, MixFigures>,
-    kinds: HashMap<(Option<u32>, Option<String>), Vec<MaterialKind>>,
+    kinds: HashMap<Cup, Vec<MaterialKind>>,
+    ends: HashMap<Cup, (String, Day)>,
+}
+
+// The mix of a coat, or else its lot.
+type Cup = (Option<u32>, Option<String>);
+
+fn cup(coat: &CoatFact) -> Cup {
+    match coat.mix {
+        Some(mix) => (Some(mix), None),
+        None => (None, coat.lot.clone()),
+    }
 }
 
 impl Mixes for MixTable {
@@ -133,9 +145,11 @@ impl Mixes for MixTable {
     }
 
     fn kinds(&self, coat: &CoatFact) -> &[MaterialKind] {
-        self.kinds
-            .get(&(coat.mix, coat.lot.clone()))
-            .map_or(&[], Vec::as_slice)
+        self.kinds.get(&cup(coat)).map_or(&[], Vec::as_slice)
+    }
+
+    fn shelf_life(&self, coat: &CoatFact) -> Option<(String, Day)> {
+        self.ends.get(&cup(coat)).cloned()
     }
 }
 
@@ -147,6 +161,25 @@ impl MixTable {
         book: &Book,
         coat: &CoatFact,
     ) -> Result<(), LedgerError> {
+        let key = cup(coat);
+        let new = match &key {
+            (Some(mix), _) => !self.mixes.contains_key(mix),
+            (None, Some(lot)) => !self.lots.contains_key(lot),
+            (None, None) => false,
+        };
+        if new {
+            let end = conn
+                .prepare_cached(
+                    "SELECT lot, expires FROM lot WHERE expires IS NOT NULL
+                       AND (lot = ?2 OR lot IN (SELECT lot FROM pour WHERE mix = ?1))
+                     ORDER BY expires, lot LIMIT 1",
+                )?
+                .query_row(params![key.0, key.1], |r| Ok((r.get(0)?, Day(r.get(1)?))))
+                .optional()?;
+            if let Some(end) = end {
+                self.ends.insert(key, end);
+            }
+        }
         match (coat.mix, &coat.lot) {
             (Some(mix), _) if !self.mixes.contains_key(&mix) => {
                 let figures = conn
@@ -164,7 +197,7 @@ impl MixTable {
                     .optional()?;
                 if let Some(figures) = figures {
                     self.mixes.insert(mix, figures);
-                    let key = (coat.mix, coat.lot.clone());
+                    let key = cup(coat);
                     self.kinds
                         .insert(key, kinds_in(conn, book, mix, &mut HashMap::new())?);
                 }

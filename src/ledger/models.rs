@@ -340,6 +340,7 @@ pub(super) fn deed_of(entry: &Entry, mixes: &dyn Mixes) -> Option<Deed> {
             deed.wet.clone_from(&c.wet);
             deed.supervisor = c.supervisor.is_some();
             deed.mixed = mixes.mixed(c);
+            deed.shelf_life = mixes.shelf_life(c);
             deed.place.clone_from(&c.more.place);
             deed.rub = c.more.rub;
             deed.batch.clone_from(&c.more.batch);

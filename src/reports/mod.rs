@@ -7,6 +7,7 @@ pub mod at_risk;
 pub mod book;
 pub mod booth;
 pub mod card;
+pub mod cautions;
 pub mod checks;
 pub mod clock;
 pub mod day_list;

@@ -258,6 +258,8 @@ pub enum Action {
     TopUp,
     /// Closes the pot of the newest mix.
     ClosePot,
+    /// Shows the cautions that are due at the booth, and writes down that they were read.
+    ReadCautions,
     /// Logs a defect.
     Flaw,
     /// The defect of this key.
@@ -594,6 +596,14 @@ pub const TABLE: &[Binding] = &[
         A::ClosePot,
         "end pot",
         "closes the pot of the newest mix: how much is left in it, then Enter; without a number what the log leaves",
+    ),
+    on(
+        M::Booth,
+        K::Char('r'),
+        "r",
+        A::ReadCautions,
+        "read",
+        "shows the cautions of the booth and the newest mix that nobody read today, and writes down that you read them",
     ),
     on(
         M::Shift,

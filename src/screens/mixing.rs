@@ -47,9 +47,9 @@ pub(super) fn begin(model: &mut Model, work: MixWork) -> Vec<Effect> {
     Vec::new()
 }
 
-// The mix that is made again: at the booth the one that stands there for the marked rack, elsewhere the newest. Only an open
-// pot is topped up or closed.
-fn like(model: &Model, work: MixWork) -> Option<MixRow> {
+/// The mix that is made again: at the booth the one that stands there for the marked rack, elsewhere the newest. Only an open
+/// pot is topped up or closed.
+pub(super) fn like(model: &Model, work: MixWork) -> Option<MixRow> {
     let mixes = &model.floor.data.as_ref()?.mixes;
     let marked = booth::rows(model);
     let marked = (model.place == Place::Booth)

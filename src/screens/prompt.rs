@@ -387,6 +387,21 @@ pub(super) fn run(model: &mut Model) -> Vec<Effect> {
         model.command.history.remove(0);
     }
     model.stack.pop();
+    send(model, &typed, errand)
+}
+
+/// Runs a line that a key stands for; what comes of it is shown as that of a typed one.
+pub(super) fn run_line(model: &mut Model, line: &str) -> Vec<Effect> {
+    match errand(line, &model.command.names) {
+        Ok(errand) => send(model, line, errand),
+        Err(text) => {
+            model.note = Some(Note::Fault(text));
+            Vec::new()
+        }
+    }
+}
+
+fn send(model: &mut Model, typed: &str, errand: Errand) -> Vec<Effect> {
     model.stack.push(Page::Output(Output {
         line: masked(typed.trim()),
         since: model.now,

@@ -429,6 +429,7 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
         Action::Mix => mixing::begin(model, MixWork::Again),
         Action::TopUp => mixing::begin(model, MixWork::TopUp),
         Action::ClosePot => mixing::begin(model, MixWork::Close),
+        Action::ReadCautions => read_cautions(model),
         Action::Flaw => flaw(model),
         Action::Code => code(model, key),
         Action::Everyone => {
@@ -688,6 +689,19 @@ fn open(model: &mut Model) -> Vec<Effect> {
 fn offered_mix(model: &Model, target: &Target) -> Option<u32> {
     let mixes = model.floor.data.as_ref().map(|d| d.mixes.as_slice());
     offered(mixes.unwrap_or_default(), &members(model, target)).map(|m| m.mix)
+}
+
+// The cautions that are due at the booth, by the command that shows them and writes down that they were read.
+fn read_cautions(model: &mut Model) -> Vec<Effect> {
+    let data = model.places.booth.data.as_ref();
+    let Some(booth) = data.and_then(|d| d.at_station(&model.shop.station)) else {
+        return blame(model, "no survey, limit or check names a booth yet");
+    };
+    let mut line = format!("caution read all --booth \"{}\"", booth.name);
+    if let Some(mix) = mixing::like(model, MixWork::TopUp) {
+        line.push_str(&format!(" --mix {}", mix.mix));
+    }
+    prompt::run_line(model, &line)
 }
 
 fn open_target(model: &mut Model, target: Target) -> Vec<Effect> {

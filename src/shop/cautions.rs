@@ -241,14 +241,94 @@ pub fn find(id: &str) -> Option<&'static Caution> {
 }
 
 /// The cautions worth saying at a moment about a material with these hazards, and those that hold for every material,
-/// in the order of the table.
+/// in the order of the table. Those of a [`Circumstance`] are left out: they are said where it is met with.
 pub fn for_material(hazards: &[Hazard], when: When) -> Vec<&'static Caution> {
     CAUTIONS
         .iter()
         .filter(|caution| caution.when == when)
         .filter(|caution| caution.about.is_none_or(|about| hazards.contains(&about)))
+        .filter(|caution| !Circumstance::ALL.iter().any(|c| c.id() == caution.id))
         .collect()
 }
+
+/// What the record shows at a deed, and what has a caution of its own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Circumstance {
+    /// The shelf life of a lot is over.
+    ExpiredLot,
+    /// What is mixed hardens in the pot.
+    HardensInThePot,
+    /// The exhaust stopped and nobody has checked the booth since.
+    ExhaustUnknown,
+    /// No check of the booth is written down for the production day.
+    NoCheck,
+    /// Lacquer is sprayed where an acid catalysed finish or a peroxide was, with no cleaning on record in between.
+    LacquerAfterHardener,
+}
+
+impl Circumstance {
+    /// All of them.
+    pub const ALL: [Self; 5] = [
+        Self::ExpiredLot,
+        Self::HardensInThePot,
+        Self::ExhaustUnknown,
+        Self::NoCheck,
+        Self::LacquerAfterHardener,
+    ];
+
+    const fn id(self) -> &'static str {
+        match self {
+            Self::ExpiredLot => "mixing-expired-lot",
+            Self::HardensInThePot => "mixing-pot-life",
+            Self::ExhaustUnknown => "spraying-exhaust-unknown",
+            Self::NoCheck => "spraying-no-check",
+            Self::LacquerAfterHardener => "spraying-after-hardener",
+        }
+    }
+
+    /// Its caution; a test holds that each has one.
+    pub fn caution(self) -> Option<&'static Caution> {
+        find(self.id())
+    }
+}
+
+/// Hazards of a mix that goes on reacting in the pot.
+pub const HARDENING: [Hazard; 3] = [Hazard::AcidCatalysed, Hazard::Isocyanate, Hazard::Peroxide];
+
+/// What may not lie under what in one booth: the hazard that is sprayed now, the one that was sprayed there before, and
+/// the caution of the two. The residue of the first feeds a fire that the second starts, or the other way round.
+pub const ONE_AFTER_ANOTHER: [(Hazard, Hazard, &str); 6] = [
+    (
+        Hazard::Nitrocellulose,
+        Hazard::DryingOil,
+        "spraying-after-oil",
+    ),
+    (
+        Hazard::DryingOil,
+        Hazard::Nitrocellulose,
+        "spraying-after-lacquer",
+    ),
+    (
+        Hazard::AcidCatalysed,
+        Hazard::Nitrocellulose,
+        "spraying-acid-residue",
+    ),
+    (
+        Hazard::Peroxide,
+        Hazard::Nitrocellulose,
+        "spraying-peroxide-residue",
+    ),
+    (
+        Hazard::Nitrocellulose,
+        Hazard::AcidCatalysed,
+        Circumstance::LacquerAfterHardener.id(),
+    ),
+    (
+        Hazard::Nitrocellulose,
+        Hazard::Peroxide,
+        Circumstance::LacquerAfterHardener.id(),
+    ),
+];
 
 /// The part of `SAFETY.md` that is made from [`LADDER`] and the table, so that page and program cannot part ways.
 pub fn safety_page() -> String {
@@ -288,6 +368,7 @@ const IGNITION: &str =
 const ELECTRIC: &str = "29 CFR 1910.107(c)(6), read in California Title 8 section 5449 (cited from a stored excerpt); NFPA 70 Article 516 (from memory, to be confirmed)";
 const GROUND: &str = "29 CFR 1910.107(c)(9) (from memory, to be confirmed)";
 const FAN: &str = "29 CFR 1910.107(d), read in WAC 296-24-37007 (cited from a stored excerpt)";
+const RECIRCULATED: &str = "29 CFR 1910.107(d)(9) (from memory, to be confirmed)";
 const LIQUIDS: &str = "29 CFR 1910.107(e) (cited from a stored excerpt)";
 const BONDING: &str = "29 CFR 1910.106(e)(6)(ii) and 1910.107(e)(9) (from memory, to be confirmed)";
 const CABINET: &str = "29 CFR 1910.106(d)(3) (cited from a stored excerpt); California Title 8 section 5533 (cited from a stored excerpt)";
@@ -443,6 +524,22 @@ static CAUTIONS: &[Caution] = &[
         ask: ASK_MAKER,
     },
     Caution {
+        id: "mixing-pot-life",
+        when: When::Mixing,
+        about: None,
+        text: "What hardens goes on in cup, hose and can, and can grow hot. Write its time on the pot; ask about the rest.",
+        source: SDS_REACTIVITY,
+        ask: ASK_MAKER,
+    },
+    Caution {
+        id: "mixing-expired-lot",
+        when: When::Mixing,
+        about: None,
+        text: "The shelf life of this lot is over. Ask what old stock does before it goes into a pot or a gun.",
+        source: SDS_HANDLING,
+        ask: ASK_MAKER,
+    },
+    Caution {
         id: "mixing-skin-eyes",
         when: When::Mixing,
         about: None,
@@ -489,6 +586,30 @@ static CAUTIONS: &[Caution] = &[
         text: "Peroxide overspray on lacquer dust can light by itself. Ask about a separate booth before starting.",
         source: TWO_PART,
         ask: ASK_FIRE_CODE,
+    },
+    Caution {
+        id: "spraying-after-hardener",
+        when: When::Spraying,
+        about: Some(Hazard::Nitrocellulose),
+        text: "A catalysed finish or peroxide was sprayed here? Its residue can heat lacquer. Clean booth and filters first.",
+        source: ALTERNATE,
+        ask: ASK_FIRE_CODE,
+    },
+    Caution {
+        id: "spraying-exhaust-unknown",
+        when: When::Spraying,
+        about: None,
+        text: "The exhaust stopped and no check is written down since. No exhaust state is known; look before the gun is used.",
+        source: FAN,
+        ask: ASK_SITE_THEN_EMERGENCY,
+    },
+    Caution {
+        id: "spraying-no-check",
+        when: When::Spraying,
+        about: None,
+        text: "No check of this booth is written down today. Fan, gauge and filters are unknown until somebody looks.",
+        source: FILTERS,
+        ask: ASK_SUPERVISOR,
     },
     Caution {
         id: "spraying-isocyanate-air",
@@ -971,6 +1092,14 @@ static CAUTIONS: &[Caution] = &[
         ask: ASK_VENTILATION,
     },
     Caution {
+        id: "booth-recirculated",
+        when: When::BoothCheck,
+        about: Some(Hazard::FlammableLiquid),
+        text: "Exhaust that comes back into booth or room brings its vapour along. Returning it has rules of its own: ask.",
+        source: RECIRCULATED,
+        ask: ASK_BUILDING,
+    },
+    Caution {
         id: "booth-sprinklers",
         when: When::BoothCheck,
         about: None,
@@ -1122,6 +1251,24 @@ mod tests {
         let nothing_known = for_material(&[], When::Spraying);
         assert!(!nothing_known.is_empty());
         assert!(nothing_known.iter().all(|caution| caution.about.is_none()));
+    }
+
+    #[test]
+    fn every_circumstance_and_every_order_of_two_has_its_caution() {
+        for circumstance in Circumstance::ALL {
+            let caution = circumstance.caution().unwrap();
+            assert_eq!(caution.id, circumstance.id());
+            // It is said where it is met with, and nowhere else.
+            for hazard in Hazard::ALL {
+                assert!(!for_material(&[hazard], caution.when).contains(&caution));
+            }
+        }
+        for (now, before, id) in ONE_AFTER_ANOTHER {
+            let caution = find(id).unwrap();
+            assert_eq!(caution.when, When::Spraying);
+            assert_eq!(caution.about, Some(now), "{id}");
+            assert_ne!(now, before);
+        }
     }
 
     #[test]

@@ -27,6 +27,10 @@ words!(
     }
 );
 
+/// The deed by which the record knows that a booth, its ducts and its filters were freed of deposits. A fixed name: what
+/// solvent was used for is no word about deposits.
+pub const BOOTH_CLEANED: &str = "booth cleaned";
+
 /// A fact about what comes round, and about what happened.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum DutyFact {

@@ -85,6 +85,8 @@ pub struct Deed {
     pub wet: Vec<Film>,
     /// When the oldest part of the mix was mixed.
     pub mixed: Option<Moment>,
+    /// The lot in the cup whose shelf life ends first, and the last day of it.
+    pub shelf_life: Option<(String, Day)>,
     /// Air where it is done.
     pub temperature: Option<Temperature>,
     /// Relative humidity where it is done.
@@ -139,6 +141,7 @@ impl Deed {
             cup: Vec::new(),
             wet: Vec::new(),
             mixed: None,
+            shelf_life: None,
             temperature: None,
             humidity: None,
             place: None,
@@ -209,6 +212,7 @@ pub fn bounds(
     let mut list = Vec::new();
     state_bounds(now, &mut list);
     list.extend(film_bound(site, deed));
+    list.extend(shelf_bound(deed, at, ground));
     if deed.touch_up || now.scrapped.is_some() || now.mated {
         return list;
     }
@@ -276,6 +280,16 @@ fn material_bound(step: &Step, deed: &Deed, ground: &Ground<'_>) -> Option<Objec
 pub fn fits(recipe: &Recipe, step: &Step, cup: &[MaterialKind]) -> bool {
     let wanted = recipe.done_with(step);
     cup.is_empty() || wanted.is_empty() || cup.iter().any(|kind| wanted.contains(kind))
+}
+
+// A lot serves to the end of the last day of its shelf life.
+fn shelf_bound(deed: &Deed, at: Moment, ground: &Ground<'_>) -> Option<Objection> {
+    let (lot, end) = deed.shelf_life.as_ref()?;
+    let day = deed.day.unwrap_or_else(|| ground.calendar.day(at));
+    (*end < day).then(|| {
+        let text = format!("lot {lot}: shelf life ended {}", end.date());
+        bound(Rule::ShelfLife, None, text.clone(), text)
+    })
 }
 
 // A filled spot is the thickest place and dries last.

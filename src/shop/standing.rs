@@ -207,6 +207,10 @@ pub trait Mixes {
     fn kinds(&self, _: &CoatFact) -> &[MaterialKind] {
         &[]
     }
+    /// The lot in a coat's cup whose shelf life ends first, and the last day of it; `None` where none is entered.
+    fn shelf_life(&self, _coat: &CoatFact) -> Option<(String, Day)> {
+        None
+    }
 }
 
 impl Standing {

@@ -306,6 +306,8 @@ words!(
         Mated = "mated",
         /// The mix in the cup is older than its pot life.
         PotLife = "pot-life",
+        /// The shelf life of a lot in the cup is over.
+        ShelfLife = "shelf-life",
         /// The air is outside the recipe's limits for this deed.
         Air = "air",
         /// The film grows above what the recipe or the sheet allows.

@@ -12,6 +12,7 @@
 mod ahead;
 mod bare_deeds;
 mod book;
+mod cautions;
 mod clock_trust;
 mod clocks;
 mod coats;

@@ -7,8 +7,9 @@ use hangtime::ledger::{DeedWhat, Target};
 use hangtime::reports::booth::{AirNow, CheckNow, LeftToday, next, pot_left, rules};
 use hangtime::screens::keys::{Key, Mode};
 use hangtime::screens::model::Note;
-use hangtime::screens::msg::Msg;
+use hangtime::screens::msg::{Effect, Msg};
 use hangtime::screens::theme::{Form, Theme};
+use hangtime::screens::update::update;
 use hangtime::shop::climate::Sample;
 use hangtime::shop::recipe::BoothLimits;
 use hangtime::shop::record::{CoatMore, Fact};
@@ -292,6 +293,55 @@ fn a_booth_check_is_unknown_then_done_then_due() {
         data.at_station("BOOTH-1").map(|b| b.check),
         Some(CheckNow::Due(stop))
     );
+}
+
+#[test]
+fn one_key_at_the_booth_shows_what_is_unread_and_writes_down_that_it_was_read() {
+    let mut desk = at_booth();
+    let unread = |desk: &Desk| {
+        let data = desk.model.places.booth.data.as_ref().unwrap();
+        let due = data.due.get("booth 1").unwrap();
+        due.iter().filter(|d| d.read.is_none()).count()
+    };
+    let mix = desk.ledger().newest_mix().unwrap().unwrap();
+    assert!(unread(&desk) > 0);
+    let said = format!("{} cautions not read today: r", unread(&desk));
+    assert!(desk.text().contains(&said), "{}", desk.text());
+    let effects = update(&mut desk.model, Msg::Key(Key::Char('r')));
+    let [Effect::Run { person, errand, .. }] = effects.as_slice() else {
+        panic!("{effects:?}");
+    };
+    assert_eq!(person.as_deref(), Some("AB"));
+    let mix_word = mix.to_string();
+    assert_eq!(
+        errand.words,
+        [
+            "caution", "read", "all", "--booth", "booth 1", "--mix", &mix_word
+        ]
+    );
+    // What that command writes down is what the booth shows as unread.
+    let mut ledger = desk.ledger();
+    let data = desk.model.places.booth.data.as_ref().unwrap();
+    let list: Vec<(String, String)> = data.due["booth 1"]
+        .iter()
+        .map(|d| (d.caution.id.to_owned(), d.about.clone()))
+        .collect();
+    let now = desk.model.now;
+    ledger
+        .read_cautions(&list, &who("AB"), &stamp(now))
+        .unwrap();
+    desk.key(Key::Esc);
+    desk.tell(Msg::Ran(
+        desk.model.ticket,
+        Box::new(hangtime::screens::prompt::Ran {
+            out: "saved".to_owned(),
+            err: String::new(),
+            end: hangtime::screens::prompt::End::Code(0),
+        }),
+    ));
+    desk.tell(Msg::Changed);
+    assert_eq!(unread(&desk), 0);
+    assert!(!desk.text().contains("not read today"), "{}", desk.text());
 }
 
 #[test]

@@ -278,6 +278,169 @@ fn the_safety_page_is_the_table_of_cautions() {
     );
 }
 
+/// The built program, with nothing of this machine around it.
+fn program(arguments: &[&str]) -> std::process::Output {
+    std::process::Command::new(env!("CARGO_BIN_EXE_hangtime"))
+        .args(arguments)
+        .env_clear()
+        .output()
+        .unwrap()
+}
+
+/// What an answer says on both ways out, as one text.
+fn said(output: &std::process::Output) -> String {
+    let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
+    text(&output.stdout) + &text(&output.stderr)
+}
+
+/// The names of the commands in a help text.
+fn commands(help: &str) -> Vec<String> {
+    let Some(list) = help.split("Commands:\n").nth(1) else {
+        return Vec::new();
+    };
+    list.split("\n\n")
+        .next()
+        .unwrap()
+        .lines()
+        .filter(|l| l.starts_with("  ") && !l.starts_with("   "))
+        .filter_map(|l| l.split_whitespace().next())
+        .filter(|name| *name != "help")
+        .map(str::to_owned)
+        .collect()
+}
+
+#[test]
+fn no_help_text_gives_leave_or_judges() {
+    let mut ways: Vec<Vec<String>> = vec![Vec::new()];
+    let mut read = 0;
+    let mut faults = Vec::new();
+    while let Some(way) = ways.pop() {
+        let mut words: Vec<&str> = way.iter().map(String::as_str).collect();
+        words.push("--help");
+        let help = said(&program(&words));
+        assert!(help.contains("Usage:"), "{words:?}: {help}");
+        read += 1;
+        let place = PathBuf::from(words.join(" "));
+        faults.extend(faults_of_text(&place, &help));
+        for command in commands(&help) {
+            let mut next = way.clone();
+            next.push(command);
+            ways.push(next);
+        }
+    }
+    assert!(read > 90, "only {read} help texts were read");
+    assert!(faults.is_empty(), "{}", faults.join("\n"));
+}
+
+/// Questions at the sample shop: what they print is put together while the program runs.
+const QUESTIONS: &[&str] = &[
+    "floor",
+    "ready",
+    "shift",
+    "deviations",
+    "entries B0412",
+    "action 310",
+    "last",
+    "at-risk",
+    "unpaired",
+    "month 2026-03",
+    "month 2026-03 --book",
+    "month 2026-03 --open VOC",
+    "month history 2026-03",
+    "limit list",
+    "booths",
+    "cautions waiting",
+    "cautions CLR --when mixing",
+    "cautions --mix 1 --when booth_check",
+    "duty",
+    "incident",
+    "contact",
+    "stock",
+    "pot",
+    "drum",
+    "book",
+    "lot list",
+    "mix list",
+    "recipe list",
+    "recipe show G9",
+    "recipe rehearse G9",
+    "material list",
+    "material show CLR",
+    "rack show R1",
+    "working month 2026-03",
+    "work",
+    "work blush",
+    "person list",
+    "clock",
+    "witness",
+    "verify",
+    "coat --rack R1 --kind clear --mix 1 --preview",
+    "mix make M1 L-221=1L --preview",
+    "begun",
+];
+
+#[test]
+fn no_answer_page_or_picture_of_the_built_program_gives_leave_or_judges() {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("words");
+    let _ = std::fs::remove_dir_all(&folder);
+    std::fs::create_dir_all(&folder).unwrap();
+    let ledger = folder.join("s.ledger");
+    let ledger = ledger.to_str().unwrap();
+    let made = program(&["--ledger", ledger, "sample"]);
+    assert!(made.status.success(), "{}", said(&made));
+    let mut faults = Vec::new();
+    let mut spoke = 0;
+    for question in QUESTIONS {
+        for json in [false, true] {
+            let line = question.replace("booth_check", "booth\u{a0}check");
+            let mut words: Vec<String> =
+                line.split(' ').map(|w| w.replace('\u{a0}', " ")).collect();
+            let before = ["--ledger", ledger, "--at", "2026-03-24T06:45:00-04:00"];
+            words.splice(0..0, before.map(str::to_owned));
+            if json {
+                words.insert(0, "--json".to_owned());
+            }
+            let words: Vec<&str> = words.iter().map(String::as_str).collect();
+            let answer = said(&program(&words));
+            assert!(!answer.is_empty(), "{question}");
+            spoke += usize::from(!answer.contains("Usage:"));
+            faults.extend(faults_of_text(Path::new(question), &answer));
+        }
+    }
+    // A question that the program no longer understands would be read as its usage line alone.
+    assert_eq!(spoke, 2 * QUESTIONS.len());
+    // Pages to print and pictures of each place.
+    let tags = folder.join("tags.html");
+    let svg = folder.join("one.svg");
+    let mut pages = vec![(
+        tags.clone(),
+        vec![
+            "tags",
+            tags.to_str().unwrap(),
+            "--rack",
+            "R1",
+            "--people",
+            "--controls",
+        ],
+    )];
+    for key in ["F2", "F3", "F4", "F5", "F6", "F7", "F8", "?"] {
+        pages.push((svg.clone(), vec!["picture", svg.to_str().unwrap(), key]));
+    }
+    for (file, mut words) in pages {
+        let _ = std::fs::remove_file(&file);
+        words.splice(
+            0..0,
+            ["--ledger", ledger, "--at", "2026-03-24T06:45:00-04:00"],
+        );
+        let done = program(&words);
+        let text = std::fs::read_to_string(&file)
+            .unwrap_or_else(|e| panic!("{words:?}: {e}: {}", said(&done)));
+        assert!(text.len() > 200, "{words:?}");
+        faults.extend(faults_of_text(&file, &text));
+    }
+    assert!(faults.is_empty(), "{}", faults.join("\n"));
+}
+
 #[test]
 fn a_planted_word_is_found_with_its_file_line_and_word() {
     let planted = r##"

@@ -1,19 +1,36 @@
 //! What the place asks of the ledger: see [`booth`](crate::screens::places::booth).
 
-use crate::ledger::{Ledger, LedgerError};
+use crate::ledger::{AtUse, Cup, Ledger, LedgerError};
 use crate::reports::booth::{CheckNow, air_now};
 use crate::screens::places::booth::{BoothNow, Data};
+use crate::shop::cautions::When;
 use crate::units::{Moment, Span};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// How far back a touch-up may lie that still holds a piece back from its next coat.
 const TOUCHED: Span = Span::hours(72);
 
 /// What it shows as of a moment.
 pub(super) fn data(ledger: &Ledger, at: Moment) -> Result<Data, LedgerError> {
+    let booths = booths(ledger, at)?;
+    let cup = ledger.newest_mix()?.map_or(Cup::Unknown, Cup::Mix);
+    let mut due = BTreeMap::new();
+    for booth in &booths {
+        let mut list = Vec::new();
+        for when in [When::Spraying, When::Mixing] {
+            list.extend(ledger.cautions_due(&AtUse {
+                when,
+                cup,
+                booth: Some(&booth.name),
+                at,
+            })?);
+        }
+        due.insert(booth.name.clone(), list);
+    }
     Ok(Data {
         at,
-        booths: booths(ledger, at)?,
+        booths,
+        due,
         touched: ledger
             .touch_ups(at.minus(TOUCHED), at)?
             .into_iter()

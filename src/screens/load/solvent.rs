@@ -1,7 +1,7 @@
 //! What the place asks of the ledger: see [`solvent`](crate::screens::places::solvent).
 
 use crate::ledger::{Ledger, LedgerError};
-use crate::reports::book;
+use crate::reports::{book, cautions};
 use crate::screens::places::solvent::{Ask, Data, Shown};
 use crate::units::Moment;
 
@@ -20,5 +20,14 @@ pub(super) fn data(ledger: &Ledger, at: Moment, ask: Ask) -> Result<Data, Ledger
             Shown::Level(Box::new(level), lines)
         }
     };
-    Ok(Data { at, ask, shown })
+    let waiting = match &shown {
+        Shown::Book(_) => cautions::tally(&ledger.cautions_waiting(at)?),
+        Shown::Level(..) => None,
+    };
+    Ok(Data {
+        at,
+        ask,
+        shown,
+        waiting,
+    })
 }

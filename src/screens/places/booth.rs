@@ -3,7 +3,7 @@
 //! What is next follows from the floor, which every place has; asked of the ledger besides are the booths with their
 //! air and checks, and which pieces were touched up.
 
-use crate::ledger::Target;
+use crate::ledger::{DueCaution, Target};
 use crate::reports::booth::{AirNow, CheckNow, Next, next};
 use crate::screens::model::Model;
 use crate::shop::record::PieceId;
@@ -30,6 +30,8 @@ pub struct Data {
     pub at: Moment,
     /// The booths that a survey, a limit, a check or a stop names, by name.
     pub booths: Vec<BoothNow>,
+    /// By booth, the cautions that are due there with the newest mix.
+    pub due: BTreeMap<String, Vec<DueCaution>>,
     /// Pieces that were touched up lately, with the end of the newest touch-up.
     pub touched: BTreeMap<PieceId, Moment>,
 }

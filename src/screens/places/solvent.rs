@@ -70,6 +70,8 @@ pub struct Data {
     pub ask: Ask,
     /// The answer.
     pub shown: Shown,
+    /// Cautions that were due and that nobody read, in one line.
+    pub waiting: Option<String>,
 }
 
 /// One page of the book.

@@ -402,6 +402,7 @@ fn room_lines(model: &Model, marked: Option<&Next<'_>>) -> Vec<Line> {
         blush_line(model, booth, recipe),
         mix_line(model, booth, marked),
     ];
+    out.extend(booth.and_then(|b| caution_line(model, b)));
     let known = data.map_or(0, |d| d.booths.len());
     match booth {
         Some(booth) => {
@@ -419,6 +420,24 @@ fn room_lines(model: &Model, marked: Option<&Next<'_>>) -> Vec<Line> {
         )),
     }
     out
+}
+
+// What is due here and was read by nobody today: how many, and what of the record asks for the first.
+fn caution_line(model: &Model, booth: &BoothNow) -> Option<Line> {
+    let due = model.places.booth.data.as_ref()?.due.get(&booth.name)?;
+    let mut unread: Vec<_> = due.iter().filter(|d| d.read.is_none()).collect();
+    unread.dedup_by_key(|d| (d.caution.id, d.about.as_str()));
+    if unread.is_empty() {
+        return None;
+    }
+    let s = if unread.len() == 1 { "" } else { "s" };
+    let mut out = vec![run(
+        format!("{} caution{s} not read today: r", unread.len()),
+        Ink::Late,
+    )];
+    let because = unread.iter().find_map(|d| d.because.as_deref());
+    out.extend(because.map(|b| run(format!("; {}", shown(b)), Ink::Against)));
+    Some(out)
 }
 
 // The mix that the marked row would be offered, by its number; what else is there is a key away.

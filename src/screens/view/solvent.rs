@@ -302,6 +302,20 @@ fn rest(model: &Model, book: &Book, first: usize, width: u16) -> Vec<Placed> {
                 .map(|(at, l)| (l, (at == 0).then_some(first + n))),
         );
     }
+    let waiting = model
+        .places
+        .solvent
+        .data
+        .as_ref()
+        .and_then(|d| d.waiting.as_ref());
+    if let Some(waiting) = waiting {
+        let said = flow(
+            &line(format!("  cautions  {waiting}"), Ink::Late),
+            width,
+            12,
+        );
+        out.extend(said.into_iter().map(|l| (l, None)));
+    }
     out.push((Vec::new(), None));
     let stock = format!(
         "{:<6} {:>9} {:>9} {:>9}  {}",
