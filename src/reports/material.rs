@@ -4,7 +4,7 @@
 
 use super::sheets::{Part, Said};
 use crate::ledger::LotRow;
-use crate::shop::material::{Material, OTHER_VOLATILE};
+use crate::shop::material::{BLEND_SOURCE, Material, OTHER_VOLATILE};
 use crate::shop::remarks::remarks;
 use crate::shop::words::Word;
 use crate::units::{Amount, Share, System};
@@ -107,6 +107,13 @@ pub fn lines(
         if p.counts.hap {
             details.push("HAP".to_owned());
         }
+        if let Some(blend) = p.blend {
+            details.push(format!(
+                "{} of it counted as HAP, the default of {}: {BLEND_SOURCE}",
+                blend.hap.text(1),
+                blend.name
+            ));
+        }
         out.push(Said::new(
             Part::Item,
             format!("part {}", p.cas),
@@ -148,18 +155,31 @@ pub fn lines(
     out
 }
 
-/// What is to be said of a sheet that reads well: each substance that counts as VOC because its class is not stated.
+/// What is to be said of a sheet that reads well: each substance that counts as VOC because its class is not stated, each
+/// blend that counts by a default.
 pub fn remarks_on(m: &Material) -> Vec<String> {
-    m.parts
+    let mut out: Vec<String> = m
+        .parts
         .iter()
         .filter(|p| p.without_class())
         .map(|p| {
             format!(
-                "  {} {} counts as VOC because no class is stated; where it does not evaporate, write solid = true",
+                "  {} {} counts as VOC because no class is stated; where it does not evaporate, write solid = true; where it is a blend of a table, write blend = \"...\"",
                 p.cas, p.name
             )
         })
-        .collect()
+        .collect();
+    out.extend(m.parts.iter().filter_map(|p| {
+        let blend = p.blend?;
+        Some(format!(
+            "  {} {} counts as VOC, {} of it as HAP, the default of {}: {BLEND_SOURCE}",
+            p.cas,
+            p.name,
+            blend.hap.text(1),
+            blend.name
+        ))
+    }));
+    out
 }
 
 fn range(low: Share, high: Share) -> String {
@@ -180,7 +200,7 @@ pub fn json(m: &Material, lots: &[LotRow]) -> Value {
         "contains": m.parts.iter().map(|p| json!({
             "cas": p.cas, "name": p.name, "low_ppm": p.low.0, "high_ppm": p.high.0,
             "exempt": p.counts.exempt, "water": p.counts.water, "hap": p.counts.hap,
-            "solid": p.solid,
+            "solid": p.solid, "blend": p.blend.map(|b| b.name), "blend_hap_ppm": p.blend.map(|b| b.hap.0),
         })).collect::<Vec<_>>(),
         "lots": lots.iter().map(|l| json!({
             "lot": l.lot, "received_ul": l.volume.0, "used_ul": l.used.0,

@@ -306,6 +306,33 @@ pub fn kept_mass(volume: KeptVolume, density: Density, share: Share) -> Option<K
     i64::try_from(mass).ok().map(KeptMass)
 }
 
+/// The volume that a mass of a substance fills, as a book takes it off: water, exempt solvent.
+///
+/// Symbols: mass in mg, density in mg/L. Equation: `mg 10^6 / (mg/L)` uL, rounded half to even, in 128 bit.
+/// Source: definition. It ignores that volumes shrink a little on mixing. It gives none where the density is none.
+pub fn kept_volume(mass: KeptMass, density: Density) -> Option<KeptVolume> {
+    let density = i128::from(density.raw());
+    if density <= 0 {
+        return None;
+    }
+    let volume = num::round_half_even(i128::from(mass.raw()) * 1_000_000, density);
+    i64::try_from(volume).ok().map(KeptVolume)
+}
+
+/// VOC content of kept amounts on any basis of [`bases_from_amounts`]: the volume says which.
+///
+/// Symbols: mass in mg, volume in uL (of the material, less water and exempt solvent, or of its solids).
+/// Equation: `mg 10^6 / uL` in mg/L, rounded half to even, in 128 bit. Source: as [`bases_from_amounts`].
+/// It gives none where no volume is left to divide by, or where the result does not fit the record.
+pub fn kept_content(voc: KeptMass, volume: KeptVolume) -> Option<Density> {
+    let volume = i128::from(volume.raw());
+    if volume <= 0 {
+        return None;
+    }
+    let content = num::round_half_even(i128::from(voc.raw()) * 1_000_000, volume);
+    i64::try_from(content).ok().map(Density)
+}
+
 /// Whether a substance is on the list of hazardous air pollutants.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct HapEntry {

@@ -833,7 +833,7 @@ impl<'r> Cell<'r> {
         );
     }
 
-    fn not_listed(&self, text: &str, known: &[&str]) {
+    pub(super) fn not_listed(&self, text: &str, known: &[&str]) {
         let near = nearest(text, known.iter().copied()).unwrap_or_default();
         self.fault(
             format!("is not one of {}", known.join(", ")),

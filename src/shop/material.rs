@@ -4,12 +4,13 @@
 //! volume x density x share, rounded half-to-even once per (use, lot, substance); every VOC and HAP total is a sum
 //! of those rounded masses and is never computed a second way.
 //!
-//! *Not here*: what a rule set counts as exempt in another country.
+//! *Not here*: which substances a rule set lists (`rule_set`).
 
+use super::rule_set::RuleSet;
 use super::words::{Drying, MaterialKind};
 use crate::science::mix::{KeptPart, kept_mix};
-use crate::science::voc::kept_mass;
-use crate::units::{Density, Mass, Share, Temperature, Volume};
+use crate::science::voc::{HAP_BLENDS, kept_mass};
+use crate::units::{Amount, Density, Mass, Share, Temperature, Volume};
 use chrono::NaiveDate;
 
 /// A material by one revision of its data sheet.
@@ -46,7 +47,7 @@ pub struct Material {
 /// A substance that a data sheet names, with the range of its mass share.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Part {
-    /// CAS registry number.
+    /// CAS registry number; the name of the blend, where that has no one number.
     pub cas: String,
     /// Generic name.
     pub name: String,
@@ -60,12 +61,51 @@ pub struct Part {
     pub solid: bool,
     /// Density of the substance, needed for exempt volume and water.
     pub density: Option<Density>,
+    /// The solvent blend that it is, where the sheet names no parts of it.
+    pub blend: Option<Blend>,
+}
+
+/// Where the default shares of HAP in a blend come from.
+pub const BLEND_SOURCE: &str = "default organic HAP mass fractions for solvents and solvent blends, Table 3 of the US EPA's coating rules in 40 CFR 63 (cited from a stored excerpt)";
+
+/// A solvent blend of which a sheet names no parts: the default share of organic HAP of a published table is counted in it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Blend {
+    /// Its generic name in the table.
+    pub name: &'static str,
+    /// Its CAS number in the table; none where it has no one number.
+    pub cas: Option<&'static str>,
+    /// Mass share of organic HAP in it.
+    pub hap: Share,
+}
+
+impl Blend {
+    /// All blends of the table.
+    pub fn all() -> impl Iterator<Item = Self> {
+        HAP_BLENDS.iter().filter_map(|row| {
+            Share::of_base(row.share).map(|hap| Self {
+                name: row.name,
+                cas: row.cas,
+                hap,
+            })
+        })
+    }
+
+    /// The HAP in a share of the blend; a part of a ppm counts as a whole one.
+    pub const fn of(self, share: Share) -> Share {
+        Share((share.0 * self.hap.0 + 999_999) / 1_000_000)
+    }
+
+    /// What its HAP is counted under.
+    pub fn key(self) -> String {
+        format!("HAP in {}", self.name)
+    }
 }
 
 /// What a substance counts as in the totals.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Counts {
-    /// Not counted as VOC by the rule set of the shop.
+    /// Not counted as VOC.
     pub exempt: bool,
     /// Water.
     pub water: bool,
@@ -90,32 +130,56 @@ pub struct Counted {
 }
 
 impl Part {
-    /// Whether it counts as VOC although the sheet states no class for it: not exempt, water, HAP or solid.
+    /// Whether it counts as VOC although the sheet states no class for it: not exempt, water, HAP, blend or solid.
     pub const fn without_class(&self) -> bool {
-        !(self.counts.exempt || self.counts.water || self.counts.hap || self.solid)
+        !(self.counts.exempt
+            || self.counts.water
+            || self.counts.hap
+            || self.solid
+            || self.blend.is_some())
     }
 }
 
 impl Material {
-    /// The substances with the shares that are counted: a range counts at its upper end for VOC and HAP, an exempt
-    /// substance or water at its lower end, a solid not at all, and what is volatile and not named is
-    /// [`OTHER_VOLATILE`].
+    /// The substances with the shares that are counted, each as the sheet classes it: a range counts at its upper end for
+    /// VOC and HAP, an exempt substance or water at its lower end, a solid not at all, the default share of a blend as HAP,
+    /// and what is volatile and not named is [`OTHER_VOLATILE`].
     pub fn counted(&self) -> Vec<Counted> {
-        let mut list: Vec<Counted> = self
-            .parts
-            .iter()
-            .filter(|p| !p.solid)
-            .map(|p| Counted {
-                cas: p.cas.clone(),
-                name: p.name.clone(),
-                share: if p.counts.exempt || p.counts.water {
-                    p.low
-                } else {
-                    p.high
-                },
-                counts: p.counts,
-            })
-            .collect();
+        self.counted_by(None)
+    }
+
+    /// The same as a rule set counts them; without one as the sheet does.
+    pub fn counted_by(&self, rules: Option<&RuleSet>) -> Vec<Counted> {
+        let mut list: Vec<Counted> = Vec::with_capacity(self.parts.len() + 1);
+        for p in self.parts.iter().filter(|p| !p.solid) {
+            let counts = rules.map_or(p.counts, |r| r.counts(p));
+            let share = if counts.exempt || counts.water {
+                p.low
+            } else {
+                p.high
+            };
+            let blend = p.blend.filter(|_| !counts.hap);
+            let hap = blend.map_or(Share(0), |b| b.of(share));
+            if share.0 > hap.0 || hap.0 == 0 {
+                list.push(Counted {
+                    cas: p.cas.clone(),
+                    name: p.name.clone(),
+                    share: Share(share.0 - hap.0),
+                    counts,
+                });
+            }
+            if let Some(blend) = blend.filter(|_| hap.0 > 0) {
+                list.push(Counted {
+                    cas: blend.key(),
+                    name: blend.key(),
+                    share: hap,
+                    counts: Counts {
+                        hap: true,
+                        ..counts
+                    },
+                });
+            }
+        }
         let named: i64 = list.iter().map(|c| c.share.0).sum();
         let rest = 1_000_000 - self.weight_solids.0 - named;
         if rest > 0 {
@@ -131,7 +195,12 @@ impl Material {
 
     /// The rounded mass of every counted substance in `volume` of this material.
     pub fn masses(&self, volume: Volume) -> Vec<(Counted, Mass)> {
-        self.counted()
+        self.masses_by(volume, None)
+    }
+
+    /// The same as a rule set counts them; without one as the sheet does.
+    pub fn masses_by(&self, volume: Volume, rules: Option<&RuleSet>) -> Vec<(Counted, Mass)> {
+        self.counted_by(rules)
             .into_iter()
             .map(|c| {
                 let mass = mass_of(volume, self.density, c.share);
@@ -159,6 +228,13 @@ pub struct Totals {
 }
 
 impl Totals {
+    /// Adds other totals.
+    pub const fn merge(&mut self, more: &Self) {
+        self.voc.0 += more.voc.0;
+        self.hap.0 += more.hap.0;
+        self.exempt.0 += more.exempt.0;
+    }
+
     /// Adds the masses of one material.
     pub fn add(&mut self, masses: &[(Counted, Mass)]) {
         for (counted, mass) in masses {

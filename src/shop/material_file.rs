@@ -27,6 +27,12 @@
 //! name = "quartz"
 //! share = "2.0 %"
 //! solid = true                      # does not evaporate; lies within the solids above
+//!
+//! [[contains]]                      # a blend of which the sheet names no parts
+//! cas = "64742-95-6"                # left out where the table below gives the blend none
+//! name = "light aromatic naphtha"
+//! share = "12.0 %"
+//! blend = "aromatic naphtha"        # counted with the default share of HAP of a published table
 //! ```
 //!
 //! *Invariants*: a CAS number is taken only with its check digit; lower ends and solids together are at most the
@@ -36,7 +42,7 @@
 
 use super::cautions::Hazard;
 use super::faults::{Fault, Limits, Need, Table, read_file};
-use super::material::{Counts, Material, Part};
+use super::material::{Blend, Counts, Material, Part};
 use super::words::{Drying, MaterialKind, Word};
 use crate::units::{Amount, Density, Share};
 use Need::{May, Must};
@@ -131,6 +137,14 @@ pub mod limits {
         12,
         "",
         "write the CAS number of the data sheet, such as \"67-64-1\"",
+    );
+    /// A solvent blend, in characters.
+    pub const BLEND: Limits = row(
+        "blend",
+        1,
+        40,
+        "",
+        "write the name of the blend as the table of defaults has it, such as \"aromatic 100\"",
     );
     /// Mass share of a substance, in ppm.
     pub const SHARE: Limits = row(
@@ -316,7 +330,13 @@ fn parts(tables: &[Table<'_>]) -> Vec<Part> {
 }
 
 fn part(table: &Table<'_>) -> Option<Part> {
-    let cas = cas(table);
+    let blend = blend(table);
+    let cas = match blend {
+        Some(Blend {
+            cas: None, name, ..
+        }) if !table.has("cas") => Some(name.to_owned()),
+        _ => cas_or(table, blend.and_then(|b| b.cas)),
+    };
     let name = table.text(&limits::NAME, Must);
     let share = share(table);
     let counts = Counts {
@@ -327,6 +347,9 @@ fn part(table: &Table<'_>) -> Option<Part> {
     let solid = table.flag("solid");
     let density = table.amount::<Density>(&limits::DENSITY, May);
     table.done();
+    if let Some(blend) = blend {
+        blend_fits(table, blend, cas.as_deref(), counts, solid);
+    }
     // A solid stands in no total, so nothing that a total asks for may be said of it.
     if solid && (counts.exempt || counts.water || counts.hap) {
         table.contradiction(
@@ -378,12 +401,54 @@ fn part(table: &Table<'_>) -> Option<Part> {
         counts,
         solid,
         density,
+        blend,
     })
 }
 
-fn cas(table: &Table<'_>) -> Option<String> {
+fn blend(table: &Table<'_>) -> Option<Blend> {
+    let text = table.text(&limits::BLEND, May)?;
+    let found = Blend::all().find(|b| b.name.eq_ignore_ascii_case(&text));
+    if found.is_none()
+        && let Some(cell) = table.cell("blend")
+    {
+        let known: Vec<&str> = Blend::all().map(|b| b.name).collect();
+        cell.not_listed(&text, &known);
+    }
+    found
+}
+
+// Name and CAS number are matched together: one number stands for blends with different shares. Where the check digit of
+// the published number does not fit, the sheet's own number stands.
+fn blend_fits(table: &Table<'_>, blend: Blend, cas: Option<&str>, counts: Counts, solid: bool) {
+    if let (Some(cas), Some(own)) = (cas, blend.cas)
+        && cas != own
+        && is_cas(own)
+    {
+        table.contradiction(
+            "cas",
+            cas,
+            format!("is not {}, which the table has for {}", own, blend.name),
+            "write the CAS number of the table, or the blend that the sheet means",
+        );
+    }
+    if counts.exempt || counts.water || counts.hap || solid {
+        table.contradiction(
+            "blend",
+            blend.name,
+            "cannot stand beside exempt, water, hap or solid".to_owned(),
+            "keep the one that is true; the table says how much of a blend counts as HAP",
+        );
+    }
+}
+
+pub(super) fn cas(table: &Table<'_>) -> Option<String> {
+    cas_or(table, None)
+}
+
+// Two numbers of the published table of blends have a check digit that does not fit: they are taken as published.
+fn cas_or(table: &Table<'_>, published: Option<&str>) -> Option<String> {
     let text = table.text(&limits::CAS, Must)?;
-    if is_cas(&text) {
+    if is_cas(&text) || published == Some(text.as_str()) {
         return Some(text);
     }
     if let Some(cell) = table.cell("cas") {

@@ -28,6 +28,7 @@ mod diffusion; // Crank's plane sheet, two layers, air resistance
 mod duct_flow; // pitot tubes and air density
 mod film_cooling; // evaporating coats
 mod film_uncertainty; // JCGM 100 on coats and stacks
+mod hap_blends; // default HAP of solvent blends, the federal example of a rule set
 mod known_traps; // where this arithmetic goes wrong
 mod osha_1910_1000; // exposure
 mod osha_1910_106; // storage

@@ -4,7 +4,7 @@ use super::{Kept, Part, Working, entries_words, number};
 use crate::ledger::{Ledger, LedgerError, UsedRow};
 use crate::reports::sums::FROM_LOG;
 use crate::science::worksheet::Origin;
-use crate::shop::material::{Counted, Material, Totals};
+use crate::shop::material::{BLEND_SOURCE, Counted, Material, Totals};
 use crate::shop::words::MaterialKind;
 use crate::units::{Amount, Density, Mass, Moment, Share, Volume, num};
 use std::collections::BTreeMap;
@@ -30,6 +30,23 @@ impl Line {
     // A range counts at one end; which one, and of which range, belongs to the figure.
     fn share_words(&self) -> String {
         let counted = &self.counted;
+        let blend_of = |p: &&crate::shop::material::Part| {
+            p.blend
+                .filter(|b| b.key() == counted.cas || (p.cas == counted.cas && b.hap.0 > 0))
+        };
+        if let Some((part, blend)) = self
+            .material
+            .parts
+            .iter()
+            .find_map(|p| blend_of(&p).map(|b| (p, b)))
+        {
+            return format!(
+                "of {} {}, {} of which is HAP by default: {BLEND_SOURCE}",
+                part.high.text(1),
+                blend.name,
+                blend.hap.text(1)
+            );
+        }
         let Some(part) = self.material.parts.iter().find(|p| p.cas == counted.cas) else {
             return "the volatile rest that it does not name".to_owned();
         };
