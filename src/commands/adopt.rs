@@ -93,20 +93,28 @@ pub(super) fn faults(list: &[crate::shop::faults::Fault]) -> Trouble {
 }
 
 /// How the ledger adopts a file: its name, its text, who and when.
-type Take = fn(&mut Ledger, &str, &str, &Who, &Stamp) -> Result<Saved, LedgerError>;
+pub(super) type Take = fn(&mut Ledger, &str, &str, &Who, &Stamp) -> Result<Saved, LedgerError>;
 
-fn adopt(desk: &mut Desk<'_>, file: &Path, take: Take) -> Result<(), Trouble> {
-    let text = read_text(file)?;
+pub(super) fn adopt(desk: &mut Desk<'_>, file: &Path, take: Take) -> Result<(), Trouble> {
+    adopt_text(desk, &name(file), &read_text(file)?, take)
+}
+
+pub(super) fn adopt_text(
+    desk: &mut Desk<'_>,
+    file: &str,
+    text: &str,
+    take: Take,
+) -> Result<(), Trouble> {
     let mut shop = desk.shop()?;
     let (who, stamp) = (desk.who(None)?, shop.stamp());
-    let saved = take(&mut shop.ledger, &name(file), &text, &who, &stamp)?;
+    let saved = take(&mut shop.ledger, file, text, &who, &stamp)?;
     desk.print(
         &json!({"saved": true, "action": saved.action}),
-        &[format!("{} adopted", name(file))],
+        &[format!("{file} adopted")],
     )
 }
 
-fn list(
+pub(super) fn list(
     desk: &mut Desk<'_>,
     rows: fn(&Ledger) -> Result<Vec<SheetRow>, LedgerError>,
     key: &str,
@@ -124,7 +132,7 @@ fn list(
     desk.print(&value, &lines)
 }
 
-fn name(file: &Path) -> String {
+pub(super) fn name(file: &Path) -> String {
     file.display().to_string()
 }
 
@@ -184,7 +192,7 @@ impl Recipe {
     }
 }
 
-fn compare(
+pub(super) fn compare(
     desk: &mut Desk<'_>,
     (before, left): &(String, Vec<Said>),
     (after, right): &(String, Vec<Said>),
@@ -197,7 +205,7 @@ fn compare(
 }
 
 // The row of a revision, or the newest one.
-fn row_of(
+pub(super) fn row_of(
     all: &[SheetRow],
     what: &str,
     code: &str,

@@ -24,6 +24,7 @@ mod process;
 mod quality;
 mod rack;
 mod rehearse;
+mod rules;
 mod safety;
 mod sample;
 mod screen;
@@ -135,6 +136,9 @@ enum Command {
     /// Check, adopt and list materials by data sheet.
     #[command(subcommand)]
     Material(adopt::Material),
+    /// Check, adopt and list rule sets: what counts as VOC, exempt and HAP.
+    #[command(subcommand)]
+    Rules(rules::Rules),
     /// Receive and list lots.
     #[command(subcommand)]
     Lot(shop::Lot),
@@ -775,6 +779,7 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Sample(c) => c.run(desk),
         Command::Recipe(c) => c.run(desk),
         Command::Material(c) => c.run(desk),
+        Command::Rules(c) => c.run(desk),
         Command::Lot(c) => c.run(desk),
         Command::Mix(c) => c.run(desk),
         Command::Stock(c) => c.run(desk),

@@ -4,9 +4,11 @@ use super::{Answer, Desk, Trouble};
 use crate::ledger::{MonthNow, Months, PinDeed, Signature, shifted};
 use crate::reports::book::{self, Of, Way};
 use crate::reports::papers::Period;
-use crate::reports::{months, sums};
+use crate::reports::{counting, entries, months, sums, totals};
+use crate::shop::rule_set::RuleSet;
 use crate::shop::text::shown_lines;
-use serde_json::Value;
+use crate::shop::words::Word;
+use serde_json::{Value, json};
 use std::io::Write;
 
 /// A month's solvent from the log; a signed month as it was signed.
@@ -22,6 +24,13 @@ pub(super) struct Month {
     /// The month and the twelve months to it against the limits entered, with stock and checks.
     #[arg(long, conflicts_with = "from_log")]
     book: bool,
+    /// From one side: what was used by day, lot, booth, ..., each with its VOC, HAP and contents.
+    #[arg(long, value_name = "SIDE", conflicts_with_all = ["from_log", "book"],
+        value_parser = ["day", "production-day", "material", "lot", "booth", "purpose", "substance"])]
+    by: Option<String>,
+    /// Counts by an adopted rule set, or "sheet" for what the data sheets state; without it by the shop's setting.
+    #[arg(long, value_name = "CODE", conflicts_with_all = ["from_log", "figure"])]
+    rules: Option<String>,
     #[command(flatten)]
     files: super::papers::Files,
     #[command(flatten)]
@@ -34,10 +43,10 @@ pub(super) struct Month {
 #[derive(Debug, clap::Args)]
 struct Open {
     /// Opens a total by material: VOC, HAP, or a substance by CAS number or name.
-    #[arg(long = "open", value_name = "FIGURE", conflicts_with_all = ["from_log", "book"])]
+    #[arg(long = "open", value_name = "FIGURE", conflicts_with_all = ["from_log", "book", "by"])]
     figure: Option<String>,
     /// The twelve months that end with the month.
-    #[arg(long, requires = "figure")]
+    #[arg(long)]
     twelve: bool,
     /// Opens a material by lot and mix.
     #[arg(long, requires = "figure")]
@@ -88,10 +97,18 @@ impl Month {
                     let shop = desk.shop()?;
                     return self.files.write(desk, &shop, &Period::Month(month));
                 }
-                match self.open.figure.clone() {
-                    Some(figure) => open(desk, &month, &figure, self.open),
-                    None if self.book => held(desk, &month),
-                    None => show(desk, &month, self.from_log),
+                let rules = self.rules.as_deref();
+                match (self.open.figure.clone(), self.by.as_deref()) {
+                    (Some(figure), _) => open(desk, &month, &figure, self.open),
+                    (None, Some(by)) => from_side(desk, &month, by, self.open.twelve, rules),
+                    (None, None) if self.open.twelve => Err(Trouble::Input(
+                        "--twelve goes with --by or --open; --book shows both the month and the twelve months".to_owned(),
+                    )),
+                    (None, None) if self.book => held(desk, &month, rules),
+                    (None, None) => match rules {
+                        Some(code) => under(desk, &month, code),
+                        None => show(desk, &month, self.from_log),
+                    },
                 }
             }
         }
@@ -116,6 +133,9 @@ fn show(desk: &mut Desk<'_>, month: &str, from_log: bool) -> Answer {
     let shop = desk.shop()?;
     let now = shop.ledger.month_now(month)?;
     let Some(newest) = now.newest().filter(|_| !from_log) else {
+        if !from_log && let Some(code) = shop.ledger.book_settings()?.rules {
+            return under(desk, month, &code);
+        }
         desk.print(
             &sums::month(&now.sums),
             &sums::lines(&now.sums, desk.system()),
@@ -127,14 +147,59 @@ fn show(desk: &mut Desk<'_>, month: &str, from_log: bool) -> Answer {
 }
 
 // Exit code 1 when a figure is over its limit, or one that is needed is not known.
-fn held(desk: &mut Desk<'_>, month: &str) -> Answer {
+fn held(desk: &mut Desk<'_>, month: &str, rules: Option<&str>) -> Answer {
     let shop = desk.shop()?;
-    let book = book::book(&shop.ledger, month, shop.now)?;
+    let book = book::book_by(&shop.ledger, month, shop.now, rules)?;
     desk.print(
         &book.json(&shop.calendar),
         &book.lines(&shop.calendar, shop.now, desk.system()),
     )?;
     Ok(u8::from(book.calls_for_attention()))
+}
+
+// Exit code 1 when the lines do not add up to the kept total.
+fn from_side(
+    desk: &mut Desk<'_>,
+    month: &str,
+    by: &str,
+    twelve: bool,
+    rules: Option<&str>,
+) -> Answer {
+    let shop = desk.shop()?;
+    let months = if twelve {
+        Months::twelve(month)?
+    } else {
+        Months::one(month)?
+    };
+    let by = totals::By::from_word(by).unwrap_or(totals::By::Material);
+    let rules = counting::chosen(&shop.ledger, &months, rules)?;
+    let report = totals::report(&shop.ledger, &months, by, rules.as_ref())?;
+    desk.print(&report.json(), &report.lines(desk.system()))?;
+    Ok(u8::from(!report.adds_up))
+}
+
+// The month as a rule set counts it: nothing of it is kept or signed.
+fn under(desk: &mut Desk<'_>, month: &str, code: &str) -> Answer {
+    let shop = desk.shop()?;
+    let months = Months::one(month)?;
+    let rules = counting::chosen(&shop.ledger, &months, Some(code))?;
+    let found = counting::sums(&shop.ledger, &months, rules.as_ref())?;
+    let remarks = counting::remarks(&shop.ledger, &found, rules.as_ref())?;
+    let words = counting::words(rules.as_ref());
+    let mut value = sums::month(&found);
+    if let Some(map) = value.as_object_mut() {
+        map.insert("counted_by".to_owned(), words.clone().into());
+        map.insert(
+            "rules".to_owned(),
+            rules.as_ref().map(RuleSet::label).into(),
+        );
+        map.insert("remarks".to_owned(), remarks.clone().into());
+    }
+    let mut lines = sums::lines(&found, desk.system());
+    lines.push(words);
+    lines.extend(remarks.iter().map(|r| format!("  {r}")));
+    desk.print(&value, &lines)?;
+    Ok(0)
 }
 
 fn open(desk: &mut Desk<'_>, month: &str, figure: &str, more: Open) -> Answer {
@@ -205,13 +270,30 @@ fn close(desk: &mut Desk<'_>, month: &str) -> Answer {
     let who = desk.who(None)?;
     let now = shop.ledger.month_now(month)?;
     let stamp = shop.stamp();
-    let (lines, value) = months::page(
+    let (mut lines, mut value) = months::page(
         &now,
         &who.person,
         stamp.written,
         &shop.calendar,
         desk.system(),
     );
+    // What is signed is what the record keeps, by the sheets; how the shop's rule set counts it stands on the page.
+    let one = Months::one(month)?;
+    if let Some(rules) = counting::chosen(&shop.ledger, &one, None)? {
+        let found = counting::sums(&shop.ledger, &one, Some(&rules))?;
+        let words = counting::words(Some(&rules));
+        lines.push(format!(
+            "VOC {}, HAP {}, exempt {}: {words}; the figures above are as the data sheets state it",
+            book::exact(found.totals.voc),
+            book::exact(found.totals.hap),
+            book::exact(found.totals.exempt)
+        ));
+        if let Some(map) = value.as_object_mut() {
+            let by_rules =
+                json!({"rules": rules.label(), "totals": entries::totals(&found.totals)});
+            map.insert("by_rules".to_owned(), by_rules);
+        }
+    }
     // Who may sign is asked here and nowhere else: after the page is made, before anything is written.
     desk.authorise(&mut shop, PinDeed::CloseMonth, &who)?;
     shop.ledger

@@ -5,10 +5,12 @@ use super::{Answer, Desk, Shop, Trouble, read_time};
 use crate::ledger::{AtUse, Cup, PinDeed};
 use crate::reports::book::Of;
 use crate::reports::cautions as words;
-use crate::reports::limits::NewLimit;
-use crate::reports::{air, checks};
+use crate::reports::limits::{self, NewLimit};
+use crate::reports::totals::Basis;
+use crate::reports::{air, checks, content, thresholds};
 use crate::shop::cautions::When;
 use crate::shop::record::BoothSeen;
+use crate::shop::words::Word;
 use crate::units::{Amount, Pressure, Speed};
 use serde_json::json;
 
@@ -16,110 +18,207 @@ use serde_json::json;
 #[derive(Debug, clap::Subcommand)]
 pub(super) enum Limit {
     /// Enter a limit: the face velocity of a booth, how often it is checked, or the solvent of a month.
-    Enter {
-        /// The booth, or "all booths".
-        #[arg(long, required_unless_present_any = ["of", "drum"], conflicts_with_all = ["of", "drum"])]
-        booth: Option<String>,
-        /// A waste drum, or "all drums": the value is how long it may stand at the most, such as 180d.
-        #[arg(long, conflicts_with = "of")]
-        drum: Option<String>,
-        /// The figure of the solvent book: VOC, HAP, or a substance by CAS number or name.
-        #[arg(long)]
-        of: Option<String>,
-        /// The figure with its unit: 100fpm of a face velocity, 24h of a check, 400kg of solvent.
-        #[arg(long)]
-        value: String,
-        /// What a face velocity is held against: average or lowest.
-        #[arg(long, default_value = "average", value_parser = ["average", "lowest"])]
-        basis: String,
-        /// The value is how often this is to be done in the booth at the longest.
-        #[arg(long, requires = "booth", value_parser = ["check", "survey"])]
-        every: Option<String>,
-        /// The value is the rise of the filter gauge above its clean reading at which filters are changed.
-        #[arg(long, requires = "booth", conflicts_with = "every")]
-        filter_rise: bool,
-        /// The period of a solvent limit: month, or twelve (the twelve months that end with a month).
-        #[arg(long, default_value = "month", value_parser = ["month", "twelve"])]
-        period: String,
-        /// Where the figure comes from.
-        #[arg(long)]
-        source: String,
-    },
+    Enter(Box<Enter>),
     /// List limits.
     List,
+    /// Published thresholds as examples: entered by nobody, held against nothing.
+    Examples,
+    /// VOC in a volume of a mix or a material on its three bases, held against the limits on content.
+    Content {
+        /// Material code.
+        #[arg(required_unless_present = "mix")]
+        material: Option<String>,
+        /// A mix by its number.
+        #[arg(long, conflicts_with = "material")]
+        mix: Option<u32>,
+        /// Counts by this rule set, or "sheet"; without it by the shop's setting.
+        #[arg(long, value_name = "CODE")]
+        rules: Option<String>,
+    },
+}
+
+/// A limit with its figure, basis and source.
+#[derive(Debug, clap::Args)]
+pub(super) struct Enter {
+    /// The booth, or "all booths".
+    #[arg(long, required_unless_present_any = ["of", "drum", "of_content", "like"], conflicts_with_all = ["of", "drum", "of_content", "like"])]
+    booth: Option<String>,
+    /// A waste drum, or "all drums": the value is how long it may stand at the most, such as 180d.
+    #[arg(long, conflicts_with_all = ["of", "of_content", "like"])]
+    drum: Option<String>,
+    /// The figure of the solvent book: VOC, HAP, or a substance by CAS number or name.
+    #[arg(long)]
+    of: Option<String>,
+    /// VOC in a volume of a mix by its name, a material by its code, "all mixes" or "all materials".
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["of", "like"])]
+    of_content: Option<String>,
+    /// A published example, as "limit examples" lists them; the source is where the shop has it from.
+    #[arg(long, value_name = "ID")]
+    like: Option<String>,
+    /// The figure with its unit: 100fpm of a face velocity, 24h of a check, 400kg of solvent, 680g/L of a content.
+    #[arg(long, required_unless_present = "like", conflicts_with = "like")]
+    value: Option<String>,
+    /// What a face velocity is held against: average (if left out) or lowest; on which volume a content is reckoned:
+    /// material, "less exempt" (less water and exempt) or solids.
+    #[arg(long, value_parser = ["average", "lowest", "material", "less exempt", "solids"])]
+    basis: Option<String>,
+    /// A share of a solvent limit at which a word is said before, such as 80%; it can stand more than once.
+    #[arg(long, value_name = "SHARE")]
+    warn: Vec<String>,
+    /// The rule set that this limit is counted by, where that is not the shop's own; "sheet" for the data sheets.
+    #[arg(long, value_name = "CODE")]
+    rules: Option<String>,
+    /// The value is how often this is to be done in the booth at the longest.
+    #[arg(long, requires = "booth", value_parser = ["check", "survey"])]
+    every: Option<String>,
+    /// The value is the rise of the filter gauge above its clean reading at which filters are changed.
+    #[arg(long, requires = "booth", conflicts_with = "every")]
+    filter_rise: bool,
+    /// The period of a solvent limit: month, or twelve (the twelve months that end with a month).
+    #[arg(long, default_value = "month", value_parser = ["month", "twelve"])]
+    period: String,
+    /// Where the figure comes from.
+    #[arg(long)]
+    source: String,
+}
+
+// The limit that the words of a command name.
+struct Wanted<'a> {
+    booth: Option<&'a str>,
+    drum: Option<&'a str>,
+    of: Option<&'a str>,
+    of_content: Option<&'a str>,
+    like: Option<&'a str>,
+    value: &'a str,
+    basis: Option<&'a str>,
+    every: Option<&'a str>,
+    filter_rise: bool,
+    twelve: bool,
+}
+
+impl Wanted<'_> {
+    fn read(&self, shop: &Shop) -> Result<NewLimit, Trouble> {
+        let of = self.of.map(|of| Of::read(&shop.ledger, of)).transpose()?;
+        let limit = if let Some(id) = self.like {
+            thresholds::find(id).and_then(|e| e.limit(of.as_ref()))
+        } else if let Some(drum) = self.drum {
+            NewLimit::drum(drum, self.value)
+        } else if let Some(name) = self.of_content {
+            match self.basis.and_then(Basis::from_word) {
+                Some(basis) => NewLimit::content(name, basis, self.value),
+                None => Err(format!(
+                    "a limit on content says on which volume it is reckoned; write --basis with one of {}",
+                    Basis::choices()
+                )),
+            }
+        } else if let Some(of) = &of {
+            NewLimit::solvent(of, self.twelve, self.value)
+        } else {
+            self.of_booth(self.booth.unwrap_or_default())
+        };
+        limit.map_err(Trouble::Input)
+    }
+
+    fn of_booth(&self, booth: &str) -> Result<NewLimit, String> {
+        if self.filter_rise {
+            return NewLimit::rise(booth, self.value);
+        }
+        match self.every {
+            Some("check") => NewLimit::every(checks::Kind::Check, booth, self.value),
+            Some(_) => NewLimit::every(checks::Kind::Survey, booth, self.value),
+            None => match self.basis.unwrap_or("average") {
+                basis @ ("average" | "lowest") => NewLimit::face(booth, basis, self.value),
+                other => Err(format!(
+                    "basis \"{other}\" is one of a content; a face velocity is held as average or lowest"
+                )),
+            },
+        }
+    }
+}
+
+fn list_limits(desk: &mut Desk<'_>, shop: &Shop) -> Result<(), Trouble> {
+    let list = shop.ledger.ceilings()?;
+    let lines: Vec<String> = list
+        .iter()
+        .map(|l| {
+            format!(
+                "{} of {}: {} on the {}{} (entered by {} on {}, source: {})",
+                l.what,
+                l.scope,
+                l.typed,
+                l.basis,
+                limits::more(&l.warn, l.rules.as_deref()),
+                l.person,
+                shop.calendar.stamp(l.since),
+                l.source
+            )
+        })
+        .collect();
+    let value = list
+        .iter()
+        .map(|l| {
+            json!({
+                "limit": l.what, "scope": l.scope, "value": l.value, "typed": l.typed, "basis": l.basis,
+                "source": l.source, "entered_by": l.person, "since": shop.calendar.rfc3339(l.since),
+                "warn_at_permille": l.warn, "rules": l.rules,
+            })
+        })
+        .collect();
+    desk.print(&value, &lines)
 }
 
 impl Limit {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
         let mut shop = desk.shop()?;
         match self {
-            Self::Enter {
-                booth,
-                drum,
-                of,
-                value,
-                basis,
-                every,
-                filter_rise,
-                period,
-                source,
-            } => {
-                let limit = match (&of, &booth, every.as_deref()) {
-                    (None, None, _) if drum.is_some() => {
-                        NewLimit::drum(drum.as_deref().unwrap_or_default(), &value)
-                    }
-                    (None, Some(booth), None) if filter_rise => NewLimit::rise(booth, &value),
-                    (Some(of), ..) => {
-                        let of = Of::read(&shop.ledger, of)?;
-                        NewLimit::solvent(&of, period == "twelve", &value)
-                    }
-                    (None, Some(booth), Some(every)) => {
-                        let kind = if every == "check" {
-                            checks::Kind::Check
-                        } else {
-                            checks::Kind::Survey
-                        };
-                        NewLimit::every(kind, booth, &value)
-                    }
-                    (None, booth, _) => {
-                        NewLimit::face(booth.as_deref().unwrap_or_default(), &basis, &value)
-                    }
-                }
-                .map_err(Trouble::Input)?;
+            Self::Enter(enter) => {
+                let wanted = Wanted {
+                    booth: enter.booth.as_deref(),
+                    drum: enter.drum.as_deref(),
+                    of: enter.of.as_deref(),
+                    of_content: enter.of_content.as_deref(),
+                    like: enter.like.as_deref(),
+                    value: enter.value.as_deref().unwrap_or_default(),
+                    basis: enter.basis.as_deref(),
+                    every: enter.every.as_deref(),
+                    filter_rise: enter.filter_rise,
+                    twelve: enter.period == "twelve",
+                };
+                let limit = wanted
+                    .read(&shop)?
+                    .with(&enter.warn, enter.rules.as_deref())
+                    .map_err(Trouble::Input)?;
+                let source = &enter.source;
                 let who = desk.who(None)?;
                 desk.authorise(&mut shop, PinDeed::Limit, &who)?;
                 let stamp = shop.stamp();
-                let saved = limit.enter(&mut shop.ledger, &source, &who, &stamp)?;
+                let saved = limit.enter(&mut shop.ledger, source, &who, &stamp)?;
                 let line = format!("{}, source: {source}", limit.line());
                 desk.print(&json!({"saved": true, "action": saved.action}), &[line])?;
             }
-            Self::List => {
-                let list = shop.ledger.ceilings()?;
-                let lines: Vec<String> = list
-                    .iter()
-                    .map(|l| {
-                        format!(
-                            "{} of {}: {} on the {} (entered by {} on {}, source: {})",
-                            l.what,
-                            l.scope,
-                            l.typed,
-                            l.basis,
-                            l.person,
-                            shop.calendar.stamp(l.since),
-                            l.source
-                        )
-                    })
-                    .collect();
-                let value = list
-                    .iter()
-                    .map(|l| {
-                        json!({
-                            "limit": l.what, "scope": l.scope, "value": l.value, "typed": l.typed, "basis": l.basis,
-                            "source": l.source, "entered_by": l.person, "since": shop.calendar.rfc3339(l.since),
-                        })
-                    })
-                    .collect();
-                desk.print(&value, &lines)?;
+            Self::List => list_limits(desk, &shop)?,
+            Self::Examples => {
+                let all = thresholds::EXAMPLES;
+                let mut lines = vec![thresholds::NOT_ENTERED.to_owned()];
+                lines.extend(all.iter().map(|e| format!("  {}", e.line())));
+                let list: Vec<_> = all.iter().map(thresholds::Example::json).collect();
+                desk.print(
+                    &json!({"examples": list, "note": thresholds::NOT_ENTERED}),
+                    &lines,
+                )?;
+            }
+            Self::Content {
+                material,
+                mix,
+                rules,
+            } => {
+                let what = match mix {
+                    Some(mix) => content::What::Mix(mix),
+                    None => content::What::Material(material.unwrap_or_default()),
+                };
+                let found = content::contents(&shop.ledger, &what, rules.as_deref(), shop.now)?;
+                desk.print(&found.json(), &found.lines(desk.system()))?;
+                return Ok(u8::from(found.calls_for_attention()));
             }
         }
         Ok(0)

@@ -32,6 +32,7 @@ mod quality;
 mod read;
 mod recover;
 mod rotation;
+mod rules;
 mod setup;
 mod solvent;
 mod stock;
@@ -68,6 +69,7 @@ pub use read::{
 };
 pub use recover::Recovered;
 pub use rotation::{BackupPlan, Rotated};
+pub use rules::NO_RULES;
 pub use setup::{Ceiling, ClimateReport, MixOrder, NewLot, PieceRow, RowFault};
 pub use solvent::{GaugeReading, LastCheck, Months, UseRow, UsedGroup, shifted};
 pub use stock::{

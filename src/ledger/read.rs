@@ -291,6 +291,10 @@ pub struct CeilingRow {
     pub since: Moment,
     /// The entry that holds it.
     pub entry: i64,
+    /// Thousandths of it at which a word is said before.
+    pub warn: Vec<i64>,
+    /// The rule set that says what counts, where that is not the shop's own.
+    pub rules: Option<String>,
 }
 
 /// The newest survey of a booth.
@@ -1472,7 +1476,7 @@ impl Ledger {
         self.sheets("SELECT code, sheet, entry, text FROM material ORDER BY code, entry")
     }
 
-    fn sheets(&self, sql: &str) -> Result<Vec<SheetRow>, LedgerError> {
+    pub(super) fn sheets(&self, sql: &str) -> Result<Vec<SheetRow>, LedgerError> {
         let mut list = self.conn.prepare_cached(sql)?;
         let rows = list.query_map([], |r| {
             Ok(SheetRow {
@@ -1506,7 +1510,7 @@ impl Ledger {
     /// Limits that the shop entered.
     pub fn ceilings(&self) -> Result<Vec<CeilingRow>, LedgerError> {
         let mut list = self.conn.prepare_cached(
-            "SELECT what, scope, value, typed, basis, source, person, since, entry FROM ceiling ORDER BY what, scope",
+            "SELECT what, scope, value, typed, basis, source, person, since, entry, warn, rules FROM ceiling ORDER BY what, scope",
         )?;
         let rows = list.query_map([], |r| {
             Ok(CeilingRow {
@@ -1519,6 +1523,12 @@ impl Ledger {
                 person: r.get(6)?,
                 since: Moment(r.get(7)?),
                 entry: r.get(8)?,
+                warn: r
+                    .get::<_, String>(9)?
+                    .split(',')
+                    .filter_map(|w| w.parse().ok())
+                    .collect(),
+                rules: r.get(10)?,
             })
         })?;
         Ok(rows.collect::<Result<_, _>>()?)

@@ -5,6 +5,7 @@ use super::append::{Line, NewAction, Saved, Stamp, Who, Writer};
 use super::chain::hex;
 use super::error::LedgerError;
 use super::open::Ledger;
+use super::rules::NO_RULES;
 use super::stock::{check_open, pot_level};
 use super::stored::Shared;
 use crate::shop::climate::Sample;
@@ -140,7 +141,7 @@ pub struct ClimateReport {
     pub saved: Option<Saved>,
 }
 
-fn faults(list: &[Fault]) -> LedgerError {
+pub(super) fn faults(list: &[Fault]) -> LedgerError {
     LedgerError::Input(
         list.iter()
             .map(ToString::to_string)
@@ -416,6 +417,9 @@ impl Ledger {
         stamp: &Stamp,
     ) -> Result<Saved, LedgerError> {
         let field = |name: &str, text: &str| clean(name, text, 120).map_err(LedgerError::Input);
+        if let Some(code) = new.rules.as_deref().filter(|c| *c != NO_RULES) {
+            self.check_rules(code)?;
+        }
         let fact = ShopFact::Ceiling {
             what: field("limit", &new.what)?,
             scope: field("scope", &new.scope)?,

@@ -171,18 +171,13 @@ impl Ledger {
         let mut materials: BTreeMap<String, (Volume, Totals)> = BTreeMap::new();
         let mut substances: BTreeMap<(String, String, String), MonthSubstance> = BTreeMap::new();
         let mut totals = Totals::default();
-        let merge = |into: &mut Totals, more: &Totals| {
-            into.voc.0 += more.voc.0;
-            into.hap.0 += more.hap.0;
-            into.exempt.0 += more.exempt.0;
-        };
         for month in months.list() {
             let sums = self.month(month)?;
-            merge(&mut totals, &sums.totals);
+            totals.merge(&sums.totals);
             for (material, volume, of) in &sums.materials {
                 let kept = materials.entry(material.clone()).or_default();
                 kept.0.0 += volume.0;
-                merge(&mut kept.1, of);
+                kept.1.merge(of);
             }
             for s in sums.substances {
                 substances
@@ -301,11 +296,27 @@ impl Ledger {
     /// How many coats of some months count of which the log does not know how much of which lot went on: their solvent is
     /// in no sum.
     pub fn uncounted_coats(&self, months: &Months) -> Result<i64, LedgerError> {
+        self.uncounted_on(months.days)
+    }
+
+    /// The same for some production days.
+    pub fn uncounted_on(&self, days: [i64; 2]) -> Result<i64, LedgerError> {
         let count = self.conn.query_row(
             "SELECT count(*) FROM entry e WHERE e.day >= ?1 AND e.day < ?2 AND e.kind LIKE 'coat/%'
                AND NOT EXISTS (SELECT 1 FROM used u WHERE u.entry = e.seq)
                AND NOT EXISTS (SELECT 1 FROM void v WHERE v.entry = e.seq)",
-            months.days,
+            days,
+            |r| r.get(0),
+        )?;
+        Ok(count)
+    }
+
+    /// How many coats of one piece on some production days used something, as far as it is logged.
+    pub fn coats_on(&self, days: [i64; 2]) -> Result<i64, LedgerError> {
+        let count = self.conn.query_row(
+            "SELECT count(DISTINCT u.entry) FROM used u JOIN entry e ON e.seq = u.entry
+             WHERE u.day >= ?1 AND u.day < ?2 AND e.kind LIKE 'coat/%'",
+            days,
             |r| r.get(0),
         )?;
         Ok(count)

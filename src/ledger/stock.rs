@@ -9,6 +9,7 @@ use super::append::{Line, NewAction, Saved, Stamp, Who};
 use super::error::LedgerError;
 use super::open::Ledger;
 use super::read::{EntryRow, entries_where};
+use super::rules::NO_RULES;
 use super::stored::Shared;
 use crate::shop::calendar::Day;
 use crate::shop::control::no_control;
@@ -166,6 +167,10 @@ pub enum UseBy {
     Booth,
     /// Coating, thinning, cleaning, ...
     Purpose,
+    /// The moment at which it ended, in milliseconds of UTC.
+    Moment,
+    /// Whether it was a logged coat: `coat`, or empty.
+    Coat,
     /// Nothing: one group.
     All,
 }
@@ -173,7 +178,7 @@ pub enum UseBy {
 /// Uses that share a key, a lot, a mix and a volume.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct UseGroup {
-    /// What they share: a day as `2026-03-14`, a booth, a purpose; empty where a booth is not known.
+    /// What they share, as it is counted by: a day as `2026-03-14`, a booth, a purpose, ...; empty where a booth is not known.
     pub key: String,
     /// The lot.
     pub lot: String,
@@ -418,17 +423,7 @@ impl Ledger {
             "difference" if Share::read(&value, Some("%")).is_err() => {
                 return fault("a share such as 5%");
             }
-            "rules" if value != "sheet" => {
-                let known = self
-                    .conn
-                    .prepare_cached("SELECT 1 FROM rule_set WHERE code = ?1")?
-                    .exists([&value])?;
-                if !known {
-                    return fault(
-                        "the code of an adopted rule set, or sheet for what the data sheets state",
-                    );
-                }
-            }
+            "rules" if value != NO_RULES => self.check_rules(&value)?,
             "official" | "waste-credit" | "difference" | "rules" => {}
             _ => {
                 return Err(LedgerError::Input(format!(
@@ -460,7 +455,7 @@ impl Ledger {
                 .unwrap_or(UseBasis::Log),
             waste_credit: of("waste-credit")?.is_some_and(|v| v == "on"),
             difference: of("difference")?.and_then(|v| Share::read(&v, Some("%")).ok()),
-            rules: of("rules")?.filter(|v| v != "sheet"),
+            rules: of("rules")?.filter(|v| v != NO_RULES),
         })
     }
 
@@ -684,6 +679,11 @@ impl Ledger {
             UseBy::Day => ("date(u.day * 86400, 'unixepoch')", ""),
             UseBy::Purpose => ("u.purpose", ""),
             UseBy::All => ("''", ""),
+            UseBy::Moment => ("cast(e.ended AS TEXT)", "JOIN entry e ON e.seq = u.entry"),
+            UseBy::Coat => (
+                "CASE WHEN e.kind LIKE 'coat/%' THEN 'coat' ELSE '' END",
+                "JOIN entry e ON e.seq = u.entry",
+            ),
             UseBy::Booth => (
                 "coalesce(json_extract(e.body, '$.booth'), s.room, '')",
                 "JOIN entry e ON e.seq = u.entry LEFT JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began",

@@ -6,12 +6,17 @@
 //! said.
 
 use super::checks::{self, Check};
+use super::content::{self, Contents};
+use super::counting;
 use super::entries;
+use super::forecast::{self, Ahead};
+use super::limits::per_cent;
 use super::stock::{self as by_stock, StockMonth};
 use super::workings::{self, Working};
 use crate::ledger::{CeilingRow, Ledger, LedgerError, MonthNow, MonthSums, Months};
 use crate::science::worksheet::Side;
 use crate::shop::material::Counted;
+use crate::shop::rule_set::RuleSet;
 use crate::shop::stock::UseBasis;
 use crate::shop::text::shown;
 use crate::units::{Amount, Dimension, Mass, Moment, System, Volume, find, show};
@@ -84,12 +89,14 @@ impl Of {
         }
     }
 
-    fn of(&self, masses: &[(Counted, Mass)]) -> Mass {
+    /// Its part of some masses.
+    pub fn of(&self, masses: &[(Counted, Mass)]) -> Mass {
         let counted = masses.iter().filter(|(c, _)| self.counts(c));
         Mass(counted.map(|(_, m)| m.0).sum())
     }
 
-    pub(super) fn total(&self, sums: &MonthSums) -> Mass {
+    /// Its sum over some months.
+    pub fn total(&self, sums: &MonthSums) -> Mass {
         let counted = sums.substances.iter().filter(|s| self.counts(&s.substance));
         Mass(counted.map(|s| s.mass.0).sum())
     }
@@ -137,6 +144,23 @@ impl Figure {
         i64::try_from(mass / limit + up).ok()
     }
 
+    /// The highest share, in thousandths, at which the limit asks for a word and which is reached.
+    pub fn reached(&self) -> Option<i64> {
+        let limit = self.limit.as_ref()?;
+        let reached =
+            |w: &&i64| i128::from(self.mass.0) * 1_000 >= i128::from(limit.value) * i128::from(**w);
+        limit.warn.iter().filter(reached).max().copied()
+    }
+
+    /// The word that is said before a limit is reached; `None` where no share of it is.
+    pub fn warning(&self) -> Option<String> {
+        if self.side == Side::Over || self.side == Side::At {
+            return None;
+        }
+        self.reached()
+            .map(|w| format!("warning: {} reached", per_cent(w)))
+    }
+
     /// The side in words.
     pub const fn side_word(&self) -> &'static str {
         match self.side {
@@ -175,6 +199,9 @@ impl Figure {
                 "source": self.limit.as_ref().map(|l| l.source.clone()),
                 "entered_by": self.limit.as_ref().map(|l| l.person.clone()),
                 "margin_mg": self.margin(),
+                "warn_at_permille": self.limit.as_ref().map(|l| l.warn.clone()),
+                "reached_permille": self.reached(),
+                "rules": self.limit.as_ref().and_then(|l| l.rules.clone()),
             },
         })
     }
@@ -183,8 +210,14 @@ impl Figure {
         let held = self.limit.as_ref().map_or_else(
             || self.side_word().to_owned(),
             |l| {
+                let warning = self
+                    .warning()
+                    .map_or_else(String::new, |w| format!("; {w}"));
+                let rules = l.rules.as_deref().map_or_else(String::new, |code| {
+                    format!("; counted by the limit's own rule set {}", shown(code))
+                });
                 format!(
-                    "{}: {} % of {} ({}; entered by {}, source: {})",
+                    "{}: {} % of {} ({}{warning}{rules}; entered by {}, source: {})",
                     self.side_word(),
                     self.per_cent().unwrap_or(0),
                     shown(&l.typed),
@@ -302,10 +335,28 @@ pub struct Book {
     pub by_stock: StockMonth,
     /// The checks of the booths.
     pub checks: Vec<Check>,
+    /// By what it is counted, where that is not what the data sheets state.
+    pub counted_by: Option<String>,
+    /// Where the rule set counts otherwise than the sheets.
+    pub remarks: Vec<String>,
+    /// The mixes of the month that limits on content hold for.
+    pub contents: Vec<Contents>,
+    /// When limits would be reached at the present rate.
+    pub ahead: Vec<Ahead>,
 }
 
-/// The book of a month, as of `at`.
+/// The book of a month, as of `at`, counted by the rule set of the shop's setting.
 pub fn book(ledger: &Ledger, month: &str, at: Moment) -> Result<Book, LedgerError> {
+    book_by(ledger, month, at, None)
+}
+
+/// The same, counted by a wanted rule set.
+pub fn book_by(
+    ledger: &Ledger,
+    month: &str,
+    at: Moment,
+    wanted: Option<&str>,
+) -> Result<Book, LedgerError> {
     let calendar = ledger.calendar();
     let now = ledger.month_now(month)?;
     let limits = ledger.ceilings()?;
@@ -321,7 +372,8 @@ pub fn book(ledger: &Ledger, month: &str, at: Moment) -> Result<Book, LedgerErro
     let uncounted = ledger.uncounted_coats(&Months::one(month)?)?;
     let uncounted_of_twelve = ledger.uncounted_coats(&twelve)?;
     let stock = stock(ledger)?;
-    let official = Official::of(ledger, &twelve, at)?;
+    let views = Views::of(ledger, &twelve, at, (wanted, &limits))?;
+    let official = &views.own;
     let mut provisional = Vec::new();
     if calendar.day(at).month().as_str() <= month {
         provisional.push("month not over".to_owned());
@@ -348,17 +400,30 @@ pub fn book(ledger: &Ledger, month: &str, at: Moment) -> Result<Book, LedgerErro
     }
     let gap = month < first.as_str() || uncounted > 0;
     let gap_of_twelve = !before.is_empty() || uncounted_of_twelve > 0;
+    let figures_of = |rolling, gap| {
+        let sums = if rolling {
+            &official.twelve_sums
+        } else {
+            &official.sums
+        };
+        figures(sums, &limits, (rolling, gap), |of, rules| {
+            views.by(rules).mass(of, rolling)
+        })
+    };
+    let (of_month, of_twelve) = (figures_of(false, gap), figures_of(true, gap_of_twelve));
+    let both = of_twelve.iter().map(|f| (true, f));
+    let both: Vec<(bool, &Figure)> = both.chain(of_month.iter().map(|f| (false, f))).collect();
+    let ahead = forecast::ahead(ledger, (month, at), &both, (gap, gap_of_twelve), &|rules| {
+        views.by(rules).rules.clone()
+    })?;
     Ok(Book {
-        month: figures(&now.sums, &limits, (false, gap), |of| {
-            official.mass(of, &now.sums, false)
-        }),
-        rolling: {
-            let sums = ledger.sums_of(&twelve)?;
-            figures(&sums, &limits, (true, gap_of_twelve), |of| {
-                official.mass(of, &sums, true)
-            })
-        },
-        by_stock: official.month,
+        month: of_month,
+        rolling: of_twelve,
+        ahead,
+        counted_by: official.rules.as_ref().map(|r| counting::words(Some(r))),
+        remarks: counting::remarks(ledger, &official.twelve_sums, official.rules.as_ref())?,
+        contents: content::of_months(ledger, &Months::one(month)?, at)?,
+        by_stock: official.month.clone(),
         checks: checks::checks(ledger, at)?,
         now,
         before,
@@ -368,27 +433,78 @@ pub fn book(ledger: &Ledger, month: &str, at: Moment) -> Result<Book, LedgerErro
     })
 }
 
+// The book by its own rule set, and by that of each limit that has one of its own.
+struct Views {
+    own: Official,
+    others: BTreeMap<String, Official>,
+}
+
+impl Views {
+    fn of(
+        ledger: &Ledger,
+        twelve: &Months,
+        at: Moment,
+        (wanted, limits): (Option<&str>, &[CeilingRow]),
+    ) -> Result<Self, LedgerError> {
+        let own = counting::chosen(ledger, twelve, wanted)?;
+        let mut others = BTreeMap::new();
+        for code in limits.iter().filter_map(|l| l.rules.as_ref()) {
+            if !others.contains_key(code) {
+                let rules = counting::chosen(ledger, twelve, Some(code))?;
+                others.insert(code.clone(), Official::of(ledger, twelve, at, rules)?);
+            }
+        }
+        Ok(Self {
+            own: Official::of(ledger, twelve, at, own)?,
+            others,
+        })
+    }
+
+    fn by(&self, rules: Option<&str>) -> &Official {
+        rules
+            .and_then(|code| self.others.get(code))
+            .unwrap_or(&self.own)
+    }
+}
+
 // The figures that the shop's settings make official: by the log or by stock, less the credit for waste.
 struct Official {
+    rules: Option<RuleSet>,
+    sums: MonthSums,
+    twelve_sums: MonthSums,
     before: Vec<StockMonth>,
     month: StockMonth,
 }
 
 impl Official {
-    fn of(ledger: &Ledger, twelve: &Months, at: Moment) -> Result<Self, LedgerError> {
+    fn of(
+        ledger: &Ledger,
+        twelve: &Months,
+        at: Moment,
+        rules: Option<RuleSet>,
+    ) -> Result<Self, LedgerError> {
+        let by_stock = |m: &str| by_stock::month_by(ledger, m, at, rules.as_ref());
         let before = twelve
             .list()
             .iter()
             .filter(|m| *m != twelve.last())
-            .map(|m| by_stock::month(ledger, m, at));
+            .map(|m| by_stock(m));
         Ok(Self {
             before: before.collect::<Result<_, _>>()?,
-            month: by_stock::month(ledger, twelve.last(), at)?,
+            month: by_stock(twelve.last())?,
+            sums: counting::sums(ledger, &Months::one(twelve.last())?, rules.as_ref())?,
+            twelve_sums: counting::sums(ledger, twelve, rules.as_ref())?,
+            rules,
         })
     }
 
     // The mass, and whether a part of it is not known.
-    fn mass(&self, of: &Of, sums: &MonthSums, rolling: bool) -> (Mass, bool) {
+    fn mass(&self, of: &Of, rolling: bool) -> (Mass, bool) {
+        let sums = if rolling {
+            &self.twelve_sums
+        } else {
+            &self.sums
+        };
         let before = self.before.iter().filter(|_| rolling);
         let months: Vec<&StockMonth> = before.chain([&self.month]).collect();
         let credit: i64 = match of {
@@ -422,7 +538,7 @@ fn figures(
     sums: &MonthSums,
     limits: &[CeilingRow],
     (rolling, gap): (bool, bool),
-    official: impl Fn(&Of) -> (Mass, bool),
+    official: impl Fn(&Of, Option<&str>) -> (Mass, bool),
 ) -> Vec<Figure> {
     let mut list: BTreeMap<String, Of> = BTreeMap::new();
     for s in sums.substances.iter().filter(|s| s.substance.counts.hap) {
@@ -443,12 +559,13 @@ fn figures(
         .into_iter()
         .chain(substances)
         .map(|of| {
-            let (mass, unknown) = official(&of);
-            let gap = gap || unknown;
             let limit = limits
                 .iter()
                 .find(|l| of_period(l) && l.what == of.key())
                 .cloned();
+            let own = limit.as_ref().and_then(|l| l.rules.as_deref());
+            let (mass, unknown) = official(&of, own);
+            let gap = gap || unknown;
             let side = match limit.as_ref().map(|l| mass.0.cmp(&l.value)) {
                 None => Side::NoneEntered,
                 // What is known is over already, whatever is not known.
@@ -539,6 +656,12 @@ impl Book {
             .chain(&self.rolling)
             .any(|f| matches!(f.side, Side::Over | Side::Unknown))
             || self.stock.iter().any(|s| !s.below.is_empty())
+            || self.contents.iter().any(Contents::calls_for_attention)
+    }
+
+    /// The forecast of the first limit, of twelve months before one month, in one line; `None` where no limit is entered.
+    pub fn ahead_line(&self, system: System) -> Option<String> {
+        self.ahead.first().map(|a| a.short(system))
     }
 
     /// As JSON.
@@ -553,6 +676,9 @@ impl Book {
             "stock": self.stock.iter().map(Stock::json).collect::<Vec<_>>(),
             "by_stock": self.by_stock.json(),
             "checks": self.checks.iter().map(|c| c.json(calendar)).collect::<Vec<_>>(),
+            "counted_by": self.counted_by, "remarks": self.remarks,
+            "contents": self.contents.iter().map(Contents::json).collect::<Vec<_>>(),
+            "forecasts": self.ahead.iter().map(Ahead::json).collect::<Vec<_>>(),
             "note": super::sums::FROM_LOG_ALONE,
         })
     }
@@ -573,10 +699,16 @@ impl Book {
             out.push(format!("provisional: {}", self.provisional.join("; ")));
         }
         out.push(super::sums::FROM_LOG_ALONE.to_owned());
+        if let Some(by) = &self.counted_by {
+            out.push(by.clone());
+            out.extend(self.remarks.iter().map(|r| format!("  {}", shown(r))));
+        }
         out.extend(self.month.iter().map(|f| f.line(system)));
         out.push(format!("twelve months to {}", self.now.sums.month));
         out.extend(self.unknown_words());
         out.extend(self.rolling.iter().map(|f| f.line(system)));
+        out.extend(self.ahead.iter().map(|a| a.line(system)));
+        out.extend(self.contents.iter().flat_map(|c| c.held_lines(system)));
         if self.by_stock.counted() {
             out.extend(self.by_stock.lines(system));
         } else {
@@ -689,6 +821,8 @@ pub struct Level {
     pub rows: Vec<LevelRow>,
     /// The working, at an entry.
     pub working: Option<Box<Working>>,
+    /// By what it is counted, where that is not what the data sheets state.
+    pub counted_by: Option<String>,
 }
 
 impl Level {
@@ -721,7 +855,7 @@ impl Level {
                 "lot": r.way.lot.as_ref().map(|l| &l.0), "mix": r.way.lot.as_ref().and_then(|l| l.1),
                 "entry": r.way.entry,
             })).collect::<Vec<_>>(),
-            "missing_mg": self.missing(),
+            "missing_mg": self.missing(), "counted_by": self.counted_by,
             "working": self.working.as_ref().map(|w| w.json(at, &ledger.calendar(), system)),
         })
     }
@@ -729,6 +863,7 @@ impl Level {
     /// As lines for people.
     pub fn lines(&self, system: System) -> Vec<String> {
         let mut out = vec![format!("{}: {}", self.way.words(), exact(self.total))];
+        out.extend(self.counted_by.clone());
         if let Some(w) = &self.working {
             out.extend(w.lines(system));
             return out;
@@ -755,10 +890,12 @@ pub fn exact(mass: Mass) -> String {
 
 /// Opens a level.
 pub fn open(ledger: &Ledger, way: &Way, system: System) -> Result<Level, LedgerError> {
+    let rules = counting::chosen(ledger, &way.months, None)?;
+    let rules = rules.as_ref();
     let (by, total, rows) = match (&way.material, &way.lot) {
-        (None, _) => materials(ledger, way)?,
-        (Some(material), None) => lots(ledger, way, material)?,
-        (Some(_), Some((lot, mix))) => uses(ledger, way, lot, *mix, system)?,
+        (None, _) => materials(ledger, way, rules)?,
+        (Some(material), None) => lots(ledger, way, material, rules)?,
+        (Some(_), Some((lot, mix))) => uses(ledger, way, (lot, *mix), rules, system)?,
     };
     let mut level = Level {
         way: way.clone(),
@@ -766,6 +903,14 @@ pub fn open(ledger: &Ledger, way: &Way, system: System) -> Result<Level, LedgerE
         total,
         rows,
         working: None,
+        counted_by: rules.map(|r| {
+            let more = if way.entry.is_some() {
+                "; the working below is as the data sheet states it"
+            } else {
+                ""
+            };
+            counting::words(Some(r)) + more
+        }),
     };
     if let (Some(entry), Some((lot, _))) = (way.entry, &way.lot) {
         level.rows.retain(|r| r.way.entry == Some(entry));
@@ -783,8 +928,8 @@ pub fn open(ledger: &Ledger, way: &Way, system: System) -> Result<Level, LedgerE
 
 type Lines = (&'static str, Mass, Vec<LevelRow>);
 
-fn materials(ledger: &Ledger, way: &Way) -> Result<Lines, LedgerError> {
-    let sums = ledger.sums_of(&way.months)?;
+fn materials(ledger: &Ledger, way: &Way, rules: Option<&RuleSet>) -> Result<Lines, LedgerError> {
+    let sums = counting::sums(ledger, &way.months, rules)?;
     let mut by: BTreeMap<(String, String), Mass> = BTreeMap::new();
     for s in sums
         .substances
@@ -795,7 +940,7 @@ fn materials(ledger: &Ledger, way: &Way) -> Result<Lines, LedgerError> {
             .or_default()
             .0 += s.mass.0;
     }
-    let groups = groups(ledger, &way.months)?;
+    let groups = groups(ledger, &way.months, rules)?;
     let rows = by
         .into_iter()
         .map(|(material, mass)| {
@@ -825,13 +970,17 @@ struct Group {
     masses: Vec<(Counted, Mass)>,
 }
 
-fn groups(ledger: &Ledger, months: &Months) -> Result<Vec<Group>, LedgerError> {
+fn groups(
+    ledger: &Ledger,
+    months: &Months,
+    rules: Option<&RuleSet>,
+) -> Result<Vec<Group>, LedgerError> {
     let mut out: Vec<Group> = Vec::new();
     for used in ledger.used_groups(months)? {
         let material = ledger.lot_material(&used.lot)?;
         // Each use was rounded by itself, so equal uses are a multiple of one.
         let masses: Vec<(Counted, Mass)> = material
-            .masses(used.volume)
+            .masses_by(used.volume, rules)
             .into_iter()
             .map(|(c, m)| (c, Mass(m.0 * used.uses)))
             .collect();
@@ -855,13 +1004,19 @@ fn groups(ledger: &Ledger, months: &Months) -> Result<Vec<Group>, LedgerError> {
     Ok(out)
 }
 
-fn lots(ledger: &Ledger, way: &Way, material: &(String, String)) -> Result<Lines, LedgerError> {
+fn lots(
+    ledger: &Ledger,
+    way: &Way,
+    material: &(String, String),
+    rules: Option<&RuleSet>,
+) -> Result<Lines, LedgerError> {
     let (_, _, above) = materials(
         ledger,
         &Way {
             material: None,
             ..way.clone()
         },
+        rules,
     )?;
     let total = above
         .iter()
@@ -875,7 +1030,7 @@ fn lots(ledger: &Ledger, way: &Way, material: &(String, String)) -> Result<Lines
                 way.of.name()
             ))
         })?;
-    let rows = groups(ledger, &way.months)?
+    let rows = groups(ledger, &way.months, rules)?
         .into_iter()
         .filter(|g| g.material == *material)
         .map(|g| LevelRow {
@@ -895,12 +1050,12 @@ fn lots(ledger: &Ledger, way: &Way, material: &(String, String)) -> Result<Lines
 fn uses(
     ledger: &Ledger,
     way: &Way,
-    lot: &str,
-    mix: Option<u32>,
+    (lot, mix): (&str, Option<u32>),
+    rules: Option<&RuleSet>,
     system: System,
 ) -> Result<Lines, LedgerError> {
     let calendar = ledger.calendar();
-    let total: i64 = groups(ledger, &way.months)?
+    let total: i64 = groups(ledger, &way.months, rules)?
         .iter()
         .filter(|g| g.lot == lot && g.mix == mix)
         .map(|g| way.of.of(&g.masses).0)
@@ -919,7 +1074,7 @@ fn uses(
                 entries::words(&entry.what, system)
             ),
             volume: used.volume,
-            mass: way.of.of(&material.masses(used.volume)),
+            mass: way.of.of(&material.masses_by(used.volume, rules)),
             way: Way {
                 entry: Some(used.entry.0),
                 ..way.clone()

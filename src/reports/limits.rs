@@ -5,9 +5,11 @@
 use super::air::FACE_VELOCITY;
 use super::book::{BASIS, Of, limit_mass, period};
 use super::checks::{Kind, interval};
+use super::content::{CONTENT, kept_basis, limit_content};
+use super::totals::Basis;
 use crate::ledger::{Ceiling, Ledger, LedgerError, Saved, Stamp, Who};
 use crate::shop::text::shown;
-use crate::units::{Amount, Pressure, Speed};
+use crate::units::{Amount, Pressure, Share, Speed};
 
 /// A limit that was read and is not entered yet.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -40,6 +42,52 @@ impl NewLimit {
             warn: Vec::new(),
             rules: None,
         })
+    }
+
+    /// A content of VOC in a mix or a material, on a basis that it declares.
+    pub fn content(scope: &str, basis: Basis, value: &str) -> Result<Self, String> {
+        Ok(Self {
+            what: CONTENT.to_owned(),
+            scope: scope.to_owned(),
+            value: limit_content(value)?,
+            typed: value.trim().to_owned(),
+            basis: kept_basis(basis),
+            warn: Vec::new(),
+            rules: None,
+        })
+    }
+
+    /// The shares of it at which a word is said before, and the rule set that it is counted by.
+    ///
+    /// # Errors
+    /// It is no limit of the solvent book, or a share is none below the whole.
+    pub fn with(mut self, warn: &[String], rules: Option<&str>) -> Result<Self, String> {
+        if warn.is_empty() && rules.is_none() {
+            return Ok(self);
+        }
+        let of_book = self.basis == BASIS;
+        if !warn.is_empty() && !of_book {
+            return Err(format!(
+                "a share to be told at belongs to a limit of the solvent book, not to one of {}",
+                shown(&self.what)
+            ));
+        }
+        if rules.is_some() && !of_book && self.what != CONTENT {
+            return Err(format!(
+                "a rule set says what counts in solvent; a limit of {} has none",
+                shown(&self.what)
+            ));
+        }
+        for text in warn {
+            let share = Share::read_within(text, Some("%"), 1_000, 999_000)
+                .map_err(|e| format!("warn: {e}; write a share such as 80%"))?;
+            // The record keeps thousandths; a finer share is said a little earlier.
+            self.warn.push(share.0 / 1_000);
+        }
+        self.warn.sort_unstable();
+        self.warn.dedup();
+        self.rules = rules.map(ToOwned::to_owned);
+        Ok(self)
     }
 
     /// The longest time between two checks of a booth.
@@ -100,11 +148,12 @@ impl NewLimit {
     /// What would be entered.
     pub fn line(&self) -> String {
         format!(
-            "limit {} of {}: {} on the {}",
+            "limit {} of {}: {} on the {}{}",
             shown(&self.what),
             shown(&self.scope),
             shown(&self.typed),
-            self.basis
+            self.basis,
+            more(&self.warn, self.rules.as_deref())
         )
     }
 
@@ -127,5 +176,27 @@ impl NewLimit {
             rules: self.rules.clone(),
         };
         ledger.enter_limit(&ceiling, who, stamp)
+    }
+}
+
+/// What else belongs to a limit: the shares at which it is said before, its own rule set.
+pub fn more(warn: &[i64], rules: Option<&str>) -> String {
+    let mut text = String::new();
+    if !warn.is_empty() {
+        let shares: Vec<String> = warn.iter().map(|w| per_cent(*w)).collect();
+        text.push_str(&format!(", said before at {}", shares.join(" and ")));
+    }
+    if let Some(code) = rules {
+        text.push_str(&format!(", counted by rule set {}", shown(code)));
+    }
+    text
+}
+
+/// Thousandths in per cent: `80 %`, `92.5 %`.
+pub fn per_cent(thousandths: i64) -> String {
+    if thousandths % 10 == 0 {
+        format!("{} %", thousandths / 10)
+    } else {
+        format!("{}.{} %", thousandths / 10, thousandths % 10)
     }
 }

@@ -5,12 +5,14 @@
 //! stock are split over the lots of a material so that they add up to the counted volume.
 
 use super::book::{litres, mass as kg};
+use super::counting;
 use crate::ledger::{
     BookSettings, CeilingRow, CountRow, DrumRow, Ledger, LedgerError, Months, ReceiptRow, shifted,
 };
 use crate::science::voc::{WastePapers, kept_waste_credit};
 use crate::shop::calendar::{Calendar, Day};
 use crate::shop::material::{Counted, Totals, split};
+use crate::shop::rule_set::RuleSet;
 use crate::shop::stock::UseBasis;
 use crate::shop::text::shown;
 use crate::units::{Amount, Mass, Moment, Share, Span, System, Volume};
@@ -87,14 +89,25 @@ pub struct StockMonth {
     pub credits: Vec<Credit>,
 }
 
-/// A month by its stock, as known at `at`.
+/// A month by its stock, as known at `at`, counted by the rule set of the shop's setting.
 pub fn month(ledger: &Ledger, month: &str, at: Moment) -> Result<StockMonth, LedgerError> {
+    let rules = counting::chosen(ledger, &Months::one(month)?, None)?;
+    month_by(ledger, month, at, rules.as_ref())
+}
+
+/// The same as a rule set counts it; without one as the data sheets do.
+pub fn month_by(
+    ledger: &Ledger,
+    month: &str,
+    at: Moment,
+    rules: Option<&RuleSet>,
+) -> Result<StockMonth, LedgerError> {
     let months = Months::one(month)?;
     let days = months.days();
     let settings = ledger.book_settings()?;
     let counts = ledger.counts(at)?;
     let receipts = ledger.receipts(days)?;
-    let sums = ledger.month(month)?;
+    let sums = counting::sums(ledger, &months, rules)?;
     let before = shifted(month, -1);
     let mut materials: Vec<String> = ledger.materials()?.into_iter().map(|m| m.code).collect();
     materials.sort_unstable();
@@ -156,7 +169,7 @@ pub fn month(ledger: &Ledger, month: &str, at: Moment) -> Result<StockMonth, Led
             let mut masses: BTreeMap<String, (Counted, Mass)> = BTreeMap::new();
             let mut totals = Totals::default();
             for ((lot, _), part) in weights.iter().zip(split(volume.0, &parts)) {
-                let of_lot = ledger.lot_material(lot)?.masses(Volume(part));
+                let of_lot = ledger.lot_material(lot)?.masses_by(Volume(part), rules);
                 totals.add(&of_lot);
                 for (counted, mass) in of_lot {
                     masses
@@ -237,9 +250,7 @@ impl StockMonth {
         let mut all = Totals::default();
         for row in &self.uses {
             let of = row.totals?;
-            all.voc.0 += of.voc.0;
-            all.hap.0 += of.hap.0;
-            all.exempt.0 += of.exempt.0;
+            all.merge(&of);
         }
         Some(all)
     }

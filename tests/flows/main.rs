@@ -20,6 +20,7 @@ mod crash;
 mod day_list;
 mod duties;
 mod life;
+mod limits;
 mod mechanisms;
 mod people;
 mod quality;

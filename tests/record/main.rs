@@ -15,6 +15,7 @@ mod histories;
 mod opening;
 mod process;
 mod quality;
+mod totals;
 mod witness;
 
 use hangtime::ledger::{Ledger, MixOrder, NewLot, NewShop, PieceRow, Stamp, Who};

@@ -116,6 +116,42 @@ fn without_colour_and_without_utf8_every_side_still_has_its_word_and_its_sign() 
     }
 }
 
+#[test]
+fn a_share_of_a_limit_that_is_reached_has_a_word_at_every_width() {
+    let mut bench = sample();
+    let at = stamp(bench.at("2026-03-24 06:30"));
+    // 12.80 kg of 15 are 85 %.
+    NewLimit::solvent(&Of::Voc, false, "15kg")
+        .and_then(|l| l.with(&["80%".to_owned(), "95%".to_owned()], None))
+        .unwrap()
+        .enter(&mut bench.ledger, "permit 12-34, invented", &who("MK"), &at)
+        .unwrap();
+    let mut desk = morning(bench);
+    for (columns, rows) in [(60, 16), (80, 24), (120, 40), (250, 70)] {
+        desk.size(columns, rows);
+        let text = desk.text();
+        assert!(text.contains("warning: 80 % reached"), "{columns}: {text}");
+        assert!(text.contains("< under"), "{columns}: {text}");
+    }
+}
+
+#[test]
+fn the_book_has_one_line_for_what_is_ahead() {
+    // The sample's record is three weeks old; a week later there is a rate.
+    let mut desk = morning(sample());
+    assert!(
+        desk.text().contains("VOC, 12 months: no forecast yet"),
+        "{}",
+        desk.text()
+    );
+    desk = desk_at(sample(), "2026-03-31 06:45");
+    desk.size(120, 40);
+    let text = desk.text();
+    // 11.43 kg in the 28 days after the first: 149 kg in a year of such days; the months before the record are unknown.
+    let said = "VOC, 12 months: 0.41 kg/day (28 days), 180kg not by 31 Mar 2028, by what is known, at most 6668 coats left";
+    assert!(text.contains(said), "{text}");
+}
+
 // Every line of every level, from a figure of the book down to the entries' workings.
 fn walk(ledger: &Ledger, way: &Way, above: Mass) -> usize {
     let level = book::open(ledger, way, System::Metric).unwrap();

@@ -105,6 +105,9 @@ fn head(model: &Model, book: &Book, width: u16) -> Vec<Line> {
     }
     lines.extend(flow(&first, width, 2));
     lines.extend(flow(&line(FROM_LOG_ALONE, Ink::Faint), width, 2));
+    if let Some(by) = &book.counted_by {
+        lines.extend(flow(&line(by, Ink::Faint), width, 2));
+    }
     lines
 }
 
@@ -132,6 +135,18 @@ fn figures(model: &Model, book: &Book, width: u16) -> Vec<Placed> {
         );
     }
     push(&mut out, &book.rolling);
+    if let Some(text) = book.ahead_line(model.shop.system) {
+        let said = flow(&line(format!("  {text}"), Ink::Plain), width, 4);
+        out.extend(said.into_iter().map(|l| (l, None)));
+    }
+    for text in book
+        .contents
+        .iter()
+        .flat_map(|c| c.held_lines(model.shop.system))
+    {
+        let said = flow(&line(format!("  {text}"), Ink::Plain), width, 4);
+        out.extend(said.into_iter().map(|l| (l, None)));
+    }
     out.push((Vec::new(), None));
     out
 }
@@ -177,7 +192,9 @@ fn figure(model: &Model, f: &Figure, width: u16) -> Line {
         ),
     ];
     let Some(limit) = &f.limit else { return out };
-    if width >= 72 {
+    // A word before the limit is reached has the room of the bar, where both do not fit.
+    let warning = f.warning();
+    if width >= 130 || (width >= 72 && warning.is_none()) {
         let bar_width = if width >= 100 { 24 } else { 6 };
         out.push(run(format!("{} ", bar(model, f, bar_width)), ink));
     }
@@ -186,7 +203,12 @@ fn figure(model: &Model, f: &Figure, width: u16) -> Line {
         Side::Unknown => String::new(),
         _ => format!("{:>3} % ", f.per_cent().unwrap_or(0)),
     };
-    let margin = f.margin_words(system);
+    let ink = if warning.is_some() { Ink::Late } else { ink };
+    let margin = match warning {
+        Some(warning) if width >= 110 => format!("{}; {warning}", f.margin_words(system)),
+        Some(warning) => warning,
+        None => f.margin_words(system),
+    };
     out.push(run(
         if width >= 72 {
             format!("{share}of {}, {margin}", shown(&limit.typed))
