@@ -15,6 +15,7 @@ mod copies;
 mod formulas;
 mod months;
 mod papers;
+mod solvent_year;
 #[path = "../flows/world.rs"]
 mod world;
 
