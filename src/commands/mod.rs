@@ -14,6 +14,7 @@ mod clock;
 mod correct;
 mod deed;
 mod duties;
+mod forms;
 mod mend;
 mod months;
 mod papers;
@@ -203,6 +204,8 @@ enum Command {
     Tag(mend::Tag),
     /// Print tags for pieces, racks and people, and control tags for working with a scanner alone.
     Tags(tags::Tags),
+    /// Print blank forms for a power cut, and what was next on each rack.
+    Forms(forms::BlankForms),
     /// Draw a page of the screens into an SVG file; nothing is saved by it.
     Picture(picture::Picture),
     /// Say that a body and a neck belong together from now on.
@@ -809,6 +812,7 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Rework(c) => c.run(desk),
         Command::Reassign(c) => c.run(desk),
         Command::Tags(c) => c.run(desk),
+        Command::Forms(c) => c.run(desk),
         Command::Picture(c) => c.run(desk),
         Command::Tag(c) => c.run(desk),
         Command::Pair(c) => c.run(desk),

@@ -16,6 +16,7 @@ pub mod day_list;
 pub mod duties;
 pub mod entries;
 pub mod forecast;
+pub mod forms;
 pub mod going_over;
 pub mod life;
 pub mod limits;

@@ -23,6 +23,7 @@ mod life;
 mod limits;
 mod mechanisms;
 mod people;
+mod power_out;
 mod quality;
 mod racks;
 mod record;
