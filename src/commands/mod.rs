@@ -15,6 +15,7 @@ mod correct;
 mod deed;
 mod duties;
 mod forms;
+mod key_in;
 mod mend;
 mod months;
 mod papers;
@@ -206,6 +207,8 @@ enum Command {
     Tags(tags::Tags),
     /// Print blank forms for a power cut, and what was next on each rack.
     Forms(forms::BlankForms),
+    /// Key in forms that were written on while the ledger could not be reached.
+    KeyIn(key_in::KeyIn),
     /// Draw a page of the screens into an SVG file; nothing is saved by it.
     Picture(picture::Picture),
     /// Say that a body and a neck belong together from now on.
@@ -813,6 +816,7 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Reassign(c) => c.run(desk),
         Command::Tags(c) => c.run(desk),
         Command::Forms(c) => c.run(desk),
+        Command::KeyIn(c) => c.run(desk),
         Command::Picture(c) => c.run(desk),
         Command::Tag(c) => c.run(desk),
         Command::Pair(c) => c.run(desk),

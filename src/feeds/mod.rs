@@ -1,6 +1,8 @@
-//! What comes in as files: piece lists and climate readings. Each row is read or refused by line with its reason.
+//! What comes in as files: piece lists, climate readings, forms that were written on. Each row is read or refused by line with its reason.
 //!
 //! *Not here*: opening files (commands) and taking anything into the record (the ledger).
 
 pub mod climate_csv;
+pub mod form_csv;
 pub mod pieces_csv;
+mod table;

@@ -20,6 +20,28 @@ use rusqlite::{Connection, OptionalExtension};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+/// The fact that a booth was checked.
+pub(super) fn checked(booth: &str, seen: &BoothSeen) -> Result<ShopFact, LedgerError> {
+    let booth = clean("booth", booth, 30).map_err(LedgerError::Input)?;
+    let note = seen
+        .note
+        .as_ref()
+        .map(|n| clean("note", n, 200))
+        .transpose()
+        .map_err(LedgerError::Input)?;
+    if seen.new_filters && seen.gauge.is_none() {
+        return Err(LedgerError::Input(
+            "new filters need the reading of the gauge with them: the mark is counted from it"
+                .to_owned(),
+        ));
+    }
+    let seen = BoothSeen {
+        note,
+        ..seen.clone()
+    };
+    Ok(ShopFact::Checked { booth, seen })
+}
+
 /// A booth of whose exhaust nothing is known since it stopped.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ExhaustUnknown {
@@ -140,30 +162,7 @@ impl Ledger {
         who: &Who,
         stamp: &Stamp,
     ) -> Result<Saved, LedgerError> {
-        let booth = clean("booth", booth, 30).map_err(LedgerError::Input)?;
-        let note = seen
-            .note
-            .as_ref()
-            .map(|n| clean("note", n, 200))
-            .transpose()
-            .map_err(LedgerError::Input)?;
-        if seen.new_filters && seen.gauge.is_none() {
-            return Err(LedgerError::Input(
-                "new filters need the reading of the gauge with them: the mark is counted from it"
-                    .to_owned(),
-            ));
-        }
-        let seen = BoothSeen {
-            note,
-            ..seen.clone()
-        };
-        self.shop_fact(
-            "booth check",
-            ShopFact::Checked { booth, seen },
-            at,
-            who,
-            stamp,
-        )
+        self.shop_fact("booth check", checked(booth, seen)?, at, who, stamp)
     }
 
     /// The actions of coats that ended in a room after `from` and by `to`, in their order; the room is the one in which the

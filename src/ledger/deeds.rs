@@ -678,7 +678,7 @@ fn ended_fact(now: &PieceNow) -> Result<Fact, LedgerError> {
 
 // What a rack is asked for next by most of its pieces: a deed on a rack is one kind of deed, and the pieces that are not
 // there yet, or are beyond it, are its exceptions.
-fn settle(
+pub(super) fn settle(
     conn: &Connection,
     book: &Book,
     calendar: &Calendar,
@@ -733,7 +733,7 @@ fn begun_at(conn: &Connection, request: &DeedRequest) -> Result<Option<Moment>, 
     Ok(first)
 }
 
-fn plan(
+pub(super) fn plan(
     conn: &Connection,
     book: &Book,
     calendar: &Calendar,
@@ -1235,7 +1235,11 @@ fn pair_words(taken: &[&PlannedPiece]) -> String {
     }
 }
 
-fn save(w: &Writer<'_>, request: &DeedRequest, stamp: &Stamp) -> Result<Outcome, LedgerError> {
+pub(super) fn save(
+    w: &Writer<'_>,
+    request: &DeedRequest,
+    stamp: &Stamp,
+) -> Result<Outcome, LedgerError> {
     if let Some(saved) = w.saved_before(&request.draft)? {
         return receipt(w, saved, String::new(), Vec::new()).map(Outcome::Already);
     }

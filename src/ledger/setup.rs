@@ -1,7 +1,7 @@
 //! What a shop enters before and beside the deeds: recipes, sheets, lots, mixes, rooms, limits, surveys, pieces,
 //! readings.
 
-use super::append::{Line, NewAction, Saved, Stamp, Who, Writer};
+use super::append::{Line, NewAction, Saved, Stamp, Who, Writer, new_draft};
 use super::chain::hex;
 use super::error::LedgerError;
 use super::open::Ledger;
@@ -336,59 +336,8 @@ impl Ledger {
         who: &Who,
         stamp: &Stamp,
     ) -> Result<u32, LedgerError> {
-        let MixOrder {
-            name,
-            parts,
-            parent,
-            left,
-            place,
-            made,
-        } = order;
-        let name = clean("mix name", &name, 30).map_err(LedgerError::Input)?;
-        let place = place
-            .map(|p| clean("place", &p, 30))
-            .transpose()
-            .map_err(LedgerError::Input)?
-            .filter(|p| p != STORE);
-        if parts.is_empty() || parts.iter().any(|p| p.volume.0 <= 0) {
-            return Err(LedgerError::Input(
-                "a mix needs parts with a volume above 0; write LOT=VOLUME for each".into(),
-            ));
-        }
-        self.write(|w| {
-            let left = match parent {
-                Some(parent) => Some(left_of(w, parent, left)?),
-                None => None,
-            };
-            for part in &parts {
-                super::models::lot_sheet(&w.tx, &part.lot)?;
-            }
-            let newest: Option<String> =
-                w.tx.query_row(
-                    "SELECT body FROM entry WHERE kind IN ('mix/1', 'mix/2') ORDER BY seq DESC LIMIT 1",
-                    [],
-                    |r| r.get(0),
-                )
-                .optional()?;
-            let newest = newest.and_then(|b| serde_json::from_str::<serde_json::Value>(&b).ok());
-            let mix = newest
-                .and_then(|v| v.get("mix").and_then(serde_json::Value::as_u64))
-                .and_then(|n| u32::try_from(n).ok())
-                .unwrap_or(0)
-                + 1;
-            let fact = ShopFact::Mix {
-                mix,
-                name,
-                parts,
-                parent,
-                left,
-                place,
-            };
-            let action =
-                NewAction::at_once("mix", who.clone(), made, vec![Line::shop(What::Shop(fact))]);
-            w.append(&action, &Shared::default(), stamp)?;
-            Ok(mix)
-        })
+        self.write(|w| mix(w, order, (new_draft(), who), &Shared::default(), stamp))
+            .map(|(mix, _)| mix)
     }
 
     /// Declares a room: logged with a sampling interval, or without readings.
@@ -570,6 +519,68 @@ impl Ledger {
 }
 
 // What was left of the mix that is topped up: what somebody measured, or else what the log leaves.
+/// Makes a mix within a write.
+pub(super) fn mix(
+    w: &Writer<'_>,
+    order: MixOrder,
+    (draft, who): (String, &Who),
+    shared: &Shared,
+    stamp: &Stamp,
+) -> Result<(u32, Saved), LedgerError> {
+    let MixOrder {
+        name,
+        parts,
+        parent,
+        left,
+        place,
+        made,
+    } = order;
+    let name = clean("mix name", &name, 30).map_err(LedgerError::Input)?;
+    let place = place
+        .map(|p| clean("place", &p, 30))
+        .transpose()
+        .map_err(LedgerError::Input)?
+        .filter(|p| p != STORE);
+    if parts.is_empty() || parts.iter().any(|p| p.volume.0 <= 0) {
+        return Err(LedgerError::Input(
+            "a mix needs parts with a volume above 0; write LOT=VOLUME for each".into(),
+        ));
+    }
+    let left = match parent {
+        Some(parent) => Some(left_of(w, parent, left)?),
+        None => None,
+    };
+    for part in &parts {
+        super::models::lot_sheet(&w.tx, &part.lot)?;
+    }
+    let newest: Option<String> =
+        w.tx.query_row(
+            "SELECT body FROM entry WHERE kind IN ('mix/1', 'mix/2') ORDER BY seq DESC LIMIT 1",
+            [],
+            |r| r.get(0),
+        )
+        .optional()?;
+    let newest = newest.and_then(|b| serde_json::from_str::<serde_json::Value>(&b).ok());
+    let mix = newest
+        .and_then(|v| v.get("mix").and_then(serde_json::Value::as_u64))
+        .and_then(|n| u32::try_from(n).ok())
+        .unwrap_or(0)
+        + 1;
+    let fact = ShopFact::Mix {
+        mix,
+        name,
+        parts,
+        parent,
+        left,
+        place,
+    };
+    let action = NewAction {
+        draft,
+        ..NewAction::at_once("mix", who.clone(), made, vec![Line::shop(What::Shop(fact))])
+    };
+    Ok((mix, w.append(&action, shared, stamp)?))
+}
+
 fn left_of(w: &Writer<'_>, parent: u32, measured: Option<Volume>) -> Result<PotLeft, LedgerError> {
     super::read::check_mix(&w.tx, parent)?;
     let pot = pot_level(&w.tx, parent)?;
