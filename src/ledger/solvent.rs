@@ -1,7 +1,8 @@
 //! The solvent book's questions: a stretch of months, what was used in it by lot and mix, and when booths were looked at.
 //!
 //! *Invariants*: sums are sums of the masses that were rounded once for each entry, lot and substance, so that every
-//! level of them adds up to the level above to the last milligram.
+//! level of them adds up to the level above to the last milligram. A use bears the production day of its entry, and the uses
+//! are found by that day: the entries of all other days are never looked at.
 //!
 //! *Not here*: limits and words (`reports::book`).
 
@@ -198,7 +199,7 @@ impl Ledger {
     pub fn used_groups(&self, months: &Months) -> Result<Vec<UsedGroup>, LedgerError> {
         let mut list = self.conn.prepare_cached(
             "SELECT u.lot, json_extract(e.body, '$.mix') AS mix, u.volume, count(*)
-             FROM used u JOIN entry e ON e.seq = u.entry WHERE e.day >= ?1 AND e.day < ?2
+             FROM used u JOIN entry e ON e.seq = u.entry WHERE u.day >= ?1 AND u.day < ?2
              GROUP BY u.lot, mix, u.volume ORDER BY u.lot, mix, u.volume",
         )?;
         let rows = list.query_map(months.days, used_group)?;
@@ -211,7 +212,7 @@ impl Ledger {
             "SELECT u.entry, e.action, e.day, e.ended, a.person, p.serial, json_extract(e.body, '$.mix'), u.lot, u.volume
              FROM used u JOIN entry e ON e.seq = u.entry JOIN action a ON a.seq = e.action
              LEFT JOIN piece p ON p.id = e.piece
-             WHERE e.day >= ?1 AND e.day < ?2 ORDER BY u.entry, u.lot",
+             WHERE u.day >= ?1 AND u.day < ?2 ORDER BY u.entry, u.lot",
         )?;
         let rows = list.query_map(months.days, |r| {
             Ok(UseRow {
@@ -232,7 +233,7 @@ impl Ledger {
     /// How many uses of some months count.
     pub fn count_uses(&self, months: &Months) -> Result<usize, LedgerError> {
         let count: i64 = self.conn.query_row(
-            "SELECT count(*) FROM used u JOIN entry e ON e.seq = u.entry WHERE e.day >= ?1 AND e.day < ?2",
+            "SELECT count(*) FROM used WHERE day >= ?1 AND day < ?2",
             months.days,
             |r| r.get(0),
         )?;
@@ -242,9 +243,9 @@ impl Ledger {
     /// What was used in some months, by production day, lot, mix and volume of a use: the day and the uses of each.
     pub fn used_by_day(&self, months: &Months) -> Result<Vec<(Day, UsedGroup)>, LedgerError> {
         let mut list = self.conn.prepare_cached(
-            "SELECT u.lot, json_extract(e.body, '$.mix') AS mix, u.volume, count(*), e.day
-             FROM used u JOIN entry e ON e.seq = u.entry WHERE e.day >= ?1 AND e.day < ?2
-             GROUP BY e.day, u.lot, mix, u.volume ORDER BY e.day, u.lot, mix, u.volume",
+            "SELECT u.lot, json_extract(e.body, '$.mix') AS mix, u.volume, count(*), u.day
+             FROM used u JOIN entry e ON e.seq = u.entry WHERE u.day >= ?1 AND u.day < ?2
+             GROUP BY u.day, u.lot, mix, u.volume ORDER BY u.day, u.lot, mix, u.volume",
         )?;
         let rows = list.query_map(months.days, |r| Ok((Day(r.get(4)?), used_group(r)?)))?;
         Ok(rows.collect::<Result<_, _>>()?)
@@ -277,7 +278,7 @@ impl Ledger {
     ) -> Result<Vec<UsedRow>, LedgerError> {
         let mut list = self.conn.prepare_cached(
             "SELECT u.entry, e.action, u.lot, u.volume FROM used u JOIN entry e ON e.seq = u.entry
-             WHERE e.day >= ?1 AND e.day < ?2 AND u.lot = ?3 AND json_extract(e.body, '$.mix') IS ?4
+             WHERE u.day >= ?1 AND u.day < ?2 AND u.lot = ?3 AND json_extract(e.body, '$.mix') IS ?4
              ORDER BY u.entry",
         )?;
         let [first, end] = months.days;
