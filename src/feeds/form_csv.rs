@@ -6,7 +6,8 @@
 use super::pieces_csv::read_date;
 use super::table::{self, Cells, Columns};
 use crate::ledger::{
-    Cup, DeedRequest, DeedWhat, Included, Keyed, KeyedDeed, MixOrder, RowFault, Shared, Target, Who,
+    DeedRequest, DeedWhat, Included, Keyed, KeyedCup, KeyedDeed, MixOrder, RowFault, Shared,
+    Target, Who,
 };
 use crate::shop::calendar::Calendar;
 use crate::shop::material::Pour;
@@ -137,10 +138,13 @@ fn list(t: &str) -> Vec<String> {
         .collect()
 }
 
-fn cup(t: &str) -> Result<Cup, String> {
+fn cup(t: &str) -> Result<KeyedCup, String> {
     let number = |t: &str| t.trim().parse::<u32>().ok();
     t.strip_prefix("line ")
-        .map_or_else(|| number(t).map(Cup::Mix), |n| number(n).map(Cup::Line))
+        .map_or_else(
+            || number(t).map(KeyedCup::Mix),
+            |n| number(n).map(KeyedCup::Line),
+        )
         .ok_or_else(|| {
             format!(
                 "\"{}\" is no mix; write its number, or the line of its form as \"line 16\"",
@@ -394,7 +398,7 @@ fn on_pieces_what(
     deed: &str,
     cells: &Cells<'_>,
     note: Option<String>,
-) -> Result<(DeedWhat, Option<Cup>), String> {
+) -> Result<(DeedWhat, Option<KeyedCup>), String> {
     Ok(match deed {
         "sanding" => (
             DeedWhat::Sand {

@@ -25,7 +25,7 @@ const PAPER: &str = "form ";
 
 /// The mix that a line names.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Cup {
+pub enum KeyedCup {
     /// By its number.
     Mix(u32),
     /// By the line of the same form on which it was written down.
@@ -36,9 +36,9 @@ pub enum Cup {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum KeyedDeed {
     /// A deed on pieces; the mix of a coat is beside it.
-    Deed(Box<DeedRequest>, Option<Cup>),
+    Deed(Box<DeedRequest>, Option<KeyedCup>),
     /// A mix; the one that it tops up is beside it.
-    Mix(MixOrder, Option<Cup>),
+    Mix(MixOrder, Option<KeyedCup>),
     /// A check of a booth.
     Check {
         /// The booth.
@@ -238,10 +238,10 @@ fn known(w: &Writer<'_>, keyed: &Keyed, action: i64) -> Result<KeyedDone, Ledger
     })
 }
 
-fn mix_of(w: &Writer<'_>, keyed: &Keyed, cup: Cup) -> Result<u32, LedgerError> {
+fn mix_of(w: &Writer<'_>, keyed: &Keyed, cup: KeyedCup) -> Result<u32, LedgerError> {
     let line = match cup {
-        Cup::Mix(mix) => return Ok(mix),
-        Cup::Line(line) => line,
+        KeyedCup::Mix(mix) => return Ok(mix),
+        KeyedCup::Line(line) => line,
     };
     w.tx.prepare_cached(
         "SELECT m.mix FROM action a JOIN entry e ON e.action = a.seq JOIN mix m ON m.entry = e.seq WHERE a.draft = ?1",

@@ -59,7 +59,7 @@ pub use draft::{Draft, DraftFate, Drafts};
 pub use duties::{ContactRow, DoneRow, DutyRow, IncidentRow, ReadRow, RoomAirRow};
 pub use error::LedgerError;
 pub use export::{Manifest, ManifestFile};
-pub use keyed::{Cup, Keyed, KeyedDeed, KeyedDone};
+pub use keyed::{Keyed, KeyedCup, KeyedDeed, KeyedDone};
 pub use migrate::Upgrade;
 pub use months::{Change, MonthNow, Signature, changes};
 pub use open::{Ledger, NewShop};

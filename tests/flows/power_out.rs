@@ -41,7 +41,10 @@ fn the_forms_have_a_number_on_every_line_and_say_what_was_next_on_each_hook_and_
         let cell = format!("<td class=\"n\">{line}</td>");
         assert_eq!(page.matches(&cell).count(), 1, "line {line}");
     }
-    assert_eq!(page.matches("<td class=\"n\">").count() as u64, last);
+    assert_eq!(
+        u64::try_from(page.matches("<td class=\"n\">").count()).unwrap(),
+        last
+    );
     assert_eq!(page.matches("Form <b>F260306-1030</b>").count(), 5);
     // The next coat waits until 11:30, 90 min after the last; a held piece has no moment, and its text is no mark-up.
     holds(
