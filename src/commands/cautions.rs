@@ -185,20 +185,19 @@ impl Caution {
         match self.deed {
             CautionDeed::Told { id, about, whom } => {
                 let caution = known(&id)?;
-                let done =
-                    shop.ledger
-                        .read_caution(caution.id, &about, Some(&whom), &who, &stamp)?;
-                desk.print(
-                    &json!({"saved": true, "action": done.action, "caution": caution.id, "about": about, "told": whom}),
-                    &[format!(
-                        "saved: {} was told of {}, {} (action {})",
+                let done = shop
+                    .ledger
+                    .told_of_caution(caution.id, &about, &whom, &who, &stamp)?;
+                desk.saved(
+                    &done,
+                    &format!(
+                        "{} was told of {}, {}",
                         shown(&whom),
                         caution.id,
-                        shown(&about),
-                        done.action
-                    )],
-                )?;
-                Ok(0)
+                        shown(&about)
+                    ),
+                    json!({"caution": caution.id, "about": about, "told": whom}),
+                )
             }
             CautionDeed::Read {
                 id,

@@ -3,14 +3,13 @@
 use super::stock::{When, volume};
 use super::{Answer, Desk, Shop, Trouble};
 use crate::feeds::pieces_csv::read_date;
-use crate::ledger::Saved;
 use crate::reports::checks::interval;
 use crate::reports::duties as report;
 use crate::shop::duty::{Duty as Deed, IncidentKind};
 use crate::shop::text::shown;
 use crate::shop::words::Word;
 use crate::units::{Amount, Flow, Span};
-use serde_json::json;
+use serde_json::{Value, json};
 
 /// How long before its time a deed is called out, where nothing else is said (common practice, no source).
 const AHEAD: Span = Span::hours(24 * 30);
@@ -22,14 +21,6 @@ fn span(text: &str) -> Result<Span, Trouble> {
 fn date(text: Option<&String>) -> Result<Option<chrono::NaiveDate>, Trouble> {
     text.map(|t| read_date("date", t).map_err(Trouble::Input))
         .transpose()
-}
-
-fn saved(desk: &mut Desk<'_>, done: Saved, what: &str) -> Answer {
-    desk.print(
-        &json!({"saved": true, "action": done.action, "entry": done.first.0}),
-        &[format!("saved: {what} (action {})", done.action)],
-    )?;
-    Ok(0)
 }
 
 /// Checks and other deeds that come round; without a word, how each stands.
@@ -141,7 +132,7 @@ impl Duty {
                     ended: false,
                 };
                 let done = shop.ledger.set_duty(&duty, &who, &stamp)?;
-                saved(desk, done, &what)
+                desk.saved(&done, &what, Value::Null)
             }
             DutyDeed::End { name, about, why } => {
                 let what = format!("{} of {} is off the list", shown(&name), shown(&about));
@@ -156,7 +147,7 @@ impl Duty {
                     ended: true,
                 };
                 let done = shop.ledger.set_duty(&duty, &who, &stamp)?;
-                saved(desk, done, &what)
+                desk.saved(&done, &what, Value::Null)
             }
             DutyDeed::Done {
                 name,
@@ -189,7 +180,7 @@ impl Duty {
                     &stamp,
                 )?;
                 let what = format!("{} of {} done", shown(&name), shown(&about));
-                saved(desk, done, &what)
+                desk.saved(&done, &what, Value::Null)
             }
             DutyDeed::Used {
                 name,
@@ -208,7 +199,7 @@ impl Duty {
                     .map_or_else(String::new, |r| {
                         report::line(r, &shop.calendar, stamp.written)
                     });
-                saved(desk, done, &now)
+                desk.saved(&done, &now, Value::Null)
             }
         }
     }
@@ -306,7 +297,7 @@ impl Incident {
                     shown(&place),
                     done.first.0
                 );
-                saved(desk, done, &what)
+                desk.saved(&done, &what, Value::Null)
             }
             Some(IncidentDeed::Follow {
                 entry,
@@ -319,7 +310,7 @@ impl Incident {
                 let done =
                     shop.ledger
                         .follow_incident(entry, &text, (next, close), &who, &stamp)?;
-                saved(desk, done, &format!("what came of entry {entry}"))
+                desk.saved(&done, &format!("what came of entry {entry}"), Value::Null)
             }
             None => {
                 let rows = shop.ledger.incidents(shop.now)?;
@@ -370,7 +361,7 @@ impl Contact {
             let who = desk.who(None)?;
             let stamp = shop.stamp();
             let done = shop.ledger.set_contact(&role, &text, &who, &stamp)?;
-            return saved(desk, done, &format!("to ask: {}", shown(&role)));
+            return desk.saved(&done, &format!("to ask: {}", shown(&role)), Value::Null);
         }
         let rows = shop.ledger.contacts(shop.now)?;
         let mut lines: Vec<String> = rows.iter().map(report::contact_line).collect();
@@ -416,5 +407,5 @@ pub(super) fn room_air(
         .map_or_else(String::new, |r| {
             report::air_line(r, &shop.calendar, stamp.written)
         });
-    saved(desk, done, &what)
+    desk.saved(&done, &what, Value::Null)
 }

@@ -39,8 +39,8 @@ mod working;
 
 use crate::clock::Clock;
 use crate::ledger::{
-    ClockDoubt, Ledger, LedgerError, PinDeed, PinWord, ReadOnly, RowFault, Seen, Stamp, Unlocked,
-    Who,
+    ClockDoubt, Ledger, LedgerError, PinDeed, PinWord, ReadOnly, RowFault, Saved, Seen, Stamp,
+    Unlocked, Who,
 };
 use crate::shop::calendar::Calendar;
 use crate::shop::text::{shown_json, shown_lines};
@@ -637,6 +637,16 @@ impl Desk<'_> {
         })
     }
 
+    /// Says what was saved, in one line or as JSON with what a deed adds of its own.
+    fn saved(&mut self, done: &Saved, what: &str, more: Value) -> Answer {
+        let mut value = json!({"saved": true, "action": done.action, "entry": done.first.0});
+        if let (Some(map), Value::Object(more)) = (value.as_object_mut(), more) {
+            map.extend(more);
+        }
+        self.print(&value, &[format!("saved: {what} (action {})", done.action)])?;
+        Ok(0)
+    }
+
     /// Prints the JSON, or the lines. What comes from a demo ledger says so, and so does what is asked by a clock that is
     /// not confirmed.
     fn print(&mut self, value: &Value, lines: &[String]) -> Result<(), Trouble> {
@@ -693,6 +703,11 @@ fn read_time(calendar: &Calendar, text: &str, now: Moment) -> Result<Moment, Tro
     calendar
         .read(text, now)
         .map_err(|e| Trouble::Input(e.to_string()))
+}
+
+/// The time that was typed, or now where none was.
+fn time_or(calendar: &Calendar, text: Option<&str>, now: Moment) -> Result<Moment, Trouble> {
+    text.map_or(Ok(now), |t| read_time(calendar, t, now))
 }
 
 fn read_file(path: &std::path::Path) -> Result<Vec<u8>, Trouble> {

@@ -1,7 +1,7 @@
 //! Limits, the booth's face velocity and its checks.
 
 use super::cautions::read_command;
-use super::{Answer, Desk, Shop, Trouble, read_time};
+use super::{Answer, Desk, Shop, Trouble, read_time, time_or};
 use crate::ledger::{AtUse, Cup, PinDeed};
 use crate::reports::book::Of;
 use crate::reports::cautions as words;
@@ -344,22 +344,15 @@ impl Booth {
                 known_room(&shop, &booth)?;
                 let who = desk.who(by.as_deref())?;
                 let stamp = shop.stamp();
-                let at = done
-                    .map(|t| read_time(&shop.calendar, &t, stamp.written))
-                    .transpose()?
-                    .unwrap_or(stamp.written);
+                let at = time_or(&shop.calendar, done.as_deref(), stamp.written)?;
                 let saved = shop
                     .ledger
                     .booth_cleaned(&booth, note.as_deref(), at, &who, &stamp)?;
-                desk.print(
-                    &json!({"saved": true, "action": saved.action, "booth": booth}),
-                    &[format!(
-                        "saved: {booth} cleaned at {} (action {})",
-                        shop.calendar.near(at, stamp.written),
-                        saved.action
-                    )],
-                )?;
-                return Ok(0);
+                let what = format!(
+                    "{booth} cleaned at {}",
+                    shop.calendar.near(at, stamp.written)
+                );
+                return desk.saved(&saved, &what, json!({"booth": booth}));
             }
         };
         let gauge = gauge
@@ -375,10 +368,7 @@ impl Booth {
         known_room(&shop, &booth)?;
         let who = desk.who(by.as_deref())?;
         let stamp = shop.stamp();
-        let at = checked
-            .map(|t| read_time(&shop.calendar, &t, stamp.written))
-            .transpose()?
-            .unwrap_or(stamp.written);
+        let at = time_or(&shop.calendar, checked.as_deref(), stamp.written)?;
         let saved = shop.ledger.record_check(&booth, &seen, at, &who, &stamp)?;
         let (cautions, beside) = at_the_booth(&shop, &booth)?;
         let mut lines = vec![format!(

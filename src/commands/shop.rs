@@ -2,7 +2,7 @@
 
 use super::cautions::aside;
 use super::deed::print_with;
-use super::{Answer, Desk, Shop, Trouble, read_file, read_time};
+use super::{Answer, Desk, Shop, Trouble, read_file, read_time, time_or};
 use crate::clock::Clock;
 use crate::feeds::{climate_csv, pieces_csv};
 use crate::ledger::{AtUse, Cup, Ledger, MixOrder, NewLot, NewShop, Stamp};
@@ -209,10 +209,7 @@ impl Lot {
                     .map_err(Trouble::Input)?;
                 let who = desk.who(None)?;
                 let stamp = shop.stamp();
-                let at = received
-                    .map(|t| read_time(&shop.calendar, &t, stamp.written))
-                    .transpose()?
-                    .unwrap_or(stamp.written);
+                let at = time_or(&shop.calendar, received.as_deref(), stamp.written)?;
                 let new = NewLot {
                     lot: lot.clone(),
                     material: material.clone(),
@@ -331,10 +328,7 @@ impl Mix {
                     .transpose()
                     .map_err(input)?;
                 let stamp = shop.stamp();
-                let made = made
-                    .map(|t| read_time(&shop.calendar, &t, stamp.written))
-                    .transpose()?
-                    .unwrap_or(stamp.written);
+                let made = time_or(&shop.calendar, made.as_deref(), stamp.written)?;
                 let expired = shop.ledger.expired_lots(&parts, made)?;
                 if preview || (!expired.is_empty() && !anyway) {
                     return mix_asked(desk, &shop, &parts, &expired, made, preview);

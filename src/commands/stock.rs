@@ -2,8 +2,8 @@
 
 use super::cautions::aside;
 use super::deed::print_with;
-use super::{Answer, Desk, Shop, Trouble, read_time};
-use crate::ledger::{AtUse, Cup, PinDeed, Saved, StockRow};
+use super::{Answer, Desk, Shop, Trouble, time_or};
+use crate::ledger::{AtUse, Cup, PinDeed, StockRow};
 use crate::reports::book::litres;
 use crate::reports::stock as report;
 use crate::shop::cautions::When as Use;
@@ -90,26 +90,12 @@ pub(super) struct When {
 impl When {
     /// The moment; a deed in the future is refused by the ledger.
     pub(super) fn at(&self, shop: &Shop, now: Moment) -> Result<Moment, Trouble> {
-        self.done
-            .as_ref()
-            .map_or(Ok(now), |t| read_time(&shop.calendar, t, now))
+        time_or(&shop.calendar, self.done.as_deref(), now)
     }
 }
 
 pub(super) fn volume(text: &str) -> Result<Volume, Trouble> {
     Volume::read(text, None).map_err(|e| Trouble::Input(e.to_string()))
-}
-
-fn saved(desk: &mut Desk<'_>, saved: Saved, what: &str, more: Value) -> Answer {
-    let mut value = json!({"saved": true, "action": saved.action});
-    if let (Some(map), Value::Object(more)) = (value.as_object_mut(), more) {
-        map.extend(more);
-    }
-    desk.print(
-        &value,
-        &[format!("saved: {what} (action {})", saved.action)],
-    )?;
-    Ok(0)
 }
 
 impl Stock {
@@ -146,9 +132,8 @@ impl Stock {
                     |m| format!(", closes {m}"),
                 );
                 let line = format!("{} of {} counted{of}", litres(volume, system), shown(&what));
-                saved(
-                    desk,
-                    done,
+                desk.saved(
+                    &done,
                     &line,
                     json!({"closes": closes, "volume_ul": volume.0}),
                 )
@@ -247,7 +232,7 @@ impl Stock {
                     shown(&lot),
                     shown(&to)
                 );
-                saved(desk, done, &line, json!({}))
+                desk.saved(&done, &line, Value::Null)
             }
         }
     }
@@ -374,9 +359,8 @@ impl Pot {
             "pot of mix {mix} closed, {} left{how}{into}",
             litres(left, system)
         );
-        saved(
-            desk,
-            done,
+        desk.saved(
+            &done,
             &line,
             json!({"mix": mix, "left_ul": left.0, "measured": measured, "drum": drum}),
         )
@@ -524,7 +508,7 @@ impl Drum {
                     let clock = report::clock(&row, &limits, &shop.calendar, at);
                     what = report::drum_line(&row, &clock, &shop.calendar, desk.system());
                 }
-                return saved(desk, done, &what, json!({"drum": drum}));
+                return desk.saved(&done, &what, json!({"drum": drum}));
             }
             DrumDeed::Fill {
                 drum,
@@ -575,7 +559,7 @@ impl Drum {
             desk.system(),
         );
         let done = shop.ledger.record_drum(fact, at, &who, &stamp)?;
-        saved(desk, done, &what, json!({}))
+        desk.saved(&done, &what, Value::Null)
     }
 }
 
@@ -638,7 +622,7 @@ impl BookSetting {
             let stamp = shop.stamp();
             let done = shop.ledger.set_book(&name, &value, &source, &who, &stamp)?;
             let line = format!("solvent book: {name} is {} from now on", shown(&value));
-            return saved(desk, done, &line, json!({"name": name, "value": value}));
+            return desk.saved(&done, &line, json!({"name": name, "value": value}));
         }
         let s = shop.ledger.book_settings()?;
         let on = if s.waste_credit { "on" } else { "off" };

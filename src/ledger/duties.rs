@@ -102,23 +102,6 @@ pub struct RoomAirRow {
     pub entry: i64,
 }
 
-/// A caution that somebody read, or whom somebody told.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct ReadRow {
-    /// Which caution.
-    pub caution: String,
-    /// What it was about.
-    pub about: String,
-    /// Who was told; `None` where it was read only.
-    pub told: Option<String>,
-    /// Initials of who read it.
-    pub person: String,
-    /// When.
-    pub at: Moment,
-    /// The entry.
-    pub entry: i64,
-}
-
 impl Ledger {
     fn duty_fact(
         &mut self,
@@ -518,60 +501,20 @@ impl Ledger {
         Ok(list.into_values().collect())
     }
 
-    /// Somebody read a caution at the moment of use, and told somebody where it asks for that.
-    pub fn read_caution(
+    /// Somebody told another person of a caution; what they said is no word of this record.
+    pub fn told_of_caution(
         &mut self,
         caution: &str,
         about: &str,
-        told: Option<&str>,
+        whom: &str,
         who: &Who,
         stamp: &Stamp,
     ) -> Result<Saved, LedgerError> {
-        let caution = clean("caution", caution, 60).map_err(LedgerError::Input)?;
-        let about = clean("about", about, 60).map_err(LedgerError::Input)?;
-        let fact = match told {
-            Some(whom) => DutyFact::Told {
-                caution,
-                about,
-                whom: clean("whom", whom, 60).map_err(LedgerError::Input)?,
-            },
-            None => DutyFact::CautionRead { caution, about },
+        let fact = DutyFact::Told {
+            caution: clean("caution", caution, 60).map_err(LedgerError::Input)?,
+            about: clean("about", about, 60).map_err(LedgerError::Input)?,
+            whom: clean("whom", whom, 60).map_err(LedgerError::Input)?,
         };
         self.duty_fact("caution", fact, stamp.written, who, stamp)
-    }
-
-    /// The cautions that were read up to `at`, oldest first: about one thing, or all.
-    pub fn cautions_read(
-        &self,
-        about: Option<&str>,
-        at: Moment,
-    ) -> Result<Vec<ReadRow>, LedgerError> {
-        let mut rows = self.noted("caution read", about, at)?;
-        rows.extend(self.noted("told", about, at)?);
-        rows.sort_by_key(|r| (r.ended, r.seq.0));
-        Ok(rows
-            .into_iter()
-            .filter_map(|row| {
-                let (caution, about, told) = match row.what {
-                    What::Shop(ShopFact::Duty(DutyFact::CautionRead { caution, about })) => {
-                        (caution, about, None)
-                    }
-                    What::Shop(ShopFact::Duty(DutyFact::Told {
-                        caution,
-                        about,
-                        whom,
-                    })) => (caution, about, Some(whom)),
-                    _ => return None,
-                };
-                Some(ReadRow {
-                    caution,
-                    about,
-                    told,
-                    person: row.person,
-                    at: row.ended,
-                    entry: row.seq.0,
-                })
-            })
-            .collect())
     }
 }

@@ -56,7 +56,7 @@ pub use deeds::{
     Target,
 };
 pub use draft::{Draft, DraftFate, Drafts};
-pub use duties::{ContactRow, DoneRow, DutyRow, IncidentRow, ReadRow, RoomAirRow};
+pub use duties::{ContactRow, DoneRow, DutyRow, IncidentRow, RoomAirRow};
 pub use error::LedgerError;
 pub use export::{Manifest, ManifestFile};
 pub use keyed::{Keyed, KeyedCup, KeyedDeed, KeyedDone};

@@ -5,6 +5,7 @@ use super::book::{Book, FetchedAir, MixTable, climate};
 use super::error::LedgerError;
 use super::models::lot_sheet;
 use super::open::Ledger;
+use super::stock::POT_OPEN;
 use super::stored::{Shared, decode, decode_piece};
 use crate::shop::calendar::Day;
 use crate::shop::climate::{Climate, Stay};
@@ -1251,7 +1252,7 @@ impl Ledger {
     fn mixes_where(&self, condition: &str, values: &[u32]) -> Result<Vec<MixRow>, LedgerError> {
         let mut list = self.conn.prepare_cached(&format!(
             "SELECT mix, name, made, volume, solids_ppm, retarder_ppm, entry, mixed, parent, left_ul,
-                    closed IS NULL AND NOT EXISTS (SELECT 1 FROM mix c WHERE c.parent = mix.mix AND c.left_ul IS NOT NULL)
+                    {POT_OPEN}
              FROM mix {condition}"
         ))?;
         let mut mixes: Vec<MixRow> = list

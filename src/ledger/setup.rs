@@ -172,15 +172,11 @@ impl Ledger {
         stamp: &Stamp,
     ) -> Result<Saved, LedgerError> {
         let recipe = recipe_file::read(file, text).map_err(|f| faults(&f))?;
-        let known: Option<String> = self
+        let known = self
             .conn
-            .query_row(
-                "SELECT text FROM recipe WHERE code = ?1 AND revision = ?2",
-                params![recipe.code, recipe.revision],
-                |r| r.get(0),
-            )
-            .optional()?;
-        if known.is_some() {
+            .prepare_cached("SELECT 1 FROM recipe WHERE code = ?1 AND revision = ?2")?
+            .exists(params![recipe.code, recipe.revision])?;
+        if known {
             return Err(LedgerError::Input(format!(
                 "{file}: recipe {} is adopted already and never changes; raise the revision",
                 recipe.label()
@@ -203,12 +199,11 @@ impl Ledger {
         stamp: &Stamp,
     ) -> Result<Saved, LedgerError> {
         let material = material_file::read(file, text).map_err(|f| faults(&f))?;
-        let known: i64 = self.conn.query_row(
-            "SELECT count(*) FROM material WHERE code = ?1 AND sheet = ?2",
-            params![material.code, material.sheet],
-            |r| r.get(0),
-        )?;
-        if known > 0 {
+        let known = self
+            .conn
+            .prepare_cached("SELECT 1 FROM material WHERE code = ?1 AND sheet = ?2")?
+            .exists([&material.code, &material.sheet])?;
+        if known {
             return Err(LedgerError::Input(format!(
                 "{file}: sheet {} of {} is adopted already and never changes; give the new sheet its own revision",
                 material.sheet, material.code

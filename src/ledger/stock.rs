@@ -21,6 +21,11 @@ use crate::units::{Amount, Mass, Moment, Share, Volume};
 use rusqlite::{Connection, OptionalExtension, params};
 use std::collections::BTreeMap;
 
+/// Whether something can still be taken from a row of `mix`: nobody closed its pot, and no mix that tops it up took what was
+/// left.
+pub(super) const POT_OPEN: &str = "(mix.closed IS NULL AND NOT EXISTS
+    (SELECT 1 FROM mix next WHERE next.parent = mix.mix AND next.left_ul IS NOT NULL))";
+
 /// What lies of a lot at a place, by what was entered.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct StockRow {
@@ -375,6 +380,7 @@ impl Ledger {
         who: &Who,
         stamp: &Stamp,
     ) -> Result<Saved, LedgerError> {
+        let fact = clean_drum(fact)?;
         let Some(drum) = fact.drum() else {
             return Err(LedgerError::Input("name the drum".to_owned()));
         };
@@ -494,11 +500,9 @@ impl Ledger {
 
     /// The pots that are open, newest first, and the mixes that nobody closed although they were made before `since`.
     pub fn open_pots(&self, since: Moment) -> Result<(Vec<(u32, PotLevel)>, u32), LedgerError> {
-        let mut list = self.conn.prepare_cached(
-            "SELECT mix FROM mix m WHERE closed IS NULL AND made >= ?1
-               AND NOT EXISTS (SELECT 1 FROM mix c WHERE c.parent = m.mix AND c.left_ul IS NOT NULL)
-             ORDER BY mix DESC",
-        )?;
+        let mut list = self.conn.prepare_cached(&format!(
+            "SELECT mix FROM mix WHERE {POT_OPEN} AND made >= ?1 ORDER BY mix DESC"
+        ))?;
         let mixes: Vec<u32> = list
             .query_map([since.0], |r| r.get(0))?
             .collect::<Result<_, _>>()?;
@@ -507,8 +511,7 @@ impl Ledger {
             pots.push((mix, pot_level(&self.conn, mix)?));
         }
         let older = self.conn.query_row(
-            "SELECT count(*) FROM mix m WHERE closed IS NULL AND made < ?1
-               AND NOT EXISTS (SELECT 1 FROM mix c WHERE c.parent = m.mix AND c.left_ul IS NOT NULL)",
+            &format!("SELECT count(*) FROM mix WHERE {POT_OPEN} AND made < ?1"),
             [since.0],
             |r| r.get(0),
         )?;
@@ -723,26 +726,41 @@ fn named(field: &str, text: Option<&str>, most: usize) -> Result<Option<String>,
         .transpose()
 }
 
+// The words that were typed about a drum, trimmed and bounded like every text that is kept.
+fn clean_drum(mut fact: StockFact) -> Result<StockFact, LedgerError> {
+    let tidy = |field: &str, text: &mut String| -> Result<(), LedgerError> {
+        *text = clean(field, text, 80).map_err(LedgerError::Input)?;
+        Ok(())
+    };
+    match &mut fact {
+        StockFact::DrumFilled { what, .. } => tidy("what", what)?,
+        StockFact::DrumAnalysed { reference, .. } => tidy("reference", reference)?,
+        StockFact::DrumShipped {
+            manifest, carrier, ..
+        } => {
+            for (field, text) in [("manifest", manifest), ("carrier", carrier)] {
+                if let Some(text) = text {
+                    tidy(field, text)?;
+                }
+            }
+        }
+        _ => {}
+    }
+    Ok(fact)
+}
+
 fn check_drum(conn: &Connection, drum: &str) -> Result<(), LedgerError> {
-    let standing: i64 = conn
-        .prepare_cached(
-            "SELECT count(*) FROM noted n JOIN entry e ON e.seq = n.entry
-             WHERE n.topic = 'drum' AND n.about = ?1 AND e.kind = 'drum-started/1'",
-        )?
-        .query_row([drum], |r| r.get(0))?;
-    if standing == 0 {
+    let mut deeds = conn.prepare_cached(
+        "SELECT 1 FROM noted n JOIN entry e ON e.seq = n.entry
+         WHERE n.topic = 'drum' AND n.about = ?1 AND e.kind = ?2",
+    )?;
+    if !deeds.exists([drum, "drum-started/1"])? {
         return Err(LedgerError::Input(format!(
             "drum \"{}\" was not started; run \"hangtime drum start\" first",
             crate::shop::text::shown(drum)
         )));
     }
-    let gone: i64 = conn
-        .prepare_cached(
-            "SELECT count(*) FROM noted n JOIN entry e ON e.seq = n.entry
-             WHERE n.topic = 'drum' AND n.about = ?1 AND e.kind = 'drum-shipped/1'",
-        )?
-        .query_row([drum], |r| r.get(0))?;
-    if gone > 0 {
+    if deeds.exists([drum, "drum-shipped/1"])? {
         return Err(LedgerError::Input(format!(
             "drum {drum} has left; start another one"
         )));
