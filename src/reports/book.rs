@@ -11,7 +11,7 @@ use super::counting;
 use super::entries;
 use super::forecast::{self, Ahead};
 use super::limits::per_cent;
-use super::stock::{self as by_stock, StockMonth};
+use super::stock::{self as by_stock, StockMonth, Store};
 use super::workings::{self, Working};
 use crate::ledger::{CeilingRow, Ledger, LedgerError, MonthNow, MonthSums, Months};
 use crate::science::worksheet::Side;
@@ -483,14 +483,11 @@ impl Official {
         at: Moment,
         rules: Option<RuleSet>,
     ) -> Result<Self, LedgerError> {
-        let by_stock = |m: &str| by_stock::month_by(ledger, m, at, rules.as_ref());
-        let before = twelve
-            .list()
-            .iter()
-            .filter(|m| *m != twelve.last())
-            .map(|m| by_stock(m));
+        let store = Store::of(ledger, at)?;
+        let by_stock = |m: &str| by_stock::month(ledger, &store, m, rules.as_ref());
+        let before = twelve.list().iter().filter(|m| *m != twelve.last());
         Ok(Self {
-            before: before.collect::<Result<_, _>>()?,
+            before: before.map(|m| by_stock(m)).collect::<Result<_, _>>()?,
             month: by_stock(twelve.last())?,
             sums: counting::sums(ledger, &Months::one(twelve.last())?, rules.as_ref())?,
             twelve_sums: counting::sums(ledger, twelve, rules.as_ref())?,
@@ -518,17 +515,11 @@ impl Official {
         let mut gap = false;
         for month in months {
             gap |= month.totals().is_none();
-            // What was not counted stands by the log, as the least that is known of it.
-            for row in &month.uses {
-                mass += match &row.totals {
-                    Some(_) => of.of(&row.masses).0,
-                    None => match of {
-                        Of::Voc => row.logged_totals.voc.0,
-                        Of::Hap => row.logged_totals.hap.0,
-                        Of::Substance(..) => 0,
-                    },
-                };
-            }
+            mass += month
+                .uses
+                .iter()
+                .map(|row| of.of(&row.masses).0)
+                .sum::<i64>();
         }
         (Mass(mass - credit), gap)
     }

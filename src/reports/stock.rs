@@ -5,9 +5,10 @@
 //! stock are split over the lots of a material so that they add up to the counted volume.
 
 use super::book::{litres, mass as kg};
-use super::counting;
+use super::{counting, entries};
 use crate::ledger::{
-    BookSettings, CeilingRow, CountRow, DrumRow, Ledger, LedgerError, Months, ReceiptRow, shifted,
+    BookSettings, CeilingRow, CountRow, DrumRow, Ledger, LedgerError, LotRow, Months, ReceiptRow,
+    shifted,
 };
 use crate::science::voc::{WastePapers, kept_waste_credit};
 use crate::shop::calendar::{Calendar, Day};
@@ -36,7 +37,7 @@ pub struct StockUse {
     pub logged: Volume,
     /// VOC and HAP of what was used by stock.
     pub totals: Option<Totals>,
-    /// Masses by substance of what was used by stock.
+    /// Masses by substance of what was used by stock; of what was logged where that is not known.
     pub masses: Vec<(Counted, Mass)>,
     /// VOC and HAP of what was logged.
     pub logged_totals: Totals,
@@ -89,44 +90,58 @@ pub struct StockMonth {
     pub credits: Vec<Credit>,
 }
 
-/// A month by its stock, as known at `at`, counted by the rule set of the shop's setting.
-pub fn month(ledger: &Ledger, month: &str, at: Moment) -> Result<StockMonth, LedgerError> {
-    let rules = counting::chosen(ledger, &Months::one(month)?, None)?;
-    month_by(ledger, month, at, rules.as_ref())
+/// What every month by its stock is made from, as known at one moment.
+#[derive(Debug)]
+pub struct Store {
+    settings: BookSettings,
+    counts: Vec<CountRow>,
+    drums: Vec<DrumRow>,
+    lots: Vec<LotRow>,
+    codes: Vec<String>,
 }
 
-/// The same as a rule set counts it; without one as the data sheets do.
-pub fn month_by(
+impl Store {
+    /// Of a ledger.
+    pub fn of(ledger: &Ledger, at: Moment) -> Result<Self, LedgerError> {
+        let mut codes: Vec<String> = ledger.materials()?.into_iter().map(|m| m.code).collect();
+        codes.sort_unstable();
+        codes.dedup();
+        Ok(Self {
+            settings: ledger.book_settings()?,
+            counts: ledger.counts(at)?,
+            drums: ledger.drums(at)?,
+            lots: ledger.lots()?,
+            codes,
+        })
+    }
+}
+
+/// A month by its stock, as a rule set counts it; without one as the data sheets do.
+pub fn month(
     ledger: &Ledger,
+    store: &Store,
     month: &str,
-    at: Moment,
     rules: Option<&RuleSet>,
 ) -> Result<StockMonth, LedgerError> {
     let months = Months::one(month)?;
     let days = months.days();
-    let settings = ledger.book_settings()?;
-    let counts = ledger.counts(at)?;
     let receipts = ledger.receipts(days)?;
     let sums = counting::sums(ledger, &months, rules)?;
     let before = shifted(month, -1);
-    let mut materials: Vec<String> = ledger.materials()?.into_iter().map(|m| m.code).collect();
-    materials.sort_unstable();
-    materials.dedup();
     let logged_by_lot = ledger.logged_by_lot(month)?;
-    let lots = ledger.lots()?;
     let mut uses = Vec::new();
-    for code in materials {
-        let opening = closing_of(&counts, &code, before.as_deref());
-        let closing = closing_of(&counts, &code, Some(month));
+    for code in &store.codes {
+        let opening = closing_of(&store.counts, code, before.as_deref());
+        let closing = closing_of(&store.counts, code, Some(month));
         let receipts: Vec<ReceiptRow> = receipts
             .iter()
-            .filter(|r| r.material == code)
+            .filter(|r| r.material == *code)
             .cloned()
             .collect();
         let (logged, logged_totals) = sums
             .materials
             .iter()
-            .find(|(m, _, _)| *m == code)
+            .find(|(m, _, _)| m == code)
             .map_or((Volume(0), Totals::default()), |(_, v, t)| (*v, *t));
         if opening.is_empty() && closing.is_empty() && receipts.is_empty() && logged.0 == 0 {
             continue;
@@ -149,8 +164,10 @@ pub fn month_by(
         if let Some(volume) = by_stock {
             // What was used is of the lots that were logged, else of those that came in, else of all that are there.
             let of = |weight: &dyn Fn(&str) -> i64| -> Vec<(String, i64)> {
-                lots.iter()
-                    .filter(|l| l.material == code)
+                store
+                    .lots
+                    .iter()
+                    .filter(|l| l.material == *code)
                     .map(|l| (l.lot.clone(), weight(&l.lot)))
                     .filter(|(_, w)| *w > 0)
                     .collect()
@@ -180,23 +197,27 @@ pub fn month_by(
             }
             row.totals = Some(totals);
             row.masses = masses.into_values().collect();
+        } else {
+            // What was not counted stands by the log, as the least that is known of it.
+            let of = sums.substances.iter().filter(|s| s.material == *code);
+            row.masses = of.map(|s| (s.substance.clone(), s.mass)).collect();
         }
         uses.push(row);
     }
-    let credits = ledger
-        .drums(at)?
-        .into_iter()
+    let credits = store
+        .drums
+        .iter()
         .filter(|d| {
             // Waste goes by the calendar, not by the production day.
             d.shipped
                 .as_ref()
                 .is_some_and(|s| ledger.calendar().local(s.at).format("%Y-%m").to_string() == month)
         })
-        .map(|drum| credit(drum, &settings))
+        .map(|drum| credit(drum.clone(), &store.settings))
         .collect();
     Ok(StockMonth {
         month: month.to_owned(),
-        settings,
+        settings: store.settings.clone(),
         uses,
         credits,
     })
@@ -274,8 +295,6 @@ impl StockMonth {
 
     /// As JSON.
     pub fn json(&self) -> Value {
-        let totals =
-            |t: &Totals| json!({"voc_mg": t.voc.0, "hap_mg": t.hap.0, "exempt_mg": t.exempt.0});
         let counts = |list: &[CountRow]| {
             list.iter()
                 .map(|c| json!({"entry": c.entry, "lot": c.lot, "volume_ul": c.volume.0, "by": c.person}))
@@ -292,11 +311,11 @@ impl StockMonth {
                 })).collect::<Vec<_>>(),
                 "by_stock_ul": u.by_stock.map(|v| v.0), "logged_ul": u.logged.0,
                 "difference_ul": u.difference().map(|v| v.0), "difference_ppm": u.difference_share(),
-                "by_stock": u.totals.as_ref().map(totals), "by_log": totals(&u.logged_totals),
-                "substances_by_stock": u.masses.iter().map(|(c, m)| json!({"cas": c.cas, "name": c.name, "mass_mg": m.0})).collect::<Vec<_>>(),
+                "by_stock": u.totals.as_ref().map(entries::totals), "by_log": entries::totals(&u.logged_totals),
+                "substances_by_stock": u.masses.iter().filter(|_| u.by_stock.is_some()).map(|(c, m)| json!({"cas": c.cas, "name": c.name, "mass_mg": m.0})).collect::<Vec<_>>(),
                 "missing": u.missing(),
             })).collect::<Vec<_>>(),
-            "by_stock": self.totals().as_ref().map(totals),
+            "by_stock": self.totals().as_ref().map(entries::totals),
             "waste": self.credits.iter().map(|c| json!({
                 "drum": c.drum.drum, "mass_mg": c.drum.shipped.as_ref().map(|s| s.mass.0),
                 "manifest": c.drum.shipped.as_ref().and_then(|s| s.manifest.clone()),

@@ -213,6 +213,14 @@ fn s53_a_month_by_stock_stands_beside_the_log() {
     let month = any(&later, "month 2026-03 --book");
     assert_eq!(month["by_stock"]["by_stock"], Value::Null);
     assert_eq!(voc(&month), 235_704_000 + 588_000);
+    // Toluene: 10 % of 920 g/L of the 420.0 L by stock, and 20 % of 840 g/L of the litre that was only logged.
+    let toluene = month["figures"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|f| f["of"] == "108-88-3")
+        .unwrap();
+    assert_eq!(toluene["mass_mg"], 38_640_000 + 168_000);
     holds(
         &month["provisional"].to_string(),
         &["neither opening nor closing count of THN"],
@@ -365,6 +373,16 @@ fn what_is_carried_lies_in_two_places_and_bad_words_are_named() {
         &desk.run("drum fill W-9 x --volume 1L").refused(2),
         &["drum \"W-9\" was not started"],
     );
+    desk.run("drum start W-3 --contents 'spent thinner'").good();
+    for (deed, field) in [
+        ("drum fill W-3 '' --volume 1L", "what is empty"),
+        ("drum fill W-3 'gun\u{202e}wash' --volume 1L", "what holds"),
+        ("drum analyse W-3 --voc 55% --reference ' '", "reference is"),
+        ("drum ship W-3 --mass 1kg --manifest ''", "manifest is"),
+        ("drum ship W-3 --mass 1kg --with 'a\u{7}b'", "carrier holds"),
+    ] {
+        holds(&desk.run(deed).refused(2), &[field]);
+    }
     holds(
         &desk.run("book set official paper --source x").refused(2),
         &["log, stock"],
