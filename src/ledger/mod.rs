@@ -19,6 +19,7 @@ mod clock;
 mod corrections;
 mod deeds;
 mod draft;
+mod drums;
 mod duties;
 mod error;
 mod export;
@@ -56,6 +57,7 @@ pub use deeds::{
     Target,
 };
 pub use draft::{Draft, DraftFate, Drafts};
+pub use drums::{DrumRow, Shipment};
 pub use duties::{ContactRow, DoneRow, DutyRow, IncidentRow, RoomAirRow};
 pub use error::LedgerError;
 pub use export::{Manifest, ManifestFile};
@@ -74,9 +76,7 @@ pub use rotation::{BackupPlan, Rotated};
 pub use rules::NO_RULES;
 pub use setup::{Ceiling, ClimateReport, MixOrder, NewLot, PieceRow, RowFault};
 pub use solvent::{GaugeReading, LastCheck, Months, UseRow, UsedGroup, shifted};
-pub use stock::{
-    BookSettings, CountRow, DrumRow, PotLevel, ReceiptRow, Shipment, StockRow, UseBy, UseGroup,
-};
+pub use stock::{BookSettings, CountRow, PotLevel, ReceiptRow, StockRow, UseBy, UseGroup};
 pub use stored::Shared;
 pub use verify::VerifyReport;
 pub use witness::WitnessReport;
