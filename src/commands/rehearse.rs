@@ -217,6 +217,7 @@ impl DayShift {
             risk: &shop.ledger.at_risk(shop.now, &shift)?,
             deviations: &shop.ledger.deviations(false)?,
             rooms: &shop.ledger.rooms()?,
+            hooks: &shop.ledger.room_hooks(shop.now)?,
             shift: (&shift, given),
         };
         let list = DayList::of(&facts, shop.now, &shop.calendar);

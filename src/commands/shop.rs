@@ -579,6 +579,16 @@ pub(super) enum Room {
         #[arg(long)]
         source: String,
     },
+    /// Enter how many pieces can hang in a room.
+    Hooks {
+        /// The room.
+        name: String,
+        /// How many, such as 320.
+        hooks: u32,
+        /// Where the figure comes from.
+        #[arg(long)]
+        source: String,
+    },
     /// The newest reading of each room.
     List,
 }
@@ -598,6 +608,18 @@ impl Room {
         let mut shop = desk.shop()?;
         match self {
             Self::Air { .. } => {}
+            Self::Hooks {
+                name,
+                hooks,
+                source,
+            } => {
+                let who = desk.who(None)?;
+                let stamp = shop.stamp();
+                let ledger = &mut shop.ledger;
+                let saved = ledger.set_room_hooks(&name, hooks, &source, &who, &stamp)?;
+                let what = format!("{} has {hooks} hooks", crate::shop::text::shown(&name));
+                return desk.saved(&saved, &what, json!({"room": name, "hooks": hooks}));
+            }
             Self::Declare {
                 name,
                 every,

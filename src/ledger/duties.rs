@@ -16,6 +16,9 @@ use crate::units::{Flow, Moment, Span, Volume};
 use chrono::NaiveDate;
 use std::collections::BTreeMap;
 
+/// The most hooks of one room that are taken for a figure and not for a slip of the hand.
+const MOST_HOOKS: u32 = 100_000;
+
 /// A deed that comes round, and how it stands.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct DutyRow {
@@ -93,6 +96,23 @@ pub struct RoomAirRow {
     /// The air that goes through it.
     pub flow: Option<Flow>,
     /// Where the figures come from.
+    pub source: String,
+    /// Initials of who entered it.
+    pub person: String,
+    /// Since when.
+    pub since: Moment,
+    /// The entry.
+    pub entry: i64,
+}
+
+/// How many pieces can hang in a room.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RoomHooksRow {
+    /// The room.
+    pub room: String,
+    /// Its hooks.
+    pub hooks: u32,
+    /// Where the figure comes from.
     pub source: String,
     /// Initials of who entered it.
     pub person: String,
@@ -497,6 +517,61 @@ impl Ledger {
                 entry: row.seq.0,
             };
             list.insert(room, new);
+        }
+        Ok(list.into_values().collect())
+    }
+
+    /// How many pieces can hang in a room, from now on.
+    pub fn set_room_hooks(
+        &mut self,
+        room: &str,
+        hooks: u32,
+        source: &str,
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<Saved, LedgerError> {
+        let rooms = self.rooms()?;
+        if !rooms.iter().any(|r| r == room) {
+            let known: Vec<String> = rooms.iter().map(|r| shown(r)).collect();
+            return Err(LedgerError::Input(format!(
+                "room \"{}\" is not known; write one of {}, or declare it first (room declare)",
+                shown(room),
+                known.join(", ")
+            )));
+        }
+        if hooks > MOST_HOOKS {
+            return Err(LedgerError::Input(format!(
+                "hooks {hooks}: a room has 0 to {MOST_HOOKS}; write how many pieces can hang there"
+            )));
+        }
+        let fact = DutyFact::RoomHooks {
+            room: room.to_owned(),
+            hooks,
+            source: clean("source", source, 120).map_err(LedgerError::Input)?,
+        };
+        self.duty_fact("room hooks", fact, stamp.written, who, stamp)
+    }
+
+    /// The hooks of the rooms as entered up to `at`, by name of the room.
+    pub fn room_hooks(&self, at: Moment) -> Result<Vec<RoomHooksRow>, LedgerError> {
+        let mut list: BTreeMap<String, RoomHooksRow> = BTreeMap::new();
+        for row in self.noted("room hooks", None, at)? {
+            if let What::Shop(ShopFact::Duty(DutyFact::RoomHooks {
+                room,
+                hooks,
+                source,
+            })) = row.what
+            {
+                let new = RoomHooksRow {
+                    room: room.clone(),
+                    hooks,
+                    source,
+                    person: row.person,
+                    since: row.ended,
+                    entry: row.seq.0,
+                };
+                list.insert(room, new);
+            }
         }
         Ok(list.into_values().collect())
     }

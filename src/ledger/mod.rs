@@ -58,7 +58,7 @@ pub use deeds::{
 };
 pub use draft::{Draft, DraftFate, Drafts};
 pub use drums::{DrumRow, Shipment};
-pub use duties::{ContactRow, DoneRow, DutyRow, IncidentRow, RoomAirRow};
+pub use duties::{ContactRow, DoneRow, DutyRow, IncidentRow, RoomAirRow, RoomHooksRow};
 pub use error::LedgerError;
 pub use export::{Manifest, ManifestFile};
 pub use keyed::{Keyed, KeyedCup, KeyedDeed, KeyedDone};

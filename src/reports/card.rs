@@ -1,7 +1,7 @@
 //! A piece's card: where it stands, what is next and why, and its whole history.
 
 use super::entries;
-use super::piece_json::{behind_words, film_side, film_um, piece, when};
+use super::piece_json::{behind_words, film_side, film_um, piece, queued_words, when};
 use super::traveller::tape;
 use crate::ledger::{DeviationRow, EntryRow, Seen};
 use crate::shop::calendar::Calendar;
@@ -119,6 +119,7 @@ pub fn lines(
     ));
     out.extend(seen.view.reasons.iter().map(|o| format!("  {}", o.before)));
     out.extend(behind_words(seen, calendar));
+    out.extend(queued_words(seen, at));
     out.push(format!(
         "film {} now ({}), {} predicted at the end: {} the band {} to {}",
         Film(seen.film_nm()).shown(system, 1),

@@ -8,7 +8,7 @@
 
 use super::rehearsal::COMMON_HOURS;
 use super::{CHECK_BY_HAND, at_risk, piece_json, racks, ready};
-use crate::ledger::{AtRisk, DeviationRow, PairAhead, Seen};
+use crate::ledger::{AtRisk, DeviationRow, PairAhead, RoomHooksRow, Seen};
 use crate::shop::calendar::Calendar;
 use crate::shop::shift::Shift;
 use crate::shop::words::{Outlook, Rule, StepKind, Word};
@@ -132,7 +132,7 @@ pub struct Row {
 pub enum Part {
     /// What can be done, by rack.
     Work,
-    /// What is behind its due date.
+    /// What is behind its due date, or has stood ready for too long.
     Late,
     /// What is on hold.
     Held,
@@ -175,7 +175,7 @@ impl Part {
     pub const fn says(self) -> &'static str {
         match self {
             Self::Work => "by rack, with the piece that blocks it",
-            Self::Late => "forecast to end after the due date",
+            Self::Late => "forecast to end after the due date, or queued too long",
             Self::Held => "on hold",
             Self::Deviations => "await a supervisor's word",
             Self::HalfDone => "begun and not ended, or not all at the same coat",
@@ -188,7 +188,9 @@ impl Part {
     pub const fn nothing(self) -> &'static str {
         match self {
             Self::Work => "no piece in process has a next step",
-            Self::Late => "no piece is forecast to end after its due date",
+            Self::Late => {
+                "no piece is forecast to end after its due date, and none has queued longer than its recipe states"
+            }
             Self::Held => "no piece is on hold",
             Self::Deviations => "no deviation recorded awaits a word",
             Self::HalfDone => "no begun deed is open, and no rack is mixed",
@@ -232,6 +234,8 @@ pub struct Facts<'a> {
     pub deviations: &'a [DeviationRow],
     /// The rooms that are known.
     pub rooms: &'a [String],
+    /// The hooks of the rooms, where they are entered.
+    pub hooks: &'a [RoomHooksRow],
     /// The hours, and whether somebody gave them.
     pub shift: (&'a Shift, bool),
 }
@@ -299,6 +303,11 @@ impl DayList {
     }
 }
 
+/// Whether a piece is forecast to miss its date, or has stood ready for longer than its recipe states.
+pub fn is_late(seen: &Seen) -> bool {
+    seen.view.behind || seen.view.queued.is_some()
+}
+
 fn counted(floor: &[Seen], work: Work, by: [Moment; 2]) -> Count {
     let next: Vec<&Seen> = floor
         .iter()
@@ -327,12 +336,16 @@ fn rows(part: Part, facts: &Facts<'_>, at: Moment, calendar: &Calendar) -> Vec<R
             .flat_map(|w| work_rows(floor, w, at, calendar))
             .collect(),
         Part::Late => {
-            let mut late: Vec<&Seen> = floor.iter().filter(|s| s.view.behind).collect();
-            late.sort_by_key(|s| s.now.piece.due);
+            let mut late: Vec<&Seen> = floor.iter().filter(|s| is_late(s)).collect();
+            late.sort_by_key(|s| (!s.view.behind, s.now.piece.due, s.view.ready_at));
             late.into_iter()
                 .map(|s| {
-                    let text = piece_json::behind_words(s, calendar).unwrap_or_default();
-                    piece_row(s, text, vec![reason(s)])
+                    let behind = piece_json::behind_words(s, calendar);
+                    let why: Vec<String> = behind
+                        .into_iter()
+                        .chain(piece_json::queued_words(s, at))
+                        .collect();
+                    piece_row(s, why.join("; "), vec![reason(s)])
                 })
                 .collect()
         }
@@ -541,7 +554,20 @@ fn pair_row(pair: &PairAhead, at: Moment, calendar: &Calendar) -> Row {
     }
 }
 
-// The record knows what hangs where, and of no hook that is empty: it has no place for how many there are.
+/// Said of a room for which nobody entered how many pieces can hang there.
+pub const NO_HOOKS: &str = "no hooks entered";
+
+// How many hooks are left, or how many pieces hang there beyond them.
+fn hook_words(hooks: u32, pieces: usize) -> String {
+    let hooks = usize::try_from(hooks).unwrap_or(usize::MAX);
+    match hooks.checked_sub(pieces) {
+        Some(1) => "1 hook empty".to_owned(),
+        Some(empty) => format!("{empty} hooks empty"),
+        None => format!("short by {}", pieces - hooks),
+    }
+}
+
+// What hangs where, beside the hooks that somebody entered for the room.
 fn room_rows(facts: &Facts<'_>) -> Vec<Row> {
     let mut rooms: BTreeMap<&str, Vec<&Seen>> = facts
         .rooms
@@ -555,6 +581,7 @@ fn room_rows(facts: &Facts<'_>) -> Vec<Row> {
             None => nowhere.push(seen),
         }
     }
+    let hooks_of = |name: &str| facts.hooks.iter().find(|h| h.room == name);
     let row = |name: &str, pieces: &[&Seen], text: String| {
         let mut racks: BTreeMap<&str, usize> = BTreeMap::new();
         for seen in pieces {
@@ -566,7 +593,10 @@ fn room_rows(facts: &Facts<'_>) -> Vec<Row> {
             on: On::Room(name.to_owned()),
             lead: [
                 name.to_owned(),
-                format!("{n} hang{} there", if n == 1 { "s" } else { "" }),
+                match hooks_of(name) {
+                    Some(h) => format!("{n} of {} hooks", h.hooks),
+                    None => format!("{n} hang{} there", if n == 1 { "s" } else { "" }),
+                },
             ],
             outlook: None,
             text,
@@ -588,7 +618,11 @@ fn room_rows(facts: &Facts<'_>) -> Vec<Row> {
                 0 => String::new(),
                 n => format!("{n} in their cure; "),
             };
-            row(name, pieces, format!("{cure}no hooks entered"))
+            let hooks = hooks_of(name).map_or_else(
+                || NO_HOOKS.to_owned(),
+                |h| hook_words(h.hooks, pieces.len()),
+            );
+            row(name, pieces, format!("{cure}{hooks}"))
         })
         .collect();
     if !nowhere.is_empty() {

@@ -199,6 +199,15 @@ pub(super) fn duty(fact: &DutyFact) -> String {
             text.text("source: ", Some(source));
             text.0
         }
+        DutyFact::RoomHooks {
+            room,
+            hooks,
+            source,
+        } => {
+            let mut text = Parts::new(&format!("hooks of {}: {hooks}", shown(room)));
+            text.text("source: ", Some(source));
+            text.0
+        }
         DutyFact::CautionRead { caution, about } => {
             format!("caution {} read, {}", shown(caution), shown(about))
         }

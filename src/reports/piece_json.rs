@@ -84,6 +84,7 @@ pub fn piece(seen: &Seen, at: Moment, calendar: &Calendar) -> Value {
         "due": p.due.map(|d| d.to_string()),
         "outlook": seen.view.outlook.word(),
         "behind": seen.view.behind,
+        "queued_too_long": seen.view.queued.is_some(),
         "forecast_end": seen.view.finish.map(|m| calendar.rfc3339(m)),
         "next": seen.view.next,
         "next_on": seen.view.on,
@@ -126,6 +127,16 @@ pub fn behind_words(seen: &Seen, calendar: &Calendar) -> Option<String> {
                 super::rehearsal::COMMON_HOURS
             )
         },
+    ))
+}
+
+/// How long it has stood ready beyond what the recipe states for its next step; `None` where it has not.
+pub fn queued_words(seen: &Seen, at: Moment) -> Option<String> {
+    let (most, since) = seen.view.queued.zip(seen.view.ready_at)?;
+    Some(format!(
+        "queued too long: ready for {}, the recipe says {} at most",
+        at.since(since).words(),
+        most.words()
     ))
 }
 
@@ -175,9 +186,15 @@ pub fn line(seen: &Seen, at: Moment, calendar: &Calendar, system: System) -> Str
         .map_or(String::new(), |h| h.to_string());
     let reason = seen.view.reasons.first().map_or("", |o| o.before.as_str());
     let film = Film(seen.film_nm());
-    let behind = if seen.view.behind { " behind" } else { "" };
+    let mut flags = String::new();
+    for (is, word) in [
+        (seen.view.behind, " behind"),
+        (seen.view.queued.is_some(), " queued too long"),
+    ] {
+        flags.push_str(if is { word } else { "" });
+    }
     format!(
-        "{rack:<5} {hook:>3}  {:<9} {:<26} {:>9} {:<5} {:<8} {}{behind}{}{reason}",
+        "{rack:<5} {hook:>3}  {:<9} {:<26} {:>9} {:<5} {:<8} {}{flags}{}{reason}",
         seen.now.piece.serial,
         seen.view.next_on(),
         film.shown(system, 1),

@@ -76,7 +76,7 @@ fn step_json(s: &Step) -> Value {
     json!({
         "name": s.name, "kind": s.kind.word(), "on": s.on, "count": s.count,
         "after_ms": s.after.map(|w| w.0), "between_ms": s.between.map(|w| w.0), "per_day": s.per_day,
-        "scuff_after_ms": s.scuff_after.map(|w| w.0), "solids_ppm": s.solids.map(|p| p.0),
+        "scuff_after_ms": s.scuff_after.map(|w| w.0), "queue_ms": s.queue.map(|w| w.0), "solids_ppm": s.solids.map(|p| p.0),
         "with": s.with.iter().map(|k| k.word()).collect::<Vec<_>>(),
         "film_nm": s.film.0, "removes_nm": s.removes.0, "hours_ms": s.hours.map(|h| h.0),
         "rest_after": s.rest_after.map(|(n, _)| n), "rest_ms": s.rest_after.map(|(_, r)| r.0),
@@ -402,6 +402,9 @@ fn step(s: &Step, system: System) -> Vec<String> {
     }
     if let Some(w) = s.scuff_after {
         parts.push(format!("scuff first after {}", w.words()));
+    }
+    if let Some(w) = s.queue {
+        parts.push(format!("ready for {} at most", w.words()));
     }
     if s.film.0 > 0 {
         let solids = s

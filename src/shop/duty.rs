@@ -96,6 +96,15 @@ pub enum DutyFact {
         /// Where the figures come from.
         source: String,
     },
+    /// How many pieces can hang in a room.
+    RoomHooks {
+        /// The room.
+        room: String,
+        /// Its hooks.
+        hooks: u32,
+        /// Where the figure comes from.
+        source: String,
+    },
     /// Somebody read a caution at the moment of use.
     CautionRead {
         /// Which caution.

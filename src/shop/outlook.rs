@@ -41,6 +41,8 @@ pub struct View {
     pub cure: Option<(Span, Span)>,
     /// The forecast misses the due date: its next step does, or the rest of its life where that was forecast.
     pub behind: bool,
+    /// How long it may stand ready for its next step by the recipe, where it has stood so for longer by the clock.
+    pub queued: Option<Span>,
     /// When its schedule is forecast to end; `None` where that was not asked for or cannot be told.
     pub finish: Option<Moment>,
 }
@@ -176,6 +178,7 @@ fn nothing_left(mated: bool) -> View {
         begun: None,
         cure: None,
         behind: false,
+        queued: None,
         finish: None,
     }
 }
@@ -214,19 +217,24 @@ fn view_of(now: &PieceNow, site: &Site<'_>, at: Moment, ground: &Ground<'_>) -> 
     if let Some(code) = site.rework {
         next = format!("{code} {next}");
     }
+    let ready_at = if unknown || apart {
+        None
+    } else {
+        // Nothing is ready before the deed that made it the next one.
+        from.max(standing.last_deed)
+            .or(Some(now.newest))
+            .map(Moment::minute_up)
+    };
+    let queue = steps.get(step).and_then(|s| s.queue);
+    let queued = queue.filter(|most| {
+        outlook == Outlook::Ready && ready_at.is_some_and(|since| at.since(since) > *most)
+    });
     Some(View {
         outlook,
         step: Some(step),
         kind: Some(kind),
         next,
-        ready_at: if unknown || apart {
-            None
-        } else {
-            // Nothing is ready before the deed that made it the next one.
-            from.max(standing.last_deed)
-                .or(Some(now.newest))
-                .map(Moment::minute_up)
-        },
+        ready_at,
         provisional,
         reasons,
         surface: site.surface.to_owned(),
@@ -235,6 +243,7 @@ fn view_of(now: &PieceNow, site: &Site<'_>, at: Moment, ground: &Ground<'_>) -> 
         begun,
         cure: in_cure(now, site, at, ground).map(|(c, wanted)| (c.earned, wanted)),
         behind: false,
+        queued,
         finish: None,
     })
 }

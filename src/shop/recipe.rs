@@ -77,6 +77,8 @@ pub struct Step {
     pub per_day: Option<u32>,
     /// After a longer gap than this since the last wet coat, a scuff comes first.
     pub scuff_after: Option<Span>,
+    /// Longest time that a piece stands ready for the step before it is called out.
+    pub queue: Option<Span>,
     /// Dry film that one coat adds when the mix has the assumed solids.
     pub film: Film,
     /// Volume solids for which `film` is stated.

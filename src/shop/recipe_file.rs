@@ -192,6 +192,14 @@ pub mod limits {
         "h",
         "write the gap after which a scuff comes first, such as \"72 h\"",
     );
+    /// Longest time that a piece stands ready for a step, in ms.
+    pub const QUEUE: Limits = row(
+        "queue",
+        HOUR,
+        90 * DAY,
+        "h",
+        "write how long a piece may stand ready for the step before it is called out, such as \"48 h\"",
+    );
     /// Dry film of one coat, in nm.
     pub const FILM: Limits = row(
         "film",
@@ -753,13 +761,14 @@ fn whole(value: Option<i64>) -> u32 {
 }
 
 /// The fields of a step that depend on its kind.
-const STEP_FIELDS: [&str; 20] = [
+const STEP_FIELDS: [&str; 21] = [
     "coats",
     "stages",
     "after",
     "between",
     "per_day",
     "scuff_after",
+    "queue",
     "film",
     "solids",
     "with",
@@ -782,6 +791,7 @@ fn need_of(kind: StepKind, field: &str) -> Option<Need> {
         "coats" | "film" if kind.wets() => Some(Must),
         "between" | "per_day" | "scuff_after" | "solids" | "with" if kind.wets() => Some(May),
         "after" if !kind.waits() && kind != StepKind::Receive => Some(May),
+        "queue" if !kind.waits() => Some(May),
         "removes" if matches!(kind, StepKind::LevelSand | StepKind::FinalSand) => Some(Must),
         "removes" if matches!(kind, StepKind::Scuff | StepKind::Buff) => Some(May),
         "stages" if kind == StepKind::Buff => Some(Must),
@@ -833,6 +843,7 @@ fn step(table: &Table<'_>, recipe: &Recipe) -> Option<Step> {
     let between = need("between").and_then(|n| table.span(&limits::BETWEEN, n));
     let per_day = need("per_day").and_then(|n| table.whole(&limits::PER_DAY, n));
     let scuff_after = need("scuff_after").and_then(|n| table.span(&limits::SCUFF_AFTER, n));
+    let queue = need("queue").and_then(|n| table.span(&limits::QUEUE, n));
     let film = need("film").and_then(|n| table.amount(&limits::FILM, n));
     let solids = need("solids").and_then(|n| table.amount::<Share>(&limits::SOLIDS, n));
     let with = need("with").map_or_else(Vec::new, |n| table.words::<MaterialKind>("with", n));
@@ -935,6 +946,7 @@ fn step(table: &Table<'_>, recipe: &Recipe) -> Option<Step> {
         between,
         per_day: per_day.map(|n| whole(Some(n))),
         scuff_after,
+        queue,
         film: film.unwrap_or_default(),
         solids,
         with,

@@ -1,6 +1,6 @@
 //! The day's list: what can be done by when, and what stands in the way.
 
-use crate::world::{World, holds};
+use crate::world::{World, holds, sample};
 use serde_json::{Value, json};
 
 fn counts(list: &Value, work: &str) -> Value {
@@ -83,5 +83,89 @@ fn the_days_list_counts_what_can_be_done_by_noon_and_names_the_piece_that_blocks
             "  [ ] R20  begun  in work  level-sand begun 07:00 by MK, not ended, hooks 1-4 (4 pieces)\n",
             "booth 1  24 hang there   no hooks entered\n",
         ],
+    );
+}
+
+#[test]
+fn the_hooks_of_a_room_stand_beside_what_hangs_there() {
+    let world = World::new();
+    world
+        .at("2026-03-05 08:00")
+        .run("room declare 'cure room' --every 15m")
+        .good();
+    world.rack("2026-03-06 07:00", "R12", 201, 24);
+    let desk = world.at("2026-03-06 08:00");
+    desk.run("move --rack R12 --room 'cure room'").good();
+    let room = |list: &Value| {
+        let rooms = list["rooms"].as_array().unwrap();
+        rooms
+            .iter()
+            .find(|r| r["name"] == "cure room")
+            .unwrap()
+            .clone()
+    };
+    let desk = world.at("2026-03-06 09:00");
+    let before = room(&desk.json("shift"));
+    assert_eq!(before["lead"][1], "24 hang there");
+    assert_eq!(before["text"], "no hooks entered");
+    let said = desk
+        .run("room hooks 'cure rom' 320 --source counted")
+        .refused(2);
+    holds(&said, &["room \"cure rom\" is not known", "cure room"]);
+    desk.run("room hooks 'cure room' 26 --source counted")
+        .good();
+    let two = room(&desk.json("shift"));
+    assert_eq!(two["lead"][1], "24 of 26 hooks");
+    assert_eq!(two["text"], "2 hooks empty");
+    // What is entered later counts from then on, and fewer hooks than pieces are said to be short.
+    let later = world.at("2026-03-07 08:00");
+    later
+        .run("room hooks 'cure room' 18 --source 'one rail down'")
+        .good();
+    assert_eq!(room(&later.json("shift"))["text"], "short by 6");
+    assert_eq!(room(&desk.json("shift"))["text"], "2 hooks empty");
+    assert_eq!(world.now().json("verify")["differences"], json!([]));
+}
+
+#[test]
+fn a_piece_that_stands_ready_for_longer_than_its_step_allows_has_queued_too_long() {
+    let world = World::new();
+    let g9 = std::fs::read_to_string(sample("recipes/g9.toml")).unwrap();
+    let text = g9.replacen("code = \"G9\"", "code = \"Q9\"", 1).replacen(
+        "name = \"level sand 1\"",
+        "name = \"level sand 1\"\nqueue = \"24 h\"",
+        1,
+    );
+    let file = world.file("q9.toml", &text);
+    world
+        .at("2026-03-05 08:00")
+        .run(&format!("recipe adopt '{}'", file.display()))
+        .good();
+    world.piece("2026-03-06 07:00", "B-0801", "Q9", "");
+    world.bring_to("B-0801", 3, "2026-03-10 12:00", "");
+    // Ready to sand 12 h after the last coat, at 00:00 of the 11th; the recipe lets it stand for 24 h.
+    let one = |at: &str| world.at(at).json("floor")[0].clone();
+    let in_time = one("2026-03-12 00:00");
+    assert_eq!(in_time["next"], "level sand 1");
+    assert_eq!(in_time["ready_at"], "2026-03-11T00:00:00.000-04:00");
+    assert_eq!(in_time["queued_too_long"], false);
+    assert_eq!(one("2026-03-12 00:01")["queued_too_long"], true);
+    let desk = world.at("2026-03-12 06:00");
+    let late = desk.json("shift")["late"].clone();
+    assert_eq!(
+        late[0]["text"],
+        "queued too long: ready for 1 d 06 h, the recipe says 1 d 00 h at most"
+    );
+    holds(
+        &desk.run("piece show B-0801").good().out,
+        &["queued too long: ready for 1 d 06 h"],
+    );
+    holds(&desk.run("floor").good().out, &["queued too long"]);
+    // What is on hold waits for somebody's word and is in no queue.
+    desk.run("hold B-0801 --why 'dent in the top'").good();
+    assert_eq!(one("2026-03-12 06:01")["queued_too_long"], false);
+    holds(
+        &desk.run("recipe show Q9").good().out,
+        &["ready for 1 d 00 h at most"],
     );
 }

@@ -204,6 +204,7 @@ pub(super) fn duty(conn: &Connection, row: &Row, fact: &DutyFact) -> Result<(), 
         DutyFact::Followed { .. } => ("followed", ""),
         DutyFact::Contact { .. } => ("contact", ""),
         DutyFact::RoomAir { room, .. } => ("room air", room.as_str()),
+        DutyFact::RoomHooks { room, .. } => ("room hooks", room.as_str()),
         DutyFact::CautionRead { about, .. } => ("caution read", about.as_str()),
         DutyFact::Told { about, .. } => ("told", about.as_str()),
     };

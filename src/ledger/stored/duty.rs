@@ -16,6 +16,7 @@ pub(super) const KINDS: &[&str] = &[
     "followed/1",
     "contact/1",
     "room-air/1",
+    "room-hooks/1",
     "caution-read/1",
     "told/1",
 ];
@@ -34,6 +35,11 @@ shape!(ContactShape {
     text: String
 });
 shape!(RoomAirShape { room: String, ul: Option<i64>, ml_s: Option<i64>, source: String });
+shape!(RoomHooksShape {
+    room: String,
+    hooks: u32,
+    source: String
+});
 shape!(CautionReadShape {
     caution: String,
     about: String
@@ -124,6 +130,18 @@ pub(super) fn encode(fact: DutyFact) -> Result<(&'static str, String), LedgerErr
                 source,
             })?,
         ),
+        DutyFact::RoomHooks {
+            room,
+            hooks,
+            source,
+        } => (
+            "room-hooks/1",
+            json(&RoomHooksShape {
+                room,
+                hooks,
+                source,
+            })?,
+        ),
         DutyFact::CautionRead { caution, about } => (
             "caution-read/1",
             json(&CautionReadShape { caution, about })?,
@@ -209,6 +227,14 @@ pub(super) fn decode(kind: &str, body: &str) -> Result<DutyFact, LedgerError> {
                 source: s.source,
             }
         }
+        "room-hooks/1" => {
+            let s: RoomHooksShape = read(kind, body)?;
+            DutyFact::RoomHooks {
+                room: s.room,
+                hooks: s.hooks,
+                source: s.source,
+            }
+        }
         "caution-read/1" => {
             let s: CautionReadShape = read(kind, body)?;
             DutyFact::CautionRead {
@@ -265,6 +291,10 @@ pub(super) const GOLDEN: &[(&str, &str)] = &[
     (
         "room-air/1",
         r#"{"room":"booth 1","ul":36000000000,"ml_s":3660000,"source":"survey of 12 March"}"#,
+    ),
+    (
+        "room-hooks/1",
+        r#"{"room":"cure room","hooks":320,"source":"counted"}"#,
     ),
     (
         "caution-read/1",

@@ -14,6 +14,7 @@ pub(super) fn data(ledger: &Ledger, at: Moment) -> Result<Data, LedgerError> {
         risk: ledger.at_risk(at, &Shift::COMMON)?,
         deviations: ledger.deviations(false)?,
         rooms: ledger.rooms()?,
+        hooks: ledger.room_hooks(at)?,
         supervisors: people
             .filter(|p| p.role == Some(Role::Supervisor))
             .map(|p| p.initials)

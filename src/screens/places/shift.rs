@@ -3,7 +3,7 @@
 //! *Invariants*: the list is made from the floor and from what the ledger answered for the same moment; the mark stays on
 //! what it was on when the list is made anew.
 
-use crate::ledger::{AtRisk, DeviationRow, Target};
+use crate::ledger::{AtRisk, DeviationRow, RoomHooksRow, Target};
 use crate::reports::day_list::{DayList, Facts, On, Part, Row, lines as page};
 use crate::screens::keys::Action;
 use crate::screens::model::{Asking, Model, Note, Page, Spoken, Which, WordOn, rack_of};
@@ -23,6 +23,8 @@ pub struct Data {
     pub deviations: Vec<DeviationRow>,
     /// The rooms that are known.
     pub rooms: Vec<String>,
+    /// Their hooks, where they are entered.
+    pub hooks: Vec<RoomHooksRow>,
     /// Initials of the supervisors in the people list.
     pub supervisors: Vec<String>,
 }
@@ -72,6 +74,7 @@ pub(in crate::screens) fn arrange(model: &mut Model) {
         risk: &data.risk,
         deviations: &data.deviations,
         rooms: &data.rooms,
+        hooks: &data.hooks,
         shift: (&Shift::COMMON, false),
     };
     let list = DayList::of(&facts, floor.at, &model.shop.calendar);

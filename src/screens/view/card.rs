@@ -101,7 +101,11 @@ pub(super) fn standing(seen: &Seen, model: &Model) -> Vec<Line> {
             Ink::Late,
         ));
     }
-    if let Some(text) = piece_json::behind_words(seen, calendar) {
+    let behind = piece_json::behind_words(seen, calendar);
+    for text in behind
+        .into_iter()
+        .chain(piece_json::queued_words(seen, model.at()))
+    {
         out.push(line(text, Ink::Late));
     }
     for reason in &seen.view.reasons {

@@ -99,6 +99,9 @@ pub(super) fn reason(seen: &Seen, calendar: &Calendar) -> String {
         None if seen.view.outlook == Outlook::Ready => "recipe time reached, check by hand".into(),
         None => seen.view.next.clone(),
     };
+    if seen.view.queued.is_some() {
+        text = format!("queued too long; {text}");
+    }
     if seen.view.behind {
         text = format!("behind its due date; {text}");
     }

@@ -2,7 +2,7 @@
 
 use super::facts;
 use super::text::{Line, cells, count, flow, joined, line, line_cells, put, put_line, run};
-use crate::reports::day_list::{DayList, Part, Row};
+use crate::reports::day_list::{DayList, NO_HOOKS, Part, Row};
 use crate::screens::model::{AsOf, Model, Which};
 use crate::screens::places::shift;
 use crate::screens::theme::Ink;
@@ -98,8 +98,7 @@ fn heads(model: &Model, list: &DayList) -> [String; 3] {
     [now, a, b]
 }
 
-// What is at work, what cannot be told, and how full the rooms are as far as the record knows: of hooks that are empty
-// it knows nothing.
+// What is at work, what cannot be told, and how full the rooms are as far as the record knows.
 fn beside(model: &Model, list: &DayList) -> Vec<Line> {
     let shape = |o| model.shop.theme.shape(o);
     let count = |n: usize, o: Outlook| {
@@ -123,7 +122,13 @@ fn beside(model: &Model, list: &DayList) -> Vec<Line> {
         hung.push(line("more: Tab to the rooms", Ink::Faint));
     }
     out.extend(hung);
-    out.push(line("rooms: no hooks entered", Ink::Faint));
+    // Rooms of which the record knows no hooks are named so, once.
+    if full
+        .iter()
+        .any(|r| r.pieces > 0 && r.text.ends_with(NO_HOOKS))
+    {
+        out.push(line("rooms: no hooks entered", Ink::Faint));
+    }
     out
 }
 
