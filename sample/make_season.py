@@ -375,6 +375,33 @@ def set_up(s):
     s.readings(at("3-20 06:10"), "cure room")
     s.readings(at("3-23 06:10"), "cure room", "booth 1")
     s.readings(at("3-24 06:32"), "cure room", "booth 1")
+    notebook(s)
+
+
+def notebook(s):
+    """On the last morning DP brings over what stood in the safety lead's notebook, and MK counts the hooks."""
+    invented = '--source "invented for the sample"'
+    for room, hooks in (("cure room", 40), ("flash room", 32)):
+        s.say(at("3-24 06:34"), "MK", "desk", f'room hooks "{room}" {hooks} --source "counted by MK"')
+    t = at("3-24 06:35")
+    s.say(t, "DP", "desk", 'contact set "safety lead" "DP, ext. 12"')
+    for name, about, every in (
+        ("eyewash flush", "booth 1", "7d"), ("extinguisher look", "booth 1", "31d"), ("fit test", "JB", "365d"),
+        ("fit test", "TR", "365d"),
+    ):
+        s.say(t, "DP", "desk", f'duty set "{name}" --of "{about}" --every {every} {invented}')
+    for name, about, done in (
+        ("eyewash flush", "booth 1", "2026-03-13 15:10"), ("extinguisher look", "booth 1", "2026-03-02 08:00"),
+        ("fit test", "JB", "2025-04-14 10:00"),
+    ):
+        s.say(at("3-24 06:36"), "DP", "desk", f'duty done "{name}" --of "{about}" --done "{done}"')
+    s.say(at("3-24 06:37"), "MK", "desk", f'limit enter --drum "all drums" --value 180d {invented}')
+    s.say(at("3-24 06:38"), "DP", "desk",
+          'drum start W-1 --contents "spent thinner" --holds 60L --done "2025-10-20 09:00"')
+    s.say(at("3-24 06:38"), "DP", "desk", 'drum fill W-1 "gun wash, until the record began" --volume 31L')
+    s.say(at("3-24 06:39"), "DP", "desk",
+          'incident report spill "half a litre of thinner on the bench, taken up" --place "mixing bench" '
+          '--follow-up 2026-03-25 --done "2026-03-19 10:20"')
 
 
 CLEAR_2L = {"L-221": 1.50, "T-305": 0.50, "R-044": 0.04}

@@ -87,23 +87,36 @@ pub fn calls_for_attention(row: &DutyRow) -> bool {
     matches!(row.standing.state, DutyState::Unknown | DutyState::Overdue)
 }
 
-/// An incident as lines.
-pub fn incident_lines(i: &IncidentRow, calendar: &Calendar, at: Moment) -> Vec<String> {
+/// Whether the day on which an open incident was to be looked at again is over.
+pub fn incident_overdue(i: &IncidentRow, calendar: &Calendar, at: Moment) -> bool {
     let today = calendar.local(at).date_naive();
+    !i.closed && i.next.is_some_and(|d| d < today)
+}
+
+/// Where and when it happened, what it was and how it stands.
+pub fn incident_words(i: &IncidentRow, calendar: &Calendar, at: Moment) -> String {
     let state = match (i.closed, i.next) {
         (true, _) => "closed".to_owned(),
-        (false, Some(next)) if next < today => format!("OVERDUE since {next}"),
+        (false, Some(next)) if incident_overdue(i, calendar, at) => format!("OVERDUE since {next}"),
         (false, Some(next)) => format!("open, to be looked at again {next}"),
         (false, None) => "open, no date set".to_owned(),
     };
-    let mut out = vec![format!(
-        "{:>6}  {} at {}, {}, by {}: {} ({state})",
-        i.entry,
-        i.kind.word(),
+    format!(
+        "at {}, {}, by {}: {} ({state})",
         shown(&i.place),
         calendar.near(i.at, at),
         shown(&i.person),
         shown(&i.text)
+    )
+}
+
+/// An incident as lines.
+pub fn incident_lines(i: &IncidentRow, calendar: &Calendar, at: Moment) -> Vec<String> {
+    let mut out = vec![format!(
+        "{:>6}  {} {}",
+        i.entry,
+        i.kind.word(),
+        incident_words(i, calendar, at)
     )];
     out.extend(i.followed.iter().map(|(m, who, text)| {
         format!(
@@ -118,11 +131,10 @@ pub fn incident_lines(i: &IncidentRow, calendar: &Calendar, at: Moment) -> Vec<S
 
 /// An incident as JSON.
 pub fn incident_json(i: &IncidentRow, calendar: &Calendar, at: Moment) -> Value {
-    let today = calendar.local(at).date_naive();
     json!({
         "entry": i.entry, "kind": i.kind.word(), "place": i.place, "text": i.text, "at": calendar.rfc3339(i.at),
         "by": i.person, "closed": i.closed, "next": i.next.map(|d| d.to_string()),
-        "overdue": !i.closed && i.next.is_some_and(|d| d < today),
+        "overdue": incident_overdue(i, calendar, at),
         "followed": i.followed.iter().map(|(m, who, text)| json!({"at": calendar.rfc3339(*m), "by": who, "text": text})).collect::<Vec<_>>(),
     })
 }

@@ -517,10 +517,23 @@ pub fn drum_json(drum: &DrumRow, clock: &DrumClock, calendar: &Calendar) -> Valu
 
 /// A drum as a line.
 pub fn drum_line(drum: &DrumRow, clock: &DrumClock, calendar: &Calendar, system: System) -> String {
+    format!(
+        "{:<8} {}",
+        shown(&drum.drum),
+        drum_words(drum, clock, calendar, system)
+    )
+}
+
+/// What is in a drum and how its clock stands.
+pub fn drum_words(
+    drum: &DrumRow,
+    clock: &DrumClock,
+    calendar: &Calendar,
+    system: System,
+) -> String {
     let date = |m: Moment| calendar.local(m).date_naive().to_string();
     let mut text = format!(
-        "{:<8} {}, started {}",
-        shown(&drum.drum),
+        "{}, started {}",
         shown(&drum.contents),
         date(drum.started.0)
     );

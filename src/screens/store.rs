@@ -491,6 +491,27 @@ impl Store {
                     .record_check(&booth, &seen, stamp.written, who, &stamp)?;
                 format!("{booth} checked")
             }
+            Wish::Done {
+                name,
+                about,
+                answers,
+                note,
+            } => {
+                let (at, note) = (stamp.written, note.as_deref());
+                self.ledger
+                    .duty_done(&name, &about, answers, note, at, who, &stamp)?;
+                format!("{name} of {about} done")
+            }
+            Wish::Follow {
+                entry,
+                text,
+                next,
+                closed,
+            } => {
+                self.ledger
+                    .follow_incident(entry, &text, (next, closed), who, &stamp)?;
+                format!("written down: {text}")
+            }
             Wish::Limit { limit, source } => {
                 limit.enter(&mut self.ledger, &source, who, &stamp)?;
                 format!("entered: {}", limit.line())

@@ -102,9 +102,9 @@ fn a_rack_is_scanned_coated_and_undone_in_a_real_terminal() {
     terminal.press("\r");
     terminal.wait("scan: _");
     terminal.press("u");
-    terminal.wait("take back action 354");
+    terminal.wait("take back action 368");
     terminal.press("\r");
-    terminal.wait("action 354 is taken back (5 entries)");
+    terminal.wait("action 368 is taken back (5 entries)");
     terminal.press("q");
     assert_eq!(terminal.ends(), 0);
 }
@@ -140,7 +140,7 @@ fn in_a_folder_that_cannot_be_written_the_screens_are_a_board_that_is_only_read(
         said.lines()
             .nth(1)
             .unwrap()
-            .starts_with("read only: as of the last action 353 of "),
+            .starts_with("read only: as of the last action 367 of "),
         "{said}"
     );
     terminal.press("R5\r");

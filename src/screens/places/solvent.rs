@@ -5,17 +5,19 @@
 //!
 //! *Not here*: any sum or judgement (`reports::book`).
 
-use crate::ledger::{Months, Who, shifted};
+mod typed;
+
+pub use typed::{Deed, Form, SignPage, Wish};
+
+use crate::ledger::{DrumRow, DutyRow, IncidentRow, Months, Who, shifted};
 use crate::reports::book::{Book, Figure, Level, Of, Way};
-use crate::reports::checks::{Check, Kind};
-use crate::reports::limits::NewLimit;
-use crate::screens::keys::Mode;
-use crate::screens::model::{AsOf, Asking, Model, Note, Page, Shop};
+use crate::reports::checks::Check;
+use crate::reports::stock::DrumClock;
+use crate::screens::model::{AsOf, Asking, Model, Note, Page};
 use crate::screens::msg::Effect;
-use crate::shop::record::BoothSeen;
-use crate::shop::text::{initials, shown};
-use crate::units::{Amount, Mass, Moment, Pressure, System, UnitFault, Volume};
-use chrono::NaiveDate;
+use crate::shop::text::initials;
+use crate::shop::words::Word as _;
+use crate::units::{Mass, Moment};
 
 /// What a key of this place does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -70,15 +72,30 @@ pub struct Data {
     pub ask: Ask,
     /// The answer.
     pub shown: Shown,
+}
+
+/// What stands beside the figures of the book.
+#[derive(Debug, Clone, Default)]
+pub struct Beside {
+    /// Deeds that come round; what somebody has to see to comes first.
+    pub duties: Vec<DutyRow>,
+    /// Waste drums that have not left, with their clocks.
+    pub drums: Vec<(DrumRow, DrumClock)>,
+    /// Incidents that are open.
+    pub incidents: Vec<IncidentRow>,
     /// Cautions that were due and that nobody read, in one line.
     pub waiting: Option<String>,
+    /// VOC of the log in each of the twelve months; `None` before the record begins.
+    pub months: Vec<(String, Option<Mass>)>,
+    /// VOC of the log in the month, by material; the largest first.
+    pub materials: Vec<(String, Mass)>,
 }
 
 /// One page of the book.
 #[derive(Debug, Clone)]
 pub enum Shown {
-    /// The book of a month.
-    Book(Box<Book>),
+    /// The book of a month, and what stands beside it.
+    Book(Box<Book>, Box<Beside>),
     /// A level of the way down; the lines of its working, at an entry.
     Level(Box<Level>, Vec<String>),
 }
@@ -107,17 +124,26 @@ pub enum Row<'a> {
     Twelve(&'a Figure),
     /// A check of a booth.
     Check(&'a Check),
+    /// A deed that comes round.
+    Duty(&'a DutyRow),
+    /// A waste drum.
+    Drum(&'a DrumRow, &'a DrumClock),
+    /// An incident.
+    Incident(&'a IncidentRow),
     /// The stock of a material.
     Stock(&'a crate::reports::book::Stock),
 }
 
 /// The lines of the book that the mark can lie on, in their order.
-pub fn rows(book: &Book) -> Vec<Row<'_>> {
+pub fn rows<'a>(book: &'a Book, beside: &'a Beside) -> Vec<Row<'a>> {
     let month = book.month.iter().map(Row::Month);
     let twelve = book.rolling.iter().map(Row::Twelve);
     month
         .chain(twelve)
         .chain(book.checks.iter().map(Row::Check))
+        .chain(beside.duties.iter().map(Row::Duty))
+        .chain(beside.drums.iter().map(|(d, c)| Row::Drum(d, c)))
+        .chain(beside.incidents.iter().map(Row::Incident))
         .chain(book.stock.iter().map(Row::Stock))
         .collect()
 }
@@ -145,14 +171,22 @@ impl State {
     /// The book, where it is shown.
     pub fn book(&self) -> Option<&Book> {
         match self.page()? {
-            Shown::Book(book) => Some(book),
+            Shown::Book(book, _) => Some(book),
             Shown::Level(..) => None,
+        }
+    }
+
+    // The lines of the book, where it is shown.
+    fn rows(&self) -> Vec<Row<'_>> {
+        match self.page() {
+            Some(Shown::Book(book, beside)) => rows(book, beside),
+            Some(Shown::Level(..)) | None => Vec::new(),
         }
     }
 
     /// The line that the mark lies on in the book.
     pub fn row(&self) -> Option<Row<'_>> {
-        rows(self.book()?).get(self.mark).copied()
+        self.rows().get(self.mark).copied()
     }
 }
 
@@ -160,7 +194,7 @@ impl State {
 pub(super) fn lines(model: &Model) -> usize {
     match model.places.solvent.page() {
         None => 0,
-        Some(Shown::Book(book)) => rows(book).len(),
+        Some(Shown::Book(book, beside)) => rows(book, beside).len(),
         Some(Shown::Level(level, working)) => level.rows.len().max(working.len()),
     }
 }
@@ -212,7 +246,7 @@ pub(in crate::screens) fn act(model: &mut Model, act: Act) -> Did {
         }]),
         Act::Receipt => ask(model, Deed::Receipt, String::new()),
         Act::Count => count(model),
-        Act::Waste => ask(model, Deed::Waste, String::new()),
+        Act::Waste => waste(model),
         Act::Check => check(model),
         Act::Limit => limit(model),
         Act::Print => {
@@ -255,11 +289,11 @@ fn open(model: &mut Model) -> Did {
             return Did::Effects(Vec::new());
         }
         Some(Shown::Level(level, _)) => level.rows.get(state.mark).map(|r| r.way.clone()),
-        Some(Shown::Book(_)) => {
+        Some(Shown::Book(..)) => {
             let months = match state.row() {
                 Some(Row::Month(f)) => Months::one(&month).map(|m| (m, f.of.clone())),
                 Some(Row::Twelve(f)) => Months::twelve(&month).map(|m| (m, f.of.clone())),
-                Some(Row::Check(_) | Row::Stock(_)) | None => {
+                _ => {
                     return blame(
                         model,
                         "Enter opens a figure of the month or of the twelve months; put the mark on one",
@@ -326,15 +360,12 @@ fn twelve(model: &mut Model) -> Did {
         return Did::Load;
     }
     // In the book both stand below each other: the mark goes to the same figure of the other period.
-    let Some(book) = state.book() else {
-        return Did::Effects(Vec::new());
-    };
-    let all = rows(book);
+    let all = state.rows();
     let wanted = |of: &Of, twelve: bool| {
         all.iter().position(|r| match r {
             Row::Month(f) => !twelve && f.of == *of,
             Row::Twelve(f) => twelve && f.of == *of,
-            Row::Check(_) | Row::Stock(_) => false,
+            _ => false,
         })
     };
     let next = match all.get(state.mark) {
@@ -355,8 +386,33 @@ fn count(model: &mut Model) -> Did {
     ask(model, Deed::Count, typed)
 }
 
+// The drum of the marked line stands there already.
+fn waste(model: &mut Model) -> Did {
+    let typed = match model.places.solvent.row() {
+        Some(Row::Drum(d, _)) => format!("{} ", d.drum),
+        _ => String::new(),
+    };
+    ask(model, Deed::Waste, typed)
+}
+
+// A deed of the list was done, an incident was followed up, or a booth was checked: by the marked line.
 fn check(model: &mut Model) -> Did {
     let state = &model.places.solvent;
+    let marked = match state.row() {
+        Some(Row::Duty(d)) => Some(Deed::Done {
+            name: d.duty.name.clone(),
+            about: d.duty.about.clone(),
+            asks: d.duty.asks.clone(),
+        }),
+        Some(Row::Incident(i)) => Some(Deed::Follow {
+            entry: i.entry,
+            what: format!("{} at {}", i.kind.word(), i.place),
+        }),
+        _ => None,
+    };
+    if let Some(deed) = marked {
+        return ask(model, deed, String::new());
+    }
     let mut booths: Vec<String> = state.book().map_or_else(Vec::new, |b| {
         b.checks.iter().map(|c| c.booth.clone()).collect()
     });
@@ -392,7 +448,7 @@ fn limit(model: &mut Model) -> Did {
             kind: c.kind,
             booth: c.booth.clone(),
         },
-        Some(Row::Stock(_)) | None => {
+        _ => {
             return blame(
                 model,
                 "a limit of what? put the mark on a figure or a check",
@@ -400,456 +456,6 @@ fn limit(model: &mut Model) -> Did {
         }
     };
     ask(model, deed, String::new())
-}
-
-/// A deed of the safety lead.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Deed {
-    /// A lot was received.
-    Receipt,
-    /// A material or a lot was counted.
-    Count,
-    /// Something went into a waste drum.
-    Waste,
-    /// A booth was checked.
-    Check {
-        /// The booth.
-        booth: String,
-    },
-    /// A limit of a month or of twelve.
-    Limit {
-        /// What it limits.
-        of: Of,
-        /// Of twelve months.
-        twelve: bool,
-    },
-    /// How often a booth is looked at.
-    Every {
-        /// What is done there.
-        kind: Kind,
-        /// The booth.
-        booth: String,
-    },
-    /// The month is signed: its page is shown.
-    Sign(SignPage),
-    /// What is shown is written to a file.
-    Print {
-        /// The month.
-        month: String,
-        /// How far down.
-        way: Option<Way>,
-    },
-    /// The whole record is exported.
-    Export,
-}
-
-/// The page of a month that is about to be signed.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct SignPage {
-    /// The month.
-    pub month: String,
-    /// Newest action of the record that it was made from.
-    pub action: i64,
-    /// The page.
-    pub lines: Vec<String>,
-}
-
-/// A deed that was read from what was typed.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Wish {
-    /// Receives a lot.
-    Receive {
-        /// The lot.
-        lot: String,
-        /// Material code.
-        material: String,
-        /// Volume received.
-        volume: Volume,
-        /// End of its shelf life.
-        expires: Option<NaiveDate>,
-    },
-    /// Enters a count.
-    Count {
-        /// The material or the lot.
-        what: String,
-        /// How much is there.
-        volume: Volume,
-    },
-    /// Puts something into a waste drum.
-    Waste {
-        /// The drum.
-        drum: String,
-        /// How much, by volume.
-        volume: Option<Volume>,
-        /// How much, by mass.
-        mass: Option<Mass>,
-        /// What it is.
-        what: String,
-    },
-    /// Records a check of a booth.
-    Check {
-        /// The booth.
-        booth: String,
-        /// What was seen.
-        seen: BoothSeen,
-    },
-    /// Enters a limit.
-    Limit {
-        /// The limit.
-        limit: NewLimit,
-        /// Where it comes from.
-        source: String,
-    },
-    /// Signs a month, when the record is still the one that was shown.
-    Sign {
-        /// The month.
-        month: String,
-        /// Newest action of the record that was shown.
-        action: i64,
-    },
-    /// Writes a page to a file.
-    Print {
-        /// The month.
-        month: String,
-        /// How far down.
-        way: Option<Way>,
-        /// The file.
-        file: String,
-    },
-    /// Exports the record.
-    Export {
-        /// The folder.
-        folder: String,
-    },
-}
-
-/// A deed as it is being typed.
-#[derive(Debug, Clone)]
-pub struct Form {
-    /// What it is.
-    pub deed: Deed,
-    /// What was typed.
-    pub typed: String,
-    /// Whose deed it is.
-    pub initials: String,
-    /// The PIN.
-    pub pin: String,
-    /// Which part is being typed.
-    pub asking: Asking,
-    /// First line of the page that is shown.
-    pub scroll: usize,
-}
-
-impl Form {
-    /// What the keys mean.
-    pub const fn mode(&self) -> Mode {
-        match (self.asking, &self.deed) {
-            (Asking::Pin, _) => Mode::Pin,
-            (Asking::Word, Deed::Sign(_)) => Mode::Sign,
-            (Asking::Word | Asking::Initials, _) => Mode::Book,
-        }
-    }
-
-    /// What the typed characters go to.
-    pub const fn field(&mut self) -> &mut String {
-        match self.asking {
-            Asking::Word => &mut self.typed,
-            Asking::Initials => &mut self.initials,
-            Asking::Pin => &mut self.pin,
-        }
-    }
-
-    /// Reads what was typed; the text says what is still missing, or what is wrong with it.
-    pub fn read(&self) -> Result<Wish, String> {
-        let typed = self.typed.trim();
-        match &self.deed {
-            Deed::Receipt => receipt(typed),
-            Deed::Count => counted(typed),
-            Deed::Waste => wasted(typed),
-            Deed::Check { booth } => Ok(Wish::Check {
-                booth: booth.clone(),
-                seen: seen_in(typed)?,
-            }),
-            Deed::Limit { of, twelve } => {
-                limit_of(typed, "400kg", |v| NewLimit::solvent(of, *twelve, v))
-            }
-            Deed::Every {
-                kind: Kind::Gauge,
-                booth,
-            } => limit_of(typed, "0.40inwc", |v| NewLimit::rise(booth, v)),
-            Deed::Every { kind, booth } => {
-                limit_of(typed, "24h", |v| NewLimit::every(*kind, booth, v))
-            }
-            Deed::Sign(page) => Ok(Wish::Sign {
-                month: page.month.clone(),
-                action: page.action,
-            }),
-            Deed::Print { .. } | Deed::Export if typed.is_empty() => Err("a name".to_owned()),
-            Deed::Print { month, way } => Ok(Wish::Print {
-                month: month.clone(),
-                way: way.clone(),
-                file: typed.to_owned(),
-            }),
-            Deed::Export => Ok(Wish::Export {
-                folder: typed.to_owned(),
-            }),
-        }
-    }
-
-    /// The question at the bottom, with what was typed and what would come of it.
-    pub fn question(&self, shop: &Shop) -> String {
-        match self.asking {
-            Asking::Initials => return format!("whose deed? initials: {}_", self.initials),
-            Asking::Pin => {
-                return format!(
-                    "PIN of {}? {}_",
-                    self.initials,
-                    "*".repeat(self.pin.chars().count())
-                );
-            }
-            Asking::Word => {}
-        }
-        let asked = match &self.deed {
-            Deed::Receipt => "receipt: lot, material, amount?".to_owned(),
-            Deed::Count => "counted: material or lot, amount?".to_owned(),
-            Deed::Waste => "into a waste drum: drum, amount, what?".to_owned(),
-            Deed::Check { booth } => format!("{} checked; seen?", shown(booth)),
-            Deed::Limit { of, twelve } => format!(
-                "limit of {} in {}: figure, source?",
-                of.name(),
-                if *twelve { "twelve months" } else { "a month" }
-            ),
-            Deed::Every { kind, booth } => {
-                format!("{} of {} every: time, source?", kind.word(), shown(booth))
-            }
-            Deed::Sign(page) => return format!("sign {} as it stands above?", page.month),
-            Deed::Print { .. } => "print to the new file?".to_owned(),
-            Deed::Export => "export the record to the new folder?".to_owned(),
-        };
-        let hint = match (self.read(), &self.deed) {
-            (_, Deed::Print { .. } | Deed::Export) => String::new(),
-            (Ok(wish @ Wish::Check { .. }), _) => wish.words(shop),
-            (Ok(wish), _) => format!("  = {}", wish.words(shop)),
-            (Err(text), _) if self.typed.is_empty() => format!("  such as {text}"),
-            (Err(text), _) => format!("  ! {text}"),
-        };
-        format!("{asked} {}_{hint}", self.typed)
-    }
-}
-
-impl Wish {
-    fn words(&self, shop: &Shop) -> String {
-        match self {
-            Self::Receive {
-                lot,
-                material,
-                volume,
-                expires,
-            } => {
-                let until = expires.map_or_else(String::new, |d| format!(", until {d}"));
-                format!(
-                    "{} of {} as {}{until}",
-                    crate::reports::book::litres(*volume, shop.system),
-                    shown(material),
-                    shown(lot)
-                )
-            }
-            Self::Count { what, volume } => format!(
-                "{} of {} are there",
-                crate::reports::book::litres(*volume, shop.system),
-                shown(what)
-            ),
-            Self::Waste {
-                drum,
-                volume,
-                mass,
-                what,
-            } => format!(
-                "{} {} into {}",
-                amount_words(*volume, *mass, shop.system),
-                shown(what),
-                shown(drum)
-            ),
-            Self::Limit { limit, .. } => format!("{} in {}", shown(&limit.typed), limit.scope),
-            Self::Check { seen, .. } => seen.gauge.map_or_else(
-                || "  no gauge reading, such as 0.44inwc".to_owned(),
-                |g| {
-                    let new = if seen.new_filters {
-                        ", new filters"
-                    } else {
-                        ""
-                    };
-                    format!("  = gauge {}{new}", g.text(2))
-                },
-            ),
-            Self::Sign { .. } | Self::Print { .. } | Self::Export { .. } => String::new(),
-        }
-    }
-}
-
-// A reading of the gauge comes first, where there is one; "new filters" anywhere makes it the clean one.
-//
-// Errors: a number with a unit of pressure that is not read as the reading, because it is not the first word, is split,
-// or lies outside the range; kept as words it would be lost from the gauge's line.
-fn seen_in(typed: &str) -> Result<BoothSeen, String> {
-    let (first, rest) = typed.split_once([' ', ',']).unwrap_or((typed, ""));
-    let gauge = Pressure::read(first, None).ok();
-    if gauge.is_none() && names_a_reading(typed) {
-        return Err(
-            "the gauge's reading comes first, as one word with its unit: 0.44inwc, then what was seen"
-                .to_owned(),
-        );
-    }
-    if gauge.is_none()
-        && let Some(number) = names_a_bare_number(typed)
-    {
-        return Err(format!(
-            "gauge {number} in which unit? write it first, such as {number}inwc or {number}Pa, then what was seen"
-        ));
-    }
-    let note = if gauge.is_some() {
-        rest.trim_start_matches([' ', ',']).trim()
-    } else {
-        typed
-    };
-    Ok(BoothSeen {
-        new_filters: gauge.is_some() && note.contains("new filters"),
-        gauge,
-        note: (!note.is_empty()).then(|| note.to_owned()),
-    })
-}
-
-// A number without a unit that can only be a reading: it comes first, or after the word for what was read.
-fn names_a_bare_number(typed: &str) -> Option<&str> {
-    let words: Vec<&str> = typed
-        .split([' ', ',', ';', ':', '='])
-        .filter(|w| !w.is_empty())
-        .collect();
-    let number = |w: &&str| w.parse::<f64>().is_ok();
-    let first = words.first().copied().filter(number);
-    first.or_else(|| {
-        words.windows(2).find_map(|two| match two {
-            [what, value]
-                if matches!(
-                    what.to_lowercase().as_str(),
-                    "gauge" | "manometer" | "reading"
-                ) =>
-            {
-                Some(*value).filter(number)
-            }
-            _ => None,
-        })
-    })
-}
-
-// Whether there is a number with a unit of pressure in it, as one word or as two. A value out of its range is one too.
-fn names_a_reading(typed: &str) -> bool {
-    let words: Vec<&str> = typed
-        .split([' ', ',', ';'])
-        .filter(|w| !w.is_empty())
-        .collect();
-    let reads = |text: &str| {
-        matches!(
-            Pressure::read(text, None),
-            Ok(_) | Err(UnitFault::OutOfRange { .. })
-        )
-    };
-    words.iter().any(|w| reads(w)) || words.windows(2).any(|two| reads(&two.concat()))
-}
-
-fn receipt(typed: &str) -> Result<Wish, String> {
-    let mut words = typed.split_whitespace();
-    let (Some(lot), Some(material)) = (words.next(), words.next()) else {
-        return Err("L-250 CLR 20L 2027-01-31".to_owned());
-    };
-    let mut rest: Vec<&str> = words.collect();
-    let date = rest
-        .last()
-        .and_then(|t| NaiveDate::parse_from_str(t, "%Y-%m-%d").ok());
-    if date.is_some() {
-        rest.pop();
-    }
-    if rest.is_empty() {
-        return Err("the amount, such as 20L".to_owned());
-    }
-    // "20 L" and "20L" are both written on drums.
-    let volume =
-        Volume::read_within(&rest.concat(), None, 1, Volume::HIGH).map_err(|e| e.to_string())?;
-    Ok(Wish::Receive {
-        lot: lot.to_owned(),
-        material: material.to_owned(),
-        volume,
-        expires: date,
-    })
-}
-
-fn counted(typed: &str) -> Result<Wish, String> {
-    let Some((what, amount)) = typed.split_once(char::is_whitespace) else {
-        return Err("CLR 180L".to_owned());
-    };
-    let amount: String = amount.split_whitespace().collect();
-    if amount.is_empty() {
-        return Err("the amount, such as 180L".to_owned());
-    }
-    Ok(Wish::Count {
-        what: what.to_owned(),
-        volume: Volume::read(&amount, None).map_err(|e| e.to_string())?,
-    })
-}
-
-// "W-3 12 L gun wash": the drum, how much with its unit as one word or two, and what it is.
-fn wasted(typed: &str) -> Result<Wish, String> {
-    let words: Vec<&str> = typed.split_whitespace().collect();
-    let Some((drum, rest)) = words.split_first() else {
-        return Err("W-3 12L gun wash".to_owned());
-    };
-    let read = |n: usize| {
-        let text = rest.get(..n)?.concat();
-        let volume = Volume::read_within(&text, None, 1, Volume::HIGH).ok();
-        let mass = Mass::read_within(&text, None, 1, Mass::HIGH).ok();
-        (volume.is_some() || mass.is_some()).then_some((volume, mass, n))
-    };
-    let Some((volume, mass, used)) = read(1).or_else(|| read(2)) else {
-        return Err("the amount with its unit, such as 12L or 3kg".to_owned());
-    };
-    let what = rest.get(used..).unwrap_or_default().join(" ");
-    if what.is_empty() {
-        return Err("what it is, such as gun wash".to_owned());
-    }
-    Ok(Wish::Waste {
-        drum: (*drum).to_owned(),
-        volume,
-        mass,
-        what,
-    })
-}
-
-fn amount_words(volume: Option<Volume>, mass: Option<Mass>, system: System) -> String {
-    match (volume, mass) {
-        (Some(v), _) => crate::reports::book::litres(v, system),
-        (None, Some(m)) => crate::reports::book::mass(m, system),
-        (None, None) => String::new(),
-    }
-}
-
-fn limit_of(
-    typed: &str,
-    example: &str,
-    read: impl Fn(&str) -> Result<NewLimit, String>,
-) -> Result<Wish, String> {
-    if typed.is_empty() {
-        return Err(format!("{example}, permit 12-34"));
-    }
-    let (value, source) = typed.split_once(',').unwrap_or((typed, ""));
-    let limit = read(value)?;
-    let source = source.trim();
-    if source.is_empty() {
-        return Err("a comma, and where the figure comes from".to_owned());
-    }
-    Ok(Wish::Limit {
-        limit,
-        source: source.to_owned(),
-    })
 }
 
 /// Enter on a deed that is being typed.

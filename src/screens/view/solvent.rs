@@ -1,15 +1,17 @@
 //! The solvent book: the month against its limits, and the checks; below it, level by level, what a figure is made of.
 
+mod beside;
+
 use super::text::{Line, cells, count, fit, flow, line, line_cells, put_line, run};
 use crate::reports::book::{self, Book, Figure, Level};
 use crate::reports::checks::State;
 use crate::reports::sums::FROM_LOG_ALONE;
 use crate::science::worksheet::Side;
 use crate::screens::model::Model;
-use crate::screens::places::solvent::{Deed, Form, Row, Shown, month};
+use crate::screens::places::solvent::{Beside, Deed, Form, Row, Shown, month};
 use crate::screens::places::{self, Place};
 use crate::screens::theme::Ink;
-use crate::shop::cautions::STANDING_LINE;
+use crate::shop::duty::DutyState;
 use crate::shop::text::shown;
 use crate::shop::words::Outlook;
 use crate::units::Amount;
@@ -30,7 +32,7 @@ pub(super) fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
             &line("reading the ledger ...", Ink::Faint),
             theme,
         ),
-        Some(Shown::Book(book)) => draw_book(model, book, area, buf),
+        Some(Shown::Book(book, beside)) => draw_book(model, (book, beside), area, buf),
         Some(Shown::Level(level, working)) => draw_level(model, level, working, area, buf),
     }
 }
@@ -38,8 +40,8 @@ pub(super) fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
 // A line of the page, and the place in the marks' order of what it stands for.
 type Placed = (Line, Option<usize>);
 
-fn draw_book(model: &Model, book: &Book, area: Rect, buf: &mut Buffer) {
-    let head = head(model, book, area.width);
+fn draw_book(model: &Model, (book, beside): (&Book, &Beside), area: Rect, buf: &mut Buffer) {
+    let head = head(model, (book, beside), area.width);
     let above = count(head.len());
     for (top, line) in head.iter().enumerate() {
         put_line(buf, area, count(top), line, model.shop.theme);
@@ -67,40 +69,55 @@ fn draw_book(model: &Model, book: &Book, area: Rect, buf: &mut Buffer) {
             width: area.width - left.width - 2,
             ..body
         };
-        put_list(model, &figures(model, book, left.width), left, buf);
-        put_list(
-            model,
-            &rest(model, book, first_check, right.width),
-            right,
-            buf,
-        );
+        let mut all = figures(model, book, left.width);
+        all.extend(beside::use_of_it(model, beside, left.width));
+        put_list(model, &all, left, buf);
+        let all = beside::rest(model, (book, beside), first_check, right.width);
+        put_list(model, &all, right, buf);
     } else {
         let mut all = figures(model, book, body.width);
-        all.extend(rest(model, book, first_check, body.width));
+        all.extend(beside::rest(model, (book, beside), first_check, body.width));
         put_list(model, &all, body, buf);
     }
 }
 
-fn head(model: &Model, book: &Book, width: u16) -> Vec<Line> {
+fn head(model: &Model, (book, beside): (&Book, &Beside), width: u16) -> Vec<Line> {
     let calendar = &model.shop.calendar;
     let signed = book.signed_words(calendar);
     let changed = book.now.newest().is_some() && !book.now.changes.is_empty();
     let mut first = vec![run(month(model), Ink::Strong), run("  ", Ink::Plain)];
     first.push(run(signed, if changed { Ink::Against } else { Ink::Plain }));
-    let count = |state| book.checks.iter().filter(|c| c.state == state).count();
+    let checks = |state| book.checks.iter().filter(|c| c.state == state).count();
+    let duties = |state| {
+        let all = beside.duties.iter();
+        all.filter(|d| d.standing.state == state).count()
+    };
+    let drums = |state| {
+        beside
+            .drums
+            .iter()
+            .filter(|(_, c)| c.state == state)
+            .count()
+    };
     let mut lines = Vec::new();
     if !book.provisional.is_empty() {
         first.push(run("  provisional: ", Ink::Late));
         first.push(run(book.provisional.join("; "), Ink::Late));
     }
-    for (state, ink) in [
-        (State::Overdue, Ink::Against),
-        (State::Unknown, Ink::Outlook(Outlook::Unknown)),
+    for (word, n, ink) in [
+        (
+            "overdue",
+            checks(State::Overdue) + duties(DutyState::Overdue) + drums("over"),
+            Ink::Against,
+        ),
+        (
+            "unknown",
+            checks(State::Unknown) + duties(DutyState::Unknown),
+            Ink::Outlook(Outlook::Unknown),
+        ),
     ] {
-        let n = count(state);
         if n > 0 {
-            let s = if n == 1 { "" } else { "s" };
-            first.push(run(format!("  check{s} {}: {n}", state.word()), ink));
+            first.push(run(format!("  {word}: {n}"), ink));
         }
     }
     lines.extend(flow(&first, width, 2));
@@ -226,6 +243,25 @@ fn detail(model: &Model) -> Line {
     let limit = match model.places.solvent.row() {
         Some(Row::Month(f) | Row::Twelve(f)) => f.limit.as_ref(),
         Some(Row::Check(c)) => c.every.as_ref(),
+        Some(Row::Duty(d)) => {
+            let text = format!(
+                "source: {}; b writes down that it was done",
+                shown(&d.duty.source)
+            );
+            return line(text, Ink::Faint);
+        }
+        Some(Row::Incident(i)) => {
+            let text = format!(
+                "entry {}, by {}; b writes down what came of it",
+                i.entry,
+                shown(&i.person)
+            );
+            return line(text, Ink::Faint);
+        }
+        Some(Row::Drum(d, _)) => {
+            let text = format!("holds {}; w puts something in", shown(&d.contents));
+            return line(text, Ink::Faint);
+        }
         Some(Row::Stock(_)) | None => return Vec::new(),
     };
     let text = limit.map_or_else(
@@ -265,151 +301,6 @@ fn bar(model: &Model, f: &Figure, width: i64) -> String {
                 (_, true) => full,
                 (Side::Unknown, false) => "?",
                 (_, false) => empty,
-            }
-        })
-        .collect()
-}
-
-fn rest(model: &Model, book: &Book, first: usize, width: u16) -> Vec<Placed> {
-    let (system, calendar) = (model.shop.system, &model.shop.calendar);
-    let head = |text: String| vec![run("  ", Ink::Plain), run(text, Ink::Head)];
-    let mut out = vec![(head("checks".to_owned()), None)];
-    if book.checks.is_empty() {
-        let text = "  no booth is known to the record: every check is unknown";
-        out.push((line(text, Ink::Outlook(Outlook::Unknown)), None));
-    }
-    for (n, c) in book.checks.iter().enumerate() {
-        let (mark, ink) = match c.state {
-            State::Overdue => ("> overdue", Ink::Against),
-            State::Unknown => ("? unknown", Ink::Outlook(Outlook::Unknown)),
-            State::Done | State::NoneEntered if c.remark.is_some() => ("! remark", Ink::Late),
-            State::Done => ("< done", Ink::Plain),
-            State::NoneEntered => ("- done", Ink::Plain),
-            State::AtMark => ("> at mark", Ink::Against),
-            State::TooLow => ("! too low", Ink::Against),
-        };
-        let beyond = c.state == State::Done || c.state == State::NoneEntered;
-        let more = if matches!(c.side, "under" | "unknown") && beyond {
-            Ink::Against
-        } else {
-            ink
-        };
-        let mut text = vec![
-            run(
-                format!(
-                    "  {} {:<13}",
-                    padded(&shown(&c.booth), 9, model),
-                    c.kind.word()
-                ),
-                Ink::Plain,
-            ),
-            run(format!("{mark:<10} "), ink),
-            run(c.words(calendar, model.at()), Ink::Plain),
-        ];
-        if !c.more.is_empty() {
-            text.push(run(format!("; {}", c.more), more));
-        }
-        if let Some(remark) = c.remarked() {
-            text.push(run(format!("; {remark}"), Ink::Late));
-        }
-        if c.readings.len() > 1 {
-            text.push(run(format!("  {}", trend(model, c)), ink));
-        }
-        // What does not fit goes on below its own column, where there is room for one.
-        let indent = if width >= 80 { 36 } else { 26 };
-        let lines = flow(&text, width, indent).into_iter();
-        out.extend(
-            lines
-                .enumerate()
-                .map(|(at, l)| (l, (at == 0).then_some(first + n))),
-        );
-    }
-    let waiting = model
-        .places
-        .solvent
-        .data
-        .as_ref()
-        .and_then(|d| d.waiting.as_ref());
-    if let Some(waiting) = waiting {
-        let said = flow(
-            &line(format!("  cautions  {waiting}"), Ink::Late),
-            width,
-            12,
-        );
-        out.extend(said.into_iter().map(|l| (l, None)));
-    }
-    out.push((Vec::new(), None));
-    let stock = format!(
-        "{:<6} {:>9} {:>9} {:>9}  {}",
-        "stock", "received", "logged", "left", "mixed, not logged"
-    );
-    out.push((head(stock), None));
-    for (n, s) in book.stock.iter().enumerate() {
-        let litres = |v| book::litres(v, system);
-        let mixed = litres(s.mixed);
-        let mut text = vec![run(
-            format!(
-                "  {} {:>9} {:>9} {:>9}  {mixed:>9}",
-                padded(&shown(&s.material), 6, model),
-                litres(s.received),
-                litres(s.used),
-                litres(s.left()),
-            ),
-            Ink::Plain,
-        )];
-        for (lot, volume) in &s.below {
-            text.push(run(
-                format!(
-                    "  lot {} {} below zero: enter the receipt",
-                    shown(lot),
-                    litres(crate::units::Volume(-volume.0))
-                ),
-                Ink::Against,
-            ));
-        }
-        let lines = flow(&text, width, 10).into_iter();
-        let place = first + book.checks.len() + n;
-        out.extend(
-            lines
-                .enumerate()
-                .map(|(at, l)| (l, (at == 0).then_some(place))),
-        );
-    }
-    let unknown = Ink::Outlook(Outlook::Unknown);
-    let said = flow(&line(format!("  {}", book::NO_COUNT), unknown), width, 4);
-    out.extend(said.into_iter().map(|l| (l, None)));
-    let standing = flow(&line(format!("  {STANDING_LINE}"), Ink::Faint), width, 4);
-    out.extend(standing.into_iter().map(|l| (l, None)));
-    out
-}
-
-// The last readings of a filter gauge since the clean one, from the clean reading to the mark in nine steps: `0` the clean
-// one, `9` the mark or more, `v` below the clean one. Digits, so that it reads on every terminal.
-fn trend(model: &Model, check: &crate::reports::checks::Check) -> String {
-    let clean = check.readings.first().map_or(0, |g| g.reading.0);
-    let highest = check.readings.iter().map(|g| g.reading.0 - clean).max();
-    let scale = check
-        .every
-        .as_ref()
-        .map_or(highest.unwrap_or(1), |l| l.value)
-        .max(1);
-    let shapes = model.shop.theme.shapes;
-    let from = check.readings.len().saturating_sub(12);
-    check
-        .readings
-        .iter()
-        .skip(from)
-        .map(|g| {
-            let step = (g.reading.0 - clean) * 8 / scale;
-            match step {
-                _ if g.reading.0 < clean => 'v',
-                0..=7 if shapes => usize::try_from(step)
-                    .ok()
-                    .and_then(|n| "▁▂▃▄▅▆▇█".chars().nth(n))
-                    .unwrap_or('▁'),
-                _ if shapes => '█',
-                0..=7 => char::from_digit(u32::try_from(step).unwrap_or(0), 10).unwrap_or('0'),
-                _ => '9',
             }
         })
         .collect()

@@ -83,7 +83,7 @@ fn open(model: &Model) -> Vec<Figure> {
         ink: if n > 0 { Ink::Against } else { Ink::Plain },
     };
     vec![
-        figure("LATE", late, "pieces behind their date or queued too long"),
+        figure("LATE", late, "pieces late or queued too long"),
         figure("HELD", held, "pieces held"),
         figure("OPEN", deviations, "deviations that await a word"),
         checks(model),
