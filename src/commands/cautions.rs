@@ -14,7 +14,6 @@ use crate::shop::record::Fact;
 use crate::shop::text::shown;
 use crate::units::Moment;
 use serde_json::{Value, json};
-use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// The cautions that belong to a material or mix.
@@ -307,13 +306,7 @@ fn unread(
 
 /// The command that shows and writes down what is unread of a cup and a booth.
 pub(super) fn read_command(cup: Cup<'_>, booth: Option<&str>) -> String {
-    let cup = match cup {
-        Cup::Mix(mix) => format!(" --mix {mix}"),
-        Cup::Lot(lot) => format!(" --lot \"{}\"", shown(lot)),
-        Cup::Parts(_) | Cup::Unknown => String::new(),
-    };
-    let booth = booth.map_or_else(String::new, |b| format!(" --booth \"{}\"", shown(b)));
-    format!("hangtime caution read all{cup}{booth}")
+    format!("hangtime {}", words::read_line(cup, booth))
 }
 
 /// What is said beside a use, as lines and as JSON.
@@ -338,42 +331,14 @@ pub(super) fn coat_aside(
     plan: &Plan,
 ) -> Result<Aside, Trouble> {
     let mut aside = exhaust_aside(shop, request, plan)?;
-    let wets = |p: &&crate::ledger::PlannedPiece| match &p.fact {
-        Fact::Begun { kind } => kind.wets(),
-        _ => p.deed.as_ref().is_some_and(|d| d.kind.wets()),
-    };
-    if !plan.taken().any(|p| wets(&p)) {
+    let rooms = plan.sprayed_in();
+    if rooms.is_empty() {
         return Ok(aside);
     }
-    let cup = match &request.what {
-        DeedWhat::Coat { mix: Some(mix), .. } => Cup::Mix(*mix),
-        DeedWhat::Coat { lot: Some(lot), .. } => Cup::Lot(lot),
-        _ => Cup::Unknown,
-    };
-    let rooms: BTreeSet<Option<&str>> = plan
-        .taken()
-        .filter(wets)
-        .map(|p| p.now.place().and_then(|s| s.room.as_deref()))
-        .collect();
-    let mut due: Vec<DueCaution> = Vec::new();
-    for room in &rooms {
-        let here = shop.ledger.cautions_due(&AtUse {
-            when: When::Spraying,
-            cup,
-            booth: *room,
-            at: request.began,
-        })?;
-        for d in here {
-            if !due
-                .iter()
-                .any(|k| k.caution.id == d.caution.id && k.about == d.about)
-            {
-                due.push(d);
-            }
-        }
-    }
+    let due = shop.ledger.cautions_of(request, plan)?;
     let room = rooms.iter().flatten().next().copied();
-    let more = said(shop, &due, &read_command(cup, room), request.ended)?;
+    let read = read_command(Cup::of(request), room);
+    let more = said(shop, &due, &read, request.ended)?;
     aside.lines.extend(more.lines);
     aside.values.extend(more.values);
     Ok(aside)

@@ -7,6 +7,7 @@
 //! *Not here*: the texts (`shop::cautions`), how they are shown (`reports::cautions`).
 
 use super::append::{Line, NewAction, Saved, Stamp, Who};
+use super::deeds::{DeedRequest, DeedWhat, Plan};
 use super::error::LedgerError;
 use super::open::Ledger;
 use super::stored::Shared;
@@ -38,6 +39,17 @@ pub enum Cup<'a> {
     Parts(&'a [Pour]),
     /// Nobody said.
     Unknown,
+}
+
+impl<'a> Cup<'a> {
+    /// What a deed names as being in the cup.
+    pub fn of(request: &'a DeedRequest) -> Self {
+        match &request.what {
+            DeedWhat::Coat { mix: Some(mix), .. } => Self::Mix(*mix),
+            DeedWhat::Coat { lot: Some(lot), .. } => Self::Lot(lot),
+            _ => Self::Unknown,
+        }
+    }
 }
 
 impl Cup<'_> {
@@ -610,6 +622,30 @@ impl Ledger {
         all.sort_unstable();
         all.dedup();
         Ok(all)
+    }
+
+    /// What is due at a deed as it would be done: the cautions of the cup, and of each booth in which something is sprayed.
+    pub fn cautions_of(
+        &self,
+        request: &DeedRequest,
+        plan: &Plan,
+    ) -> Result<Vec<DueCaution>, LedgerError> {
+        let mut due: Vec<DueCaution> = Vec::new();
+        for booth in plan.sprayed_in() {
+            let here = self.cautions_due(&AtUse {
+                when: When::Spraying,
+                cup: Cup::of(request),
+                booth,
+                at: request.began,
+            })?;
+            for d in here {
+                let known = |k: &DueCaution| k.caution.id == d.caution.id && k.about == d.about;
+                if !due.iter().any(known) {
+                    due.push(d);
+                }
+            }
+        }
+        Ok(due)
     }
 
     /// What of the last seven production days still waits: cautions that nobody read, and what one material did under

@@ -29,7 +29,7 @@ use crate::shop::text::clean;
 use crate::shop::words::{Reason, Rule, StepKind, Word};
 use crate::units::{Amount, Film, Humidity, Moment, Span, Temperature, Volume};
 use rusqlite::{Connection, OptionalExtension, params};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// Whom a deed was done to.
@@ -195,6 +195,14 @@ pub struct PlannedPiece {
 }
 
 impl PlannedPiece {
+    /// Whether the deed wets it, or begins one that does.
+    pub fn wets(&self) -> bool {
+        match &self.fact {
+            Fact::Begun { kind } => kind.wets(),
+            _ => self.deed.as_ref().is_some_and(|d| d.kind.wets()),
+        }
+    }
+
     /// Why it would be left out, when it would.
     pub fn why_left(&self) -> String {
         let objections = self.objections.iter().map(|o| o.before.as_str());
@@ -224,6 +232,14 @@ impl Plan {
     pub fn worst(&self) -> Option<&Objection> {
         let all = || self.pieces.iter().flat_map(|p| &p.objections);
         all().find(|o| o.grave()).or_else(|| all().next())
+    }
+
+    /// The rooms in which something is sprayed by it.
+    pub fn sprayed_in(&self) -> BTreeSet<Option<&str>> {
+        self.taken()
+            .filter(|p| p.wets())
+            .map(|p| p.now.place().and_then(|s| s.room.as_deref()))
+            .collect()
     }
 
     /// How many of its pieces have something against the deed.

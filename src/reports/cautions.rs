@@ -5,7 +5,7 @@
 //!
 //! *Not here*: which cautions are due (`ledger`), their texts (`shop::cautions`).
 
-use crate::ledger::{ContactRow, DueCaution, WasDue};
+use crate::ledger::{ContactRow, Cup, DueCaution, WasDue};
 use crate::shop::calendar::Calendar;
 use crate::shop::cautions::Caution;
 use crate::shop::text::shown;
@@ -94,6 +94,17 @@ pub fn beside(list: &[DueCaution], contacts: &[ContactRow], read_with: &str) -> 
         ));
     }
     lines
+}
+
+/// The command that shows what is unread of a cup and a booth and writes down that it was read, without the program's name.
+pub fn read_line(cup: Cup<'_>, booth: Option<&str>) -> String {
+    let cup = match cup {
+        Cup::Mix(mix) => format!(" --mix {mix}"),
+        Cup::Lot(lot) => format!(" --lot \"{}\"", shown(lot)),
+        Cup::Parts(_) | Cup::Unknown => String::new(),
+    };
+    let booth = booth.map_or_else(String::new, |b| format!(" --booth \"{}\"", shown(b)));
+    format!("caution read all{cup}{booth}")
 }
 
 /// All of them with their words.

@@ -82,7 +82,7 @@ pub(super) fn typed(model: &mut Model) -> Vec<Effect> {
         (Some(_), Ok(Read::Skip(_))) => {}
         (Some(_), Err(text)) => {
             // What is shown would not be what was typed.
-            log.plan = None;
+            log.shown = None;
             return blame(model, text);
         }
     }

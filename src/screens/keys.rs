@@ -1584,6 +1584,14 @@ pub const TABLE: &[Binding] = &[
     ),
     on(
         M::Confirm,
+        K::Char('r'),
+        "r",
+        A::ReadCautions,
+        "read",
+        "shows the cautions that are due at it and were not read today, and writes down that you read them",
+    ),
+    on(
+        M::Confirm,
         K::Char(']'),
         "[ ]",
         A::MixAfter,

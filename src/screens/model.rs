@@ -11,6 +11,7 @@ use super::places::{Place, Places, solvent};
 use super::prompt::{Known, Output, Prompt};
 use super::theme::Theme;
 use crate::ledger::{ActionRow, Conflict, MixRow, Plan, Receipt, Seen, Target};
+use crate::screens::msg::Preview;
 use crate::shop::calendar::Calendar;
 use crate::shop::record::PieceId;
 use crate::shop::standing::PieceNow;
@@ -499,8 +500,8 @@ pub struct Log {
     pub expects: Option<u32>,
     /// Identity of the draft, once it has one.
     pub draft: Option<String>,
-    /// What would be saved.
-    pub plan: Option<Box<Plan>>,
+    /// What would be saved, and what is to be read beside it.
+    pub shown: Option<Box<Preview>>,
     /// Enter came before the line was there: it is saved on arrival when nothing speaks against it.
     pub eager: bool,
     /// First line shown.
@@ -526,10 +527,15 @@ impl Log {
             another: false,
             expects: None,
             draft: None,
-            plan: None,
+            shown: None,
             eager: false,
             scroll: 0,
         }
+    }
+
+    /// What would be saved, once the ledger said so.
+    pub fn plan(&self) -> Option<&Plan> {
+        self.shown.as_ref().map(|s| &s.plan)
     }
 
     /// Whether something would be lost that was not saved.

@@ -72,6 +72,19 @@ pub struct CardData {
     pub workings: Vec<(String, Result<Working, String>)>,
 }
 
+/// What a deed would come to.
+#[derive(Debug, Clone)]
+pub struct Preview {
+    /// The plan.
+    pub plan: Plan,
+    /// Identity of its draft.
+    pub draft: String,
+    /// The cautions that are due at it and were not read today, as lines.
+    pub cautions: Vec<String>,
+    /// The command that shows them and writes down that they were read.
+    pub read: String,
+}
+
 /// A deed as the screen wants it; the identity of its draft is given by the store.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Wanted {
@@ -153,7 +166,7 @@ pub enum Msg {
     /// A card, by the number of its query.
     Card(u64, Result<Box<CardData>, String>),
     /// What would be saved, with the identity of the draft.
-    Previewed(u64, Result<(Box<Plan>, String), String>),
+    Previewed(u64, Result<Box<Preview>, String>),
     /// What the deed of a question would save.
     Looked(u64, Result<Box<Looked>, String>),
     /// What came of the deed of a question, in words.

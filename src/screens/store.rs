@@ -7,18 +7,18 @@
 
 use super::load;
 use super::model::WordOn;
-use super::msg::{CardData, Effect, FloorData, Looked, Msg, Shelf, Wanted};
+use super::msg::{CardData, Effect, FloorData, Looked, Msg, Preview, Shelf, Wanted};
 use super::places::solvent::{SignPage, Wish};
 use super::redo;
 use crate::clock::Clock;
 use crate::ledger::{
-    ClockDoubt, DeedRequest, DeedWhat, Draft, DraftFate, Drafts, EntryRow, Fixed, Ledger,
-    LedgerError, MixOrder, MonthNow, NewLot, Outcome, PinDeed, Plan, Seen, Stamp, Target, Who,
+    ClockDoubt, Cup, DeedRequest, DeedWhat, Draft, DraftFate, Drafts, EntryRow, Fixed, Ledger,
+    LedgerError, MixOrder, MonthNow, NewLot, Outcome, PinDeed, Seen, Stamp, Target, Who,
 };
 use crate::reports::book::{self, Way};
 use crate::reports::stock as by_stock;
 use crate::reports::workings::Working;
-use crate::reports::{clock, going_over, life, months, paper, place, workings};
+use crate::reports::{cautions, clock, going_over, life, months, paper, place, workings};
 use crate::shop::cautions::{Hazard, When, for_material};
 use crate::shop::record::{Fact, What};
 use crate::shop::stock::StockFact;
@@ -112,7 +112,9 @@ impl Store {
                 ticket,
                 self.card(&serial, at).map(Box::new).map_err(|e| said(&e)),
             ),
-            Effect::Preview { ticket, wanted } => Msg::Previewed(ticket, self.preview(&wanted)),
+            Effect::Preview { ticket, wanted } => {
+                Msg::Previewed(ticket, self.preview(&wanted).map(Box::new))
+            }
             Effect::Look {
                 ticket,
                 wanted,
@@ -281,14 +283,10 @@ impl Store {
     /// Does one effect that only asks; the others are left undone, and no draft is kept.
     pub fn only_look(&mut self, effect: Effect) -> Option<Msg> {
         match effect {
-            Effect::Preview { ticket, wanted } => {
-                let request = wanted.request();
-                let plan = self.ledger.preview(&request).map_err(|e| said(&e));
-                Some(Msg::Previewed(
-                    ticket,
-                    plan.map(|p| (Box::new(p), request.draft)),
-                ))
-            }
+            Effect::Preview { ticket, wanted } => Some(Msg::Previewed(
+                ticket,
+                self.looked_at(&wanted).map(Box::new),
+            )),
             Effect::LoadFloor { .. }
             | Effect::LoadPlace { .. }
             | Effect::LoadCard { .. }
@@ -298,24 +296,44 @@ impl Store {
         }
     }
 
-    fn preview(&self, wanted: &Wanted) -> Result<(Box<Plan>, String), String> {
+    fn looked_at(&self, wanted: &Wanted) -> Result<Preview, String> {
         let request = wanted.request();
         let plan = self.ledger.preview(&request).map_err(|e| said(&e))?;
+        let due = self
+            .ledger
+            .cautions_of(&request, &plan)
+            .map_err(|e| said(&e))?;
+        let contacts = if due.is_empty() {
+            Vec::new()
+        } else {
+            self.ledger.contacts(request.ended).map_err(|e| said(&e))?
+        };
+        let booth = plan.sprayed_in().into_iter().flatten().next();
+        Ok(Preview {
+            cautions: cautions::beside(&due, &contacts, "r"),
+            read: cautions::read_line(Cup::of(&request), booth),
+            draft: request.draft.clone(),
+            plan,
+        })
+    }
+
+    fn preview(&self, wanted: &Wanted) -> Result<Preview, String> {
+        let shown = self.looked_at(wanted)?;
         let draft = Draft {
-            id: request.draft.clone(),
-            line: plan.line.clone(),
+            id: shown.draft.clone(),
+            line: shown.plan.line.clone(),
             words: redo::words(wanted),
         };
         // A board that is only read says what would be saved, and keeps nothing: the save is refused.
         if self.ledger.may_save().is_ok() {
             self.drafts.keep(&draft).map_err(|e| said(&e))?;
         }
-        Ok((Box::new(plan), request.draft))
+        Ok(shown)
     }
 
     // The same for the deed of a question, with what changes from here on where a piece goes over to another recipe.
     fn look(&self, mut wanted: Wanted, system: System) -> Result<Box<Looked>, String> {
-        let (plan, draft) = self.preview(&wanted)?;
+        let Preview { plan, draft, .. } = self.preview(&wanted)?;
         let mut beside: Vec<String> = plan.pieces.iter().filter_map(|p| p.stays.clone()).collect();
         if plan.taken().next().is_none() {
             let _ = self.drafts.clear();

@@ -12,11 +12,12 @@ use super::model::{
     AsOf, Asking, Card, DeedKey, Done, Figure, Log, Mark, MixWork, Model, Note, Order, Page, Row,
     Spoken, Stage, Then, WordOn,
 };
-use super::msg::{CardData, Effect, Msg, Reopened, Wanted};
+use super::msg::{CardData, Effect, Msg, Preview, Reopened, Wanted};
 use super::places::{self, Place, solvent};
 use super::{figures, mixing, prompt, redo, view};
-use crate::ledger::{DeedWhat, DraftFate, Included, Outcome, PlannedPiece, Seen, Target, Who};
+use crate::ledger::{Cup, DeedWhat, DraftFate, Included, Outcome, PlannedPiece, Seen, Target, Who};
 use crate::reports::booth::offered;
+use crate::reports::cautions::read_line;
 use crate::shop::control::Control;
 use crate::shop::record::{CoatMore, Fact};
 use crate::shop::text::{initials, shown, unruly};
@@ -692,15 +693,20 @@ fn offered_mix(model: &Model, target: &Target) -> Option<u32> {
 }
 
 // The cautions that are due at the booth, by the command that shows them and writes down that they were read.
-fn read_cautions(model: &mut Model) -> Vec<Effect> {
+pub(super) fn read_cautions(model: &mut Model) -> Vec<Effect> {
+    if let Some(log) = model.log() {
+        let shown = log.shown.as_ref().filter(|s| !s.cautions.is_empty());
+        return match shown.map(|s| s.read.clone()) {
+            Some(line) => prompt::run_line(model, &line),
+            None => blame(model, "no caution is due at it that was not read today"),
+        };
+    }
     let data = model.places.booth.data.as_ref();
     let Some(booth) = data.and_then(|d| d.at_station(&model.shop.station)) else {
         return blame(model, "no survey, limit or check names a booth yet");
     };
-    let mut line = format!("caution read all --booth \"{}\"", booth.name);
-    if let Some(mix) = mixing::like(model, MixWork::TopUp) {
-        line.push_str(&format!(" --mix {}", mix.mix));
-    }
+    let cup = mixing::like(model, MixWork::TopUp).map_or(Cup::Unknown, |m| Cup::Mix(m.mix));
+    let line = read_line(cup, Some(&booth.name));
     prompt::run_line(model, &line)
 }
 
@@ -1000,7 +1006,12 @@ fn back(model: &mut Model) -> Vec<Effect> {
         mode if mode == model.place.mode() => go(model, Place::Floor),
         _ => {
             model.stack.pop();
-            reload(model)
+            let mut effects = reload(model);
+            // What was done meanwhile, such as reading a caution, changes what is said beside the line.
+            if model.mode() == Mode::Confirm {
+                effects.extend(preview(model));
+            }
+            effects
         }
     }
 }
@@ -1190,7 +1201,7 @@ fn wanted(model: &Model) -> Option<Wanted> {
 // Asks what would be saved. The line that was shown is gone until the answer is there.
 pub(super) fn preview(model: &mut Model) -> Vec<Effect> {
     if let Some(log) = model.log_mut() {
-        log.plan = None;
+        log.shown = None;
         log.eager = false;
         log.expects = None;
         log.scroll = 0;
@@ -1205,19 +1216,17 @@ pub(super) fn preview(model: &mut Model) -> Vec<Effect> {
     }]
 }
 
-fn previewed(
-    model: &mut Model,
-    answer: Result<(Box<crate::ledger::Plan>, String), String>,
-) -> Vec<Effect> {
+fn previewed(model: &mut Model, answer: Result<Box<Preview>, String>) -> Vec<Effect> {
     let Some(log) = model.log_mut() else {
         return Vec::new();
     };
     match answer {
-        Ok((plan, draft)) => {
-            log.expects = plan.taken().next().and_then(|p| p.coat);
-            log.draft = Some(draft);
-            let clear = plan.pieces.iter().all(|p| p.objections.is_empty());
-            log.plan = Some(plan);
+        Ok(shown) => {
+            log.expects = shown.plan.taken().next().and_then(|p| p.coat);
+            log.draft = Some(shown.draft.clone());
+            let mut pieces = shown.plan.pieces.iter();
+            let clear = pieces.all(|p| p.objections.is_empty());
+            log.shown = Some(shown);
             let eager = std::mem::take(&mut log.eager);
             if eager && clear {
                 return save(model);
@@ -1253,7 +1262,7 @@ pub(super) fn save(model: &mut Model) -> Vec<Effect> {
     let Some(log) = model.log_mut() else {
         return Vec::new();
     };
-    let Some(plan) = &log.plan else {
+    let Some(plan) = log.plan() else {
         log.eager = true;
         return Vec::new();
     };

@@ -41,6 +41,8 @@ pub enum Control {
     By(String),
     /// The mix in the cup.
     Mix(u32),
+    /// Shows the cautions that are due and were not read today, and writes down that they were read.
+    Cautions,
     /// Goes to the booth.
     Booth,
     /// Goes to the floor.
@@ -74,6 +76,7 @@ impl Control {
             Self::Work,
             Self::Everyone,
             Self::Another,
+            Self::Cautions,
             Self::Booth,
             Self::Floor,
             Self::Shift,
@@ -101,6 +104,7 @@ impl Control {
             Self::Flaw(defect) => format!("FLAW{}", plain(defect.word())),
             Self::By(initials) => format!("BY{initials}"),
             Self::Mix(mix) => format!("MIX{mix}"),
+            Self::Cautions => "READ".to_owned(),
             Self::Booth => "BOOTH".to_owned(),
             Self::Floor => "FLOOR".to_owned(),
             Self::Shift => "SHIFT".to_owned(),
@@ -145,6 +149,7 @@ impl Control {
             Self::Flaw(defect) => format!("defect: {}", defect.word()),
             Self::By(initials) => initials.clone(),
             Self::Mix(mix) => format!("mix {mix} in the cup"),
+            Self::Cautions => "read the cautions".to_owned(),
             Self::Booth => "to the booth".to_owned(),
             Self::Floor => "to the floor".to_owned(),
             Self::Shift => "to the shift".to_owned(),

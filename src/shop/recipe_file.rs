@@ -790,8 +790,7 @@ fn need_of(kind: StepKind, field: &str) -> Option<Need> {
     match field {
         "coats" | "film" if kind.wets() => Some(Must),
         "between" | "per_day" | "scuff_after" | "solids" | "with" if kind.wets() => Some(May),
-        "after" if !kind.waits() && kind != StepKind::Receive => Some(May),
-        "queue" if !kind.waits() => Some(May),
+        "after" | "queue" if !kind.waits() && kind != StepKind::Receive => Some(May),
         "removes" if matches!(kind, StepKind::LevelSand | StepKind::FinalSand) => Some(Must),
         "removes" if matches!(kind, StepKind::Scuff | StepKind::Buff) => Some(May),
         "stages" if kind == StepKind::Buff => Some(Must),

@@ -635,7 +635,7 @@ fn a_step_has_no_fields_of_another_kind() {
     says(
         "stages = 3",
         "stages = 3\nfilm = \"5 um\"",
-        &["does not belong to a buff step, which takes stages, after, removes"],
+        &["does not belong to a buff step, which takes stages, after, queue, removes"],
     );
 }
 

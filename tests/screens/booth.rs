@@ -63,9 +63,7 @@ fn at_booth() -> Desk {
 
 fn line(desk: &Desk) -> String {
     let log = desk.model.log().unwrap();
-    log.plan
-        .as_ref()
-        .map_or_else(String::new, |p| p.line.clone())
+    log.plan().map_or_else(String::new, |p| p.line.clone())
 }
 
 #[test]
@@ -316,7 +314,7 @@ fn one_key_at_the_booth_shows_what_is_unread_and_writes_down_that_it_was_read() 
     assert_eq!(
         errand.words,
         [
-            "caution", "read", "all", "--booth", "booth 1", "--mix", &mix_word
+            "caution", "read", "all", "--mix", &mix_word, "--booth", "booth 1"
         ]
     );
     // What that command writes down is what the booth shows as unread.
@@ -342,6 +340,58 @@ fn one_key_at_the_booth_shows_what_is_unread_and_writes_down_that_it_was_read() 
     desk.tell(Msg::Changed);
     assert_eq!(unread(&desk), 0);
     assert!(!desk.text().contains("not read today"), "{}", desk.text());
+}
+
+#[test]
+fn what_is_due_at_a_coat_stands_below_its_line_and_is_read_by_one_key_or_tag() {
+    let mut desk = at_booth();
+    let rack = desk.model.floor.seen()[0].rack().unwrap().to_owned();
+    desk.scan(&rack);
+    desk.keys("c");
+    let shown = desk.model.log().unwrap().shown.clone().unwrap();
+    assert!(!shown.cautions.is_empty());
+    let text = desk.text();
+    assert!(text.contains("not read today: r"), "{text}");
+    // It stands below the line that would be saved, and keeps nobody from saving.
+    let line = text.find(&shown.plan.line[..20]).unwrap();
+    assert!(line < text.find("not read today").unwrap(), "{text}");
+    let by_tag = update(&mut desk.model.clone(), Msg::Burst("HTREAD".to_owned()));
+    let effects = update(&mut desk.model, Msg::Key(Key::Char('r')));
+    for effects in [&by_tag, &effects] {
+        let [Effect::Run { errand, .. }] = effects.as_slice() else {
+            panic!("{effects:?}");
+        };
+        assert_eq!(errand.words[..3], ["caution", "read", "all"]);
+    }
+    let mut ledger = desk.ledger();
+    let now = desk.model.now;
+    let data = desk.model.places.booth.data.as_ref().unwrap();
+    let mut due: Vec<(String, String)> = data
+        .due
+        .values()
+        .flatten()
+        .map(|d| (d.caution.id.to_owned(), d.about.clone()))
+        .collect();
+    due.sort();
+    due.dedup();
+    ledger.read_cautions(&due, &who("AB"), &stamp(now)).unwrap();
+    desk.tell(Msg::Ran(
+        desk.model.ticket,
+        Box::new(hangtime::screens::prompt::Ran {
+            out: "a\nb".to_owned(),
+            err: String::new(),
+            end: hangtime::screens::prompt::End::Code(0),
+        }),
+    ));
+    desk.key(Key::Esc);
+    // The line is asked for anew, and says no more of what was read.
+    assert_eq!(desk.model.mode(), Mode::Confirm);
+    assert!(!desk.text().contains("of mix"), "{}", desk.text());
+    // Elsewhere the tag says where it belongs.
+    desk.key(Key::Esc);
+    desk.key(Key::F(3));
+    desk.scan("HTREAD");
+    assert!(desk.note().contains("go to the booth"), "{}", desk.note());
 }
 
 #[test]
@@ -826,7 +876,7 @@ fn the_newest_mix_that_fits_the_step_is_offered() {
         desk.keys("c");
         let log = desk.model.log().unwrap();
         assert_eq!(log.mix, Some(mix), "{whom}");
-        let plan = log.plan.as_ref().unwrap();
+        let plan = log.plan().unwrap();
         let rules = plan.pieces.iter().flat_map(|p| &p.objections);
         assert!(rules.map(|o| o.rule).all(|r| r != Rule::Material), "{whom}");
         desk.key(Key::Esc);

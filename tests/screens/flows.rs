@@ -23,7 +23,7 @@ fn a_scan_c_and_enter_log_a_coat_on_the_whole_rack() {
     desk.scan("R3");
     desk.key(Key::Char('c'));
     assert_eq!(
-        desk.model.log().unwrap().plan.as_ref().unwrap().line,
+        desk.model.log().unwrap().plan().unwrap().line,
         "Rack R3 - clear coat 2 - 12 pieces - ended 10:44 - mix 3"
     );
     desk.key(Key::Enter);
@@ -85,16 +85,7 @@ fn pieces_with_an_objection_are_left_out_until_x_takes_them_along() {
     let mut desk = Desk::morning();
     desk.scan("R12");
     desk.keys("c");
-    let taken = |d: &Desk| {
-        d.model
-            .log()
-            .unwrap()
-            .plan
-            .as_ref()
-            .unwrap()
-            .taken()
-            .count()
-    };
+    let taken = |d: &Desk| d.model.log().unwrap().plan().unwrap().taken().count();
     assert_eq!(taken(&desk), 2);
     desk.keys("x");
     assert_eq!(taken(&desk), 16);
@@ -304,7 +295,7 @@ fn a_draft_outlives_the_program_and_is_offered_again() {
         desk.text()
     );
     desk.key(Key::Enter);
-    assert_eq!(desk.model.log().unwrap().plan.as_ref().unwrap().line, line);
+    assert_eq!(desk.model.log().unwrap().plan().unwrap().line, line);
     desk.key(Key::Enter);
     assert_eq!(desk.model.mode(), Mode::Receipt);
     let desk = desk.restart(Some("AB"));
@@ -326,21 +317,13 @@ fn an_error_is_a_message_and_the_draft_is_kept() {
     let mut desk = Desk::morning();
     desk.scan("R12");
     desk.keys("c");
-    let line = desk
-        .model
-        .log()
-        .unwrap()
-        .plan
-        .as_ref()
-        .unwrap()
-        .line
-        .clone();
+    let line = desk.model.log().unwrap().plan().unwrap().line.clone();
     let effects = update(&mut desk.model, Msg::Key(Key::Enter));
     assert!(matches!(effects.as_slice(), [Effect::Save(_)]));
     desk.tell(Msg::Saved(Err("the disk is full".to_owned())));
     assert_eq!(desk.model.mode(), Mode::Confirm);
     assert!(desk.text().contains("! the disk is full"));
-    assert_eq!(desk.model.log().unwrap().plan.as_ref().unwrap().line, line);
+    assert_eq!(desk.model.log().unwrap().plan().unwrap().line, line);
     desk.keys("m");
     desk.keys("9999");
     desk.key(Key::Enter);
@@ -361,7 +344,7 @@ fn a_piece_that_is_scanned_while_its_rack_is_open_was_not_worked_on() {
     desk.scan("n0209");
     let log = desk.model.log().unwrap();
     assert_eq!(log.skipped, ["N0209"]);
-    assert!(log.plan.as_ref().unwrap().line.contains("11 pieces"));
+    assert!(log.plan().unwrap().line.contains("11 pieces"));
     desk.scan("N0209");
     assert!(desk.model.log().unwrap().skipped.is_empty());
     // Half a serial, and a serial that nobody knows, change nothing.
@@ -429,8 +412,7 @@ fn time_ahead_changes_the_question_and_no_deed() {
         desk.model
             .log()
             .unwrap()
-            .plan
-            .as_ref()
+            .plan()
             .unwrap()
             .line
             .contains("ended 09:44")
@@ -484,8 +466,7 @@ fn the_next_steps_other_work_is_logged_and_a_coat_is_not_taken_for_it() {
         desk.model
             .log()
             .unwrap()
-            .plan
-            .as_ref()
+            .plan()
             .unwrap()
             .line
             .contains("receive")

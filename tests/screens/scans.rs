@@ -36,7 +36,7 @@ fn a_coat_is_logged_with_its_minutes_and_taken_back_by_scans_alone() {
     control(&mut desk, &Control::Coat);
     control(&mut desk, &Control::Ago(10));
     assert_eq!(
-        desk.model.log().unwrap().plan.as_ref().unwrap().line,
+        desk.model.log().unwrap().plan().unwrap().line,
         "Rack R3 - clear coat 2 - 12 pieces - ended 10:34 - mix 3"
     );
     control(&mut desk, &Control::Confirm);
@@ -209,16 +209,7 @@ fn half_a_tag_presses_no_keys_and_waits_where_text_is_typed() {
     half(&mut desk, "d41");
     assert_eq!(desk.model.mode(), Mode::Choose);
     control(&mut desk, &Control::Coat);
-    let line = |desk: &Desk| {
-        desk.model
-            .log()
-            .unwrap()
-            .plan
-            .as_ref()
-            .unwrap()
-            .line
-            .clone()
-    };
+    let line = |desk: &Desk| desk.model.log().unwrap().plan().unwrap().line.clone();
     let before = line(&desk);
     half(&mut desk, "B-0412");
     assert_eq!(

@@ -3,7 +3,10 @@
 //! *Invariants*: a control does what its key does there, or says in one line why nothing came of it; a scan never saves
 //! what was not shown.
 
-use super::{another, blame, deed, flaw, flawed, go, look_undo, pressed, preview, quit, say, yes};
+use super::{
+    another, blame, deed, flaw, flawed, go, look_undo, pressed, preview, quit, read_cautions, say,
+    yes,
+};
 use crate::ledger::Target;
 use crate::screens::keys::{Key, Mode};
 use crate::screens::model::{DeedKey, Log, Model, Page, Stage};
@@ -42,6 +45,11 @@ pub(super) fn act(model: &mut Model, control: &Control) -> Vec<Effect> {
         Control::Flaw(defect) => flaw_on(model, *defect),
         Control::By(initials) => by(model, mode, initials),
         Control::Mix(mix) => cup(model, mode, control, *mix),
+        Control::Cautions if matches!(mode, Mode::Booth | Mode::Confirm) => read_cautions(model),
+        Control::Cautions => blame(
+            model,
+            "go to the booth, or scan what is to be coated; then read what is due there",
+        ),
         Control::Booth => walk(model, control, Place::Booth),
         Control::Floor => walk(model, control, Place::Floor),
         Control::Shift => walk(model, control, Place::Shift),

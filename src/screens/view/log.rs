@@ -7,6 +7,7 @@ use crate::reports::booth::none_fits;
 use crate::reports::together::together;
 use crate::screens::figures::{code_key, skipping};
 use crate::screens::model::{DeedKey, Done, Log, Model, Stage};
+use crate::screens::msg::Preview;
 use crate::screens::theme::Ink;
 use crate::screens::update::members;
 use crate::shop::words::{Defect, Reason, Word};
@@ -54,7 +55,7 @@ fn choose(model: &Model, log: &Log) -> Vec<Line> {
 }
 
 fn confirm(model: &Model, log: &Log) -> Vec<Line> {
-    let Some(plan) = &log.plan else {
+    let Some(Preview { plan, cautions, .. }) = log.shown.as_deref() else {
         return vec![line(
             format!("{}: asking the ledger ...", log.whom()),
             Ink::Faint,
@@ -74,6 +75,7 @@ fn confirm(model: &Model, log: &Log) -> Vec<Line> {
             None => line(no_mix(model, log), Ink::Late),
         });
     }
+    out.extend(cautions.iter().map(|l| line(l.trim_start(), Ink::Late)));
     let against: Vec<&PlannedPiece> = plan
         .pieces
         .iter()
