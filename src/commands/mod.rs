@@ -8,6 +8,7 @@
 //! *Not here*: any rule, any query, any drawing.
 
 mod adopt;
+mod air;
 mod ask;
 mod cautions;
 mod clock;
@@ -275,6 +276,8 @@ enum Command {
     Survey(safety::Survey),
     /// The newest survey of each booth, and the checks that are due.
     Booths,
+    /// Solvent vapour: of each booth's exhaust at the rate really sprayed, and of the rooms with fresh work.
+    Air(air::Air),
     /// Record a check of a booth.
     #[command(subcommand)]
     Booth(safety::Booth),
@@ -865,6 +868,7 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Limit(c) => c.run(desk),
         Command::Survey(c) => c.run(desk),
         Command::Booths => safety::booths(desk),
+        Command::Air(c) => c.run(desk),
         Command::Booth(c) => c.run(desk),
         Command::PowerCut(c) => c.run(desk),
         Command::Cautions(c) => c.run(desk),

@@ -41,11 +41,14 @@ pub(super) enum Limit {
 #[derive(Debug, clap::Args)]
 pub(super) struct Enter {
     /// The booth, or "all booths".
-    #[arg(long, required_unless_present_any = ["of", "drum", "of_content", "like"], conflicts_with_all = ["of", "drum", "of_content", "like"])]
+    #[arg(long, required_unless_present_any = ["of", "drum", "of_content", "like", "lel_of"], conflicts_with_all = ["of", "drum", "of_content", "like", "lel_of"])]
     booth: Option<String>,
     /// A waste drum, or "all drums": the value is how long it may stand at the most, such as 180d.
     #[arg(long, conflicts_with_all = ["of", "of_content", "like"])]
     drum: Option<String>,
+    /// A material: the value is the lower explosive limit of its data sheet, such as 1.2%.
+    #[arg(long, value_name = "MATERIAL", conflicts_with_all = ["of", "drum", "of_content", "like"])]
+    lel_of: Option<String>,
     /// The figure of the solvent book: VOC, HAP, or a substance by CAS number or name.
     #[arg(long)]
     of: Option<String>,
@@ -74,6 +77,9 @@ pub(super) struct Enter {
     /// The value is the rise of the filter gauge above its clean reading at which filters are changed.
     #[arg(long, requires = "booth", conflicts_with = "every")]
     filter_rise: bool,
+    /// The value is the highest share of the lower explosive limit in the booth's exhaust, or in the room of that name.
+    #[arg(long, requires = "booth", conflicts_with_all = ["every", "filter_rise"])]
+    lel_share: bool,
     /// The period of a solvent limit: month, or twelve (the twelve months that end with a month).
     #[arg(long, default_value = "month", value_parser = ["month", "twelve"])]
     period: String,
@@ -86,6 +92,7 @@ pub(super) struct Enter {
 struct Wanted<'a> {
     booth: Option<&'a str>,
     drum: Option<&'a str>,
+    lel_of: Option<&'a str>,
     of: Option<&'a str>,
     of_content: Option<&'a str>,
     like: Option<&'a str>,
@@ -93,6 +100,7 @@ struct Wanted<'a> {
     basis: Option<&'a str>,
     every: Option<&'a str>,
     filter_rise: bool,
+    lel_share: bool,
     twelve: bool,
 }
 
@@ -103,6 +111,9 @@ impl Wanted<'_> {
             thresholds::find(id).and_then(|e| e.limit(of.as_ref()))
         } else if let Some(drum) = self.drum {
             NewLimit::drum(drum, self.value)
+        } else if let Some(material) = self.lel_of {
+            shop.ledger.newest_material(material)?;
+            NewLimit::sheet_lel(material, self.value)
         } else if let Some(name) = self.of_content {
             match self.basis.and_then(Basis::from_word) {
                 Some(basis) => NewLimit::content(name, basis, self.value),
@@ -122,6 +133,9 @@ impl Wanted<'_> {
     fn of_booth(&self, booth: &str) -> Result<NewLimit, String> {
         if self.filter_rise {
             return NewLimit::rise(booth, self.value);
+        }
+        if self.lel_share {
+            return NewLimit::lel_share(booth, self.value);
         }
         match self.every {
             Some("check") => NewLimit::every(checks::Kind::Check, booth, self.value),
@@ -175,6 +189,7 @@ impl Limit {
                 let wanted = Wanted {
                     booth: enter.booth.as_deref(),
                     drum: enter.drum.as_deref(),
+                    lel_of: enter.lel_of.as_deref(),
                     of: enter.of.as_deref(),
                     of_content: enter.of_content.as_deref(),
                     like: enter.like.as_deref(),
@@ -182,6 +197,7 @@ impl Limit {
                     basis: enter.basis.as_deref(),
                     every: enter.every.as_deref(),
                     filter_rise: enter.filter_rise,
+                    lel_share: enter.lel_share,
                     twelve: enter.period == "twelve",
                 };
                 let limit = wanted
@@ -515,6 +531,14 @@ fn print_surveys(desk: &mut Desk<'_>, shop: &Shop, only: Option<&str>) -> Answer
             shop.calendar.near(stop.from, shop.now)
         ));
     }
+    let mut missed = shop.ledger.missed_checks(shop.now)?;
+    missed.retain(|m| only.is_none_or(|b| b == m.booth));
+    // What was missed stays on the list; today's asks for somebody.
+    if missed.iter().any(|m| m.day == shop.calendar.day(shop.now)) {
+        code = 1;
+    }
+    lines.extend(checks::missed_lines(&missed));
+    values.extend(checks::missed_json(&missed, &shop.calendar));
     if !surveyed {
         lines.push("no survey is recorded: the face velocity of every booth is unknown".to_owned());
         code = 1;

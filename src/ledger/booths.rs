@@ -10,6 +10,7 @@ use super::error::LedgerError;
 use super::open::Ledger;
 use super::read::EntryRow;
 use super::stored::Shared;
+use crate::shop::calendar::Day;
 use crate::shop::climate::Sample;
 use crate::shop::recipe::Recipe;
 use crate::shop::record::{BoothSeen, Fact, PieceId, ShopFact, What};
@@ -53,6 +54,17 @@ pub struct ExhaustUnknown {
     pub to: Option<Moment>,
     /// The entry that says so.
     pub entry: i64,
+}
+
+/// A production day on which a booth was sprayed in without a check before it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct MissedCheck {
+    /// The booth.
+    pub booth: String,
+    /// The day.
+    pub day: Day,
+    /// When the first coat of that day began there.
+    pub began: Moment,
 }
 
 /// What a recorded stop came to.
@@ -177,6 +189,60 @@ impl Ledger {
         )?;
         let rows = list.query_map(rusqlite::params![room, from.0, to.0], |r| r.get(0))?;
         Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// The coats of pieces that hung in a room while they were fresh: each entry that ended after `from` and by `to`, with the
+    /// moment from which it was there, in order. A coat that came there a day and more after its end is left out.
+    pub fn fresh_in(
+        &self,
+        room: &str,
+        from: Moment,
+        to: Moment,
+    ) -> Result<Vec<(Moment, i64)>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT min(max(e.ended, s.from_ms)) AS there, e.seq FROM entry e
+               JOIN stay s ON s.piece = e.piece AND s.until_ms > e.ended AND s.from_ms <= ?3
+                AND s.from_ms < e.ended + 86400000
+             WHERE s.room = ?1 AND e.ended > ?2 AND e.ended <= ?3 AND e.kind LIKE 'coat/%'
+               AND e.seq NOT IN (SELECT entry FROM void)
+             GROUP BY e.seq ORDER BY there, e.seq",
+        )?;
+        let rows = list.query_map(rusqlite::params![room, from.0, to.0], |r| {
+            Ok((Moment(r.get(0)?), r.get(1)?))
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// The production days on which a booth was sprayed in without a check of that day before the first coat, by `at`:
+    /// booth, day, when the first coat began. A check that comes after it changes nothing.
+    pub fn missed_checks(&self, at: Moment) -> Result<Vec<MissedCheck>, LedgerError> {
+        let mut list = self.conn.prepare_cached(
+            "SELECT s.room, e.day, min(e.began) FROM entry e
+               JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
+             WHERE s.room IS NOT NULL AND e.began <= ?1 AND e.kind LIKE 'coat/%'
+               AND e.seq NOT IN (SELECT entry FROM void)
+             GROUP BY s.room, e.day ORDER BY e.day, s.room",
+        )?;
+        let sprayed = list.query_map([at.0], |r| {
+            Ok(MissedCheck {
+                booth: r.get(0)?,
+                day: Day(r.get(1)?),
+                began: Moment(r.get(2)?),
+            })
+        })?;
+        let mut sprayed: Vec<MissedCheck> = sprayed.collect::<Result<_, _>>()?;
+        let mut list = self.conn.prepare_cached(
+            "SELECT booth, at FROM exhaust WHERE stopped = 0 AND entry NOT IN (SELECT entry FROM void)",
+        )?;
+        let checks = list.query_map([], |r| Ok((r.get(0)?, Moment(r.get(1)?))))?;
+        let checks: Vec<(String, Moment)> = checks.collect::<Result<_, _>>()?;
+        let calendar = self.calendar();
+        sprayed.retain(|s| {
+            !checks.iter().any(|(booth, when)| {
+                *booth == s.booth && *when <= s.began && calendar.day(*when) == s.day
+            })
+        });
+        Ok(sprayed)
     }
 
     /// The recipes of the pieces in process that hang in a room at `at`, each once, by label.

@@ -47,7 +47,7 @@ pub use ahead::{AtRisk, HalfAhead, PairAhead, SolventLeft, Told};
 pub use append::{Line, NewAction, Saved, Stamp, Who};
 pub use backup::BackupReport;
 pub use board::{ReadOnly, Unlocked};
-pub use booths::{ExhaustUnknown, OutageReport};
+pub use booths::{ExhaustUnknown, MissedCheck, OutageReport};
 pub use cautions::{AtUse, Cup, DueCaution, WasDue};
 pub use chain::{Hash, hex, sha256_hex};
 pub use clock::{ClockDoubt, ClockFacts, ClockFixed};

@@ -13,7 +13,7 @@ use super::forecast::{self, Ahead};
 use super::limits::per_cent;
 use super::stock::{self as by_stock, StockMonth, Store};
 use super::workings::{self, Working};
-use crate::ledger::{CeilingRow, Ledger, LedgerError, MonthNow, MonthSums, Months};
+use crate::ledger::{CeilingRow, Ledger, LedgerError, MissedCheck, MonthNow, MonthSums, Months};
 use crate::science::worksheet::Side;
 use crate::shop::material::Counted;
 use crate::shop::rule_set::RuleSet;
@@ -343,6 +343,8 @@ pub struct Book {
     pub contents: Vec<Contents>,
     /// When limits would be reached at the present rate.
     pub ahead: Vec<Ahead>,
+    /// The production days of the month on which a booth was sprayed in without a check before.
+    pub missed: Vec<MissedCheck>,
 }
 
 /// The book of a month, as of `at`, counted by the rule set of the shop's setting.
@@ -425,6 +427,11 @@ pub fn book_by(
         contents: content::of_months(ledger, &Months::one(month)?, at)?,
         by_stock: official.month.clone(),
         checks: checks::checks(ledger, at)?,
+        missed: {
+            let mut missed = ledger.missed_checks(at)?;
+            missed.retain(|m| m.day.month() == month);
+            missed
+        },
         now,
         before,
         uncounted: uncounted_of_twelve,
@@ -670,6 +677,7 @@ impl Book {
             "counted_by": self.counted_by, "remarks": self.remarks,
             "contents": self.contents.iter().map(Contents::json).collect::<Vec<_>>(),
             "forecasts": self.ahead.iter().map(Ahead::json).collect::<Vec<_>>(),
+            "missed_checks": checks::missed_json(&self.missed, calendar),
             "note": super::sums::FROM_LOG_ALONE,
         })
     }
@@ -712,6 +720,8 @@ impl Book {
                 .iter()
                 .map(|c| format!("  {}", c.line(calendar, at))),
         );
+        let missed = checks::missed_lines(&self.missed);
+        out.extend(missed.iter().map(|line| format!("  {line}")));
         out
     }
 }

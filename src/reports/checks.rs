@@ -3,13 +3,14 @@
 //! *Invariants*: nothing is overdue by an interval that nobody entered; what was never done is unknown.
 
 use super::air;
-use crate::ledger::{BoothSurvey, CeilingRow, GaugeReading, Ledger, LedgerError};
-use crate::science::booth::hold_gauge;
+use crate::ledger::{BoothSurvey, CeilingRow, GaugeReading, Ledger, LedgerError, MissedCheck};
+use crate::science::booth::{EARLIEST, LATEST, hold_gauge};
+use crate::science::registry;
 use crate::science::validity::Against;
-use crate::science::worksheet::Quantity;
+use crate::science::worksheet::{Inputs, Origin, Quantity, Refusal};
 use crate::shop::calendar::Calendar;
 use crate::shop::text::shown;
-use crate::units::{Amount, Dimension, Moment, Pressure, Span, find, read};
+use crate::units::{Amount, Dimension, Moment, Pressure, Span, find, num, read};
 use serde_json::{Value, json};
 use uom::si::f64::Pressure as UomPressure;
 
@@ -98,6 +99,149 @@ pub struct Check {
     pub side: &'static str,
     /// Of a filter gauge: the readings since the clean one, that one first.
     pub readings: Vec<GaugeReading>,
+    /// Of a filter gauge below its mark: when a straight line through its readings comes to it.
+    pub trend: Option<Trend>,
+}
+
+/// When a filter gauge comes to its mark.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Trend {
+    /// There is no projection, and why.
+    None(String),
+    /// About then, and the earliest and latest where the readings give a range.
+    About(Moment, Option<(Moment, Moment)>),
+}
+
+/// Fewest readings from which a filter gauge is projected.
+const PROJECTED_FROM: usize = 3;
+
+/// How far ahead a projection is told.
+const AHEAD: Span = Span::hours(24 * 730);
+
+impl Trend {
+    /// In words.
+    pub fn words(&self, calendar: &Calendar) -> String {
+        // Days are what such a line can tell.
+        let date = |m: Moment| calendar.local(m).format("%-d %b %Y").to_string();
+        match self {
+            Self::None(why) => format!("no projection: {why}"),
+            Self::About(at, Some((early, late))) => format!(
+                "a straight line comes to the mark about {} ({} to {})",
+                date(*at),
+                date(*early),
+                date(*late)
+            ),
+            Self::About(at, None) => format!(
+                "a straight line comes to the mark about {}; the readings scatter too much to give a range",
+                date(*at)
+            ),
+        }
+    }
+
+    fn json(&self, calendar: &Calendar) -> Value {
+        match self {
+            Self::None(why) => json!({"about": null, "why": why}),
+            Self::About(at, range) => json!({
+                "about": calendar.rfc3339(*at),
+                "earliest": range.map(|r| calendar.rfc3339(r.0)), "latest": range.map(|r| calendar.rfc3339(r.1)),
+            }),
+        }
+    }
+}
+
+/// The readings of a filter gauge since the clean one as inputs of the worksheet of its trend.
+pub fn trend_inputs(readings: &[GaugeReading], rise: &CeilingRow) -> Result<Inputs, Refusal> {
+    let sheet = registry::find("filter-trend")
+        .ok_or_else(|| Refusal::no_answer("filter-trend", "", "the worksheet of filter gauges"))?;
+    let mut inputs = Inputs::of(sheet)?;
+    let Some(clean) = readings.first() else {
+        return Err(Refusal::no_answer("reading", "", "a clean reading"));
+    };
+    let of = |g: &GaugeReading| Origin::entry(g.entry, "");
+    let values: Vec<(f64, Origin)> = readings.iter().map(|g| (g.reading.base(), of(g))).collect();
+    let times: Vec<(f64, Origin)> = readings
+        .iter()
+        .map(|g| (num::float(g.at.since(clean.at).0) / 1e3, of(g)))
+        .collect();
+    inputs.fill_from("reading", &values)?;
+    inputs.fill_from("time", &times)?;
+    let more = format!(
+        "rise of {}, entered by {}, source: {}, above the clean reading",
+        rise.scope, rise.person, rise.source
+    );
+    let mark = Pressure(clean.reading.0 + rise.value);
+    inputs.fill_from("mark", &[(mark.base(), Origin::entry(rise.entry, &more))])?;
+    Ok(inputs)
+}
+
+fn trend(readings: &[GaugeReading], rise: &CeilingRow) -> Trend {
+    if readings.len() < PROJECTED_FROM {
+        return Trend::None(format!(
+            "fewer than {PROJECTED_FROM} readings since the clean one"
+        ));
+    }
+    let answer = trend_inputs(readings, rise).and_then(|i| i.sheet().run(&i));
+    let answer = match answer {
+        Ok(answer) => answer,
+        Err(refusal) => return Trend::None(refusal.to_string()),
+    };
+    let clean = readings.first().map_or(Moment(0), |g| g.at);
+    let after = |seconds: f64| {
+        let ms = num::whole((seconds * 1e3).round()).unwrap_or(i64::MAX);
+        clean.plus(Span(ms.clamp(-AHEAD.0, 10 * AHEAD.0)))
+    };
+    if answer.result.base * 1e3 > num::float(AHEAD.0) {
+        return Trend::None(
+            "a straight line does not come to the mark within two years".to_owned(),
+        );
+    }
+    let also = |name: &str| {
+        let found = answer.also.iter().find(|f| f.name == name);
+        found.map(|f| after(f.base))
+    };
+    Trend::About(after(answer.result.base), also(EARLIEST).zip(also(LATEST)))
+}
+
+/// The production days on which booths were sprayed in without a check before, in words: each booth once.
+pub fn missed_lines(missed: &[MissedCheck]) -> Vec<String> {
+    let mut booths: Vec<&str> = missed.iter().map(|m| m.booth.as_str()).collect();
+    booths.sort_unstable();
+    booths.dedup();
+    let line = |booth: &str| {
+        let days: Vec<String> = missed
+            .iter()
+            .filter(|m| m.booth == booth)
+            .map(|m| m.day.date().format("%-d %b %Y").to_string())
+            .collect();
+        let newest = days.iter().rev().take(10).rev();
+        let newest: Vec<&str> = newest.map(String::as_str).collect();
+        let s = if days.len() == 1 { "" } else { "s" };
+        let last = if days.len() > newest.len() {
+            "; the newest: "
+        } else {
+            ": "
+        };
+        format!(
+            "{}: sprayed in without a check before it on {} production day{s}{last}{}",
+            shown(booth),
+            days.len(),
+            newest.join(", ")
+        )
+    };
+    booths.into_iter().map(line).collect()
+}
+
+/// The same as JSON.
+pub fn missed_json(missed: &[MissedCheck], calendar: &Calendar) -> Vec<Value> {
+    missed
+        .iter()
+        .map(|m| {
+            json!({
+                "booth": m.booth, "missed_check": m.day.date().to_string(),
+                "first_coat_began": calendar.rfc3339(m.began),
+            })
+        })
+        .collect()
 }
 
 impl Check {
@@ -136,6 +280,7 @@ impl Check {
             self.words(calendar, at),
         ];
         parts.extend([state.to_owned(), self.more.clone()]);
+        parts.extend(self.trend.as_ref().map(|t| t.words(calendar)));
         parts.extend(self.remarked());
         parts.retain(|p| !p.is_empty());
         parts.join(", ")
@@ -150,6 +295,7 @@ impl Check {
             "readings": self.readings.iter().map(|g| json!({
                 "at": calendar.rfc3339(g.at), "mpa": g.reading.0, "entry": g.entry,
             })).collect::<Vec<_>>(),
+            "trend": self.trend.as_ref().map(|t| t.json(calendar)),
             "every": self.every.as_ref().map(|l| json!({"typed": l.typed, "source": l.source, "entered_by": l.person})),
         })
     }
@@ -233,6 +379,7 @@ fn of(booth: &str, kind: Kind, last: Option<Moment>, limits: &[CeilingRow], at: 
         more: String::new(),
         side: if last.is_none() { "unknown" } else { "" },
         readings: Vec::new(),
+        trend: None,
     }
 }
 
@@ -276,6 +423,9 @@ fn gauge(booth: &str, all: &[GaugeReading], limits: &[CeilingRow], at: Moment) -
         (Ok(_), Some(_)) => State::AtMark,
     };
     check.side = "";
+    if let (State::Done, Some(rise)) = (check.state, &check.every) {
+        check.trend = Some(trend(&check.readings, rise));
+    }
     check.more = format!(
         "{}, clean {}, {}",
         now.reading.text(2),

@@ -11,6 +11,12 @@ use crate::ledger::{Ceiling, Ledger, LedgerError, Saved, Stamp, Who};
 use crate::shop::text::shown;
 use crate::units::{Amount, Pressure, Share, Speed};
 
+/// The name under which the highest share of the lower explosive limit of a booth or room is entered.
+pub const LEL_SHARE: &str = "share of the lower explosive limit";
+
+/// The name under which the lower explosive limit of a material's data sheet is entered.
+pub const SHEET_LEL: &str = "lower explosive limit";
+
 /// A limit that was read and is not entered yet.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct NewLimit {
@@ -126,6 +132,34 @@ impl NewLimit {
             value: rise.0,
             typed: value.trim().to_owned(),
             basis: "reading above the clean one".to_owned(),
+            warn: Vec::new(),
+            rules: None,
+        })
+    }
+
+    /// The share of the lower explosive limit that is not to be passed in a booth's exhaust or a room.
+    pub fn lel_share(place: &str, value: &str) -> Result<Self, String> {
+        let share = Share::read_within(value, None, 1_000, 1_000_000).map_err(|e| e.to_string())?;
+        Ok(Self {
+            what: LEL_SHARE.to_owned(),
+            scope: place.to_owned(),
+            value: share.0,
+            typed: value.trim().to_owned(),
+            basis: "calculated share".to_owned(),
+            warn: Vec::new(),
+            rules: None,
+        })
+    }
+
+    /// The lower explosive limit that a material's data sheet names.
+    pub fn sheet_lel(material: &str, value: &str) -> Result<Self, String> {
+        let share = Share::read_within(value, None, 3_000, 400_000).map_err(|e| e.to_string())?;
+        Ok(Self {
+            what: SHEET_LEL.to_owned(),
+            scope: material.to_owned(),
+            value: share.0,
+            typed: value.trim().to_owned(),
+            basis: "data sheet".to_owned(),
             warn: Vec::new(),
             rules: None,
         })

@@ -43,6 +43,7 @@ pub mod thresholds;
 pub mod together;
 pub mod totals;
 pub mod traveller;
+pub mod vapours;
 pub mod workings;
 
 /// The words that go with every recipe time that is reached.

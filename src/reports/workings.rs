@@ -96,8 +96,20 @@ static FIGURES: &[Figure] = &[
     Figure {
         word: "lel",
         takes: "BOOTH",
-        about: "share of the lower explosive limit in a booth's exhaust at the present spray rate",
+        about: "share of the lower explosive limit in a booth's exhaust at the rate really sprayed, and the flow it wants",
         show: vapour::lel,
+    },
+    Figure {
+        word: "gauge",
+        takes: "BOOTH",
+        about: "when a booth's filter gauge comes to its mark, by its readings since the clean one",
+        show: air::gauge,
+    },
+    Figure {
+        word: "vapour",
+        takes: "ROOM",
+        about: "solvent vapour that the fresh work of a room leaves in its air, now and over the last day",
+        show: vapour::room,
     },
 ];
 
@@ -185,6 +197,8 @@ pub struct Working {
     pub held_against: Vec<Held>,
     /// The worksheets.
     pub parts: Vec<Part>,
+    /// How the figure ran up to now, in millionths, where it has a course.
+    pub course: Vec<(Moment, i64)>,
 }
 
 impl Working {
@@ -197,6 +211,7 @@ impl Working {
             unknown: Vec::new(),
             held_against: Vec::new(),
             parts: Vec::new(),
+            course: Vec::new(),
         }
     }
 
@@ -276,21 +291,30 @@ impl Working {
             "worksheets": self.parts.iter().map(|p| json!({
                 "title": p.title, "worksheet": printed::answer_json(&p.inputs, &p.answer, system),
             })).collect::<Vec<_>>(),
+            "course": self.course.iter().map(|(m, ppm)| json!({
+                "at": calendar.rfc3339(*m), "ppm": ppm,
+            })).collect::<Vec<_>>(),
         })
+    }
+
+    /// Its figures, what is to be said and what is unknown, without the worksheets.
+    pub fn summary(&self, system: System) -> Vec<String> {
+        let mut lines: Vec<String> = self
+            .kept
+            .iter()
+            .map(|k| format!("  {}: {}", k.name, k.text))
+            .collect();
+        lines.extend(self.says.iter().map(|s| format!("  {s}")));
+        lines.extend(self.unknown.iter().map(|s| format!("  unknown: {s}")));
+        let held = self.held_against.iter();
+        lines.extend(held.map(|h| format!("  {}", printed::held_line(h, system))));
+        lines
     }
 
     /// The working as people read it.
     pub fn lines(&self, system: System) -> Vec<String> {
         let mut lines = vec![format!("{} of {}", self.figure, self.of)];
-        lines.extend(
-            self.kept
-                .iter()
-                .map(|k| format!("  {}: {}", k.name, k.text)),
-        );
-        lines.extend(self.says.iter().map(|s| format!("  {s}")));
-        lines.extend(self.unknown.iter().map(|s| format!("  unknown: {s}")));
-        let held = self.held_against.iter();
-        lines.extend(held.map(|h| format!("  {}", printed::held_line(h, system))));
+        lines.extend(self.summary(system));
         for part in &self.parts {
             lines.push(String::new());
             lines.push(format!("{} [{}]", part.title, part.inputs.sheet().id));

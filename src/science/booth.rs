@@ -26,7 +26,7 @@ use super::validity::{Against, Outside, Range, against, range};
 use super::worksheet::{Bound, Held};
 use crate::units::num;
 
-pub use sheets::SHEETS;
+pub use sheets::{EARLIEST, LATEST, SHEETS};
 
 /// Metres per second in one foot per minute, exact.
 pub const FPM: f64 = 0.3048 / 60.0;

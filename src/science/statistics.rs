@@ -178,6 +178,99 @@ pub fn share_interval(good: f64, of: f64) -> Option<(f64, f64)> {
     ))
 }
 
+/// A straight line through readings, by least squares.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StraightLine {
+    /// Where it begins, at an `x` of 0.
+    pub intercept: f64,
+    /// Its rise for one `x`.
+    pub slope: f64,
+    /// Standard deviation of the readings about it, with n - 2.
+    pub scatter: f64,
+    /// How many readings there are.
+    pub readings: usize,
+    mean: f64,
+    squares: f64,
+}
+
+/// Where a straight line comes to a value.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reach {
+    /// At this `x`.
+    pub at: f64,
+    /// The range in which a reading may do so, 95 %; `None` where the readings scatter too much to give one.
+    pub range: Option<(f64, f64)>,
+}
+
+/// The straight line through readings `(x, y)` by least squares; `None` below three readings or when all `x` are one.
+///
+/// Equation: `b = sum((x - X)(y - Y)) / sum((x - X)^2)`, `a = Y - b X`, `s^2 = sum((y - a - b x)^2) / (n - 2)`, with the
+/// means `X` and `Y`. Source: least squares; NIST's reference data set Norris (from memory, to be confirmed) comes out.
+/// Ignores: an error of `x`, a bend.
+pub fn straight_line(points: &[(f64, f64)]) -> Option<StraightLine> {
+    let (xs, ys): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
+    let (mean_x, mean_y) = (mean(&xs)?, mean(&ys)?);
+    let squares: f64 = xs.iter().map(|x| (x - mean_x).powi(2)).sum();
+    if points.len() < 3 || squares <= 0.0 {
+        return None;
+    }
+    let products: f64 = points
+        .iter()
+        .map(|(x, y)| (x - mean_x) * (y - mean_y))
+        .sum();
+    let slope = products / squares;
+    let intercept = mean_y - slope * mean_x;
+    let left: f64 = points
+        .iter()
+        .map(|(x, y)| (y - mean_y - slope * (x - mean_x)).powi(2))
+        .sum();
+    Some(StraightLine {
+        intercept,
+        slope,
+        scatter: (left / (num::count(points.len()) - 2.0)).sqrt(),
+        readings: points.len(),
+        mean: mean_x,
+        squares,
+    })
+}
+
+impl StraightLine {
+    /// Where a rising line comes to `y`, with the range in which one more reading may; `None` when it does not rise.
+    ///
+    /// Symbols: `s` scatter, at least `least`; `t` Student's at n - 2; `d = (y - a) / b - X`, `S = sum((x - X)^2)`,
+    /// `g = t^2 s^2 / (b^2 S)`. Equation: `x = X + (d +- t s / b sqrt(d^2 / S + (1 - g)(1 + 1/n))) / (1 - g)`; no range
+    /// when `g` is 1 or more: then the rise itself cannot be told from none.
+    /// Source: inverse regression, Draper and Smith, Applied Regression Analysis (from memory, to be confirmed).
+    pub fn reach(&self, y: f64, least: f64) -> Option<Reach> {
+        if self.slope <= 0.0 {
+            return None;
+        }
+        let n = num::count(self.readings);
+        let at = (y - self.intercept) / self.slope;
+        let ts = student(self.readings.saturating_sub(2)) * self.scatter.max(least) / self.slope;
+        let g = ts * ts / self.squares;
+        let d = at - self.mean;
+        let range = (g < 1.0).then(|| {
+            let reach = ts * (d * d / self.squares + (1.0 - g) * (1.0 + 1.0 / n)).sqrt();
+            let middle = self.mean + d / (1.0 - g);
+            (middle - reach / (1.0 - g), middle + reach / (1.0 - g))
+        });
+        Some(Reach { at, range })
+    }
+}
+
+// Student's t, 95 % on both sides; above 30 that of 30, which is the wider. Source: published tables (from memory, to be
+// confirmed).
+fn student(freedom: usize) -> f64 {
+    const T: [f64; 30] = [
+        12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.160,
+        2.145, 2.131, 2.120, 2.110, 2.101, 2.093, 2.086, 2.080, 2.074, 2.069, 2.064, 2.060, 2.056,
+        2.052, 2.048, 2.045, 2.042,
+    ];
+    let at = freedom.clamp(1, T.len()) - 1;
+    T.get(at).copied().unwrap_or(f64::INFINITY)
+}
+
 fn values(inputs: &Inputs) -> Result<Vec<f64>, Refusal> {
     inputs.list("reading")
 }

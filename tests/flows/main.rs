@@ -10,6 +10,7 @@
 )]
 
 mod ahead;
+mod air;
 mod bare_deeds;
 mod book;
 mod cautions;

@@ -14,14 +14,15 @@ use hangtime::ledger::{
     Ceiling, DeedRequest, DeedWhat, Included, Ledger, MixOrder, NewLot, NewShop, PieceRow, Stamp,
     Target, Who,
 };
+use hangtime::reports::limits::NewLimit;
 use hangtime::reports::workings::{self, Part, Working};
 use hangtime::shop::climate::Sample;
 use hangtime::shop::material::Pour;
-use hangtime::shop::record::{Fact, NewPiece, What};
+use hangtime::shop::record::{BoothSeen, Fact, NewPiece, What};
 use hangtime::shop::words::{Outlook, PieceKind, StepKind};
 use hangtime::units::{
-    Amount, Area, Film, Humidity, Mass, Moment, Share, Span, Speed, System, Temperature, Volume,
-    num,
+    Amount, Area, Film, Flow, Humidity, Mass, Moment, Pressure, Share, Span, Speed, System,
+    Temperature, Volume, num,
 };
 use serde_json::Value;
 use std::path::Path;
@@ -700,6 +701,25 @@ fn a_room_without_a_fresh_reading_is_unknown_and_a_fresh_one_is_held_against_bot
     assert!(workings::show(&shop.ledger, "air", "attic", START).is_err());
 }
 
+// Three readings of the filter gauge of booth 1 and its mark.
+fn gauge(shop: &mut Shop, last: Moment) {
+    for (hours, pascal, new_filters) in [(48, 25, true), (24, 40, false), (0, 56, false)] {
+        let seen = BoothSeen {
+            note: None,
+            gauge: Some(Pressure(pascal * 1_000)),
+            new_filters,
+        };
+        let at = last.minus(Span::hours(hours));
+        shop.ledger
+            .record_check("booth 1", &seen, at, &who(), &stamp(last))
+            .unwrap();
+    }
+    NewLimit::rise("booth 1", "100Pa")
+        .unwrap()
+        .enter(&mut shop.ledger, "filter paper", &who(), &stamp(last))
+        .unwrap();
+}
+
 #[test]
 fn the_json_keeps_the_contract_of_every_worksheet() {
     let mut shop = shop();
@@ -716,6 +736,11 @@ fn the_json_keeps_the_contract_of_every_worksheet() {
         )
         .unwrap();
     readings(&mut shop, last, &[21_000; 8], Some(Humidity(5_000)));
+    let size = (Some(Volume(50_000_000_000)), Some(Flow(10_000)));
+    shop.ledger
+        .set_room_air("cure room", size, "plan", &who(), &stamp(last))
+        .unwrap();
+    gauge(&mut shop, last);
     let at = last.plus(Span::hours(2));
     let seen = shop.ledger.piece("B-0001", at).unwrap();
     assert_eq!(seen.view.outlook, Outlook::Waiting);
@@ -739,10 +764,17 @@ fn the_json_keeps_the_contract_of_every_worksheet() {
         ("booth", "booth 1"),
         ("air", "cure room"),
         ("lel", "cure room"),
+        ("gauge", "booth 1"),
+        ("vapour", "cure room"),
     ];
     let names: Vec<&str> = workings::names().iter().map(|f| f.word).collect();
     assert_eq!(names, asked.map(|(figure, _)| figure));
     for (figure, what) in asked {
+        // The last coat was sprayed in the production day before.
+        let at = match figure {
+            "lel" => last.plus(Span::minutes(30)),
+            _ => at,
+        };
         let w = shop.show(figure, what, at);
         assert!(!w.parts.is_empty(), "{figure}: {w:?}");
         for system in [System::Metric, System::Us] {

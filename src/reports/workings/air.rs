@@ -2,7 +2,7 @@
 
 use super::{Kept, Working};
 use crate::ledger::{Ledger, LedgerError};
-use crate::reports::air;
+use crate::reports::{air, checks};
 use crate::science::measure::{SHARE, SPEED, TEMPERATURE_CHANGE};
 use crate::science::worksheet::{Bound, Held, Origin, Quantity};
 use crate::shop::climate::{Sample, holds_for};
@@ -68,6 +68,43 @@ pub(super) fn booth(ledger: &Ledger, what: &str, _: Moment) -> Result<Working, L
             }
         }
         Err(refusal) => w.unknown.push(format!("face velocity: {refusal}")),
+    }
+    Ok(w)
+}
+
+/// When a booth's filter gauge comes to its mark.
+pub(super) fn gauge(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, LedgerError> {
+    let mut w = Working::new("gauge", what);
+    let calendar = ledger.calendar();
+    let list = checks::checks(ledger, at)?;
+    let check = list
+        .iter()
+        .find(|c| c.booth == what && c.kind == checks::Kind::Gauge);
+    w.kept.push(match check.and_then(|c| c.readings.last()) {
+        Some(g) => Kept::amount("newest reading", g.reading, "mPa", 2),
+        None => Kept::unknown("newest reading", "mPa"),
+    });
+    let Some(check) = check else {
+        w.unknown
+            .push("no reading of this booth's filter gauge is recorded".to_owned());
+        return Ok(w);
+    };
+    w.says.push(check.line(&calendar, at));
+    match &check.every {
+        Some(rise) => match checks::trend_inputs(&check.readings, rise) {
+            Ok(inputs) => match inputs.sheet().run(&inputs) {
+                Ok(answer) => w.parts.push(super::Part {
+                    title: "a straight line through the readings since the clean one".to_owned(),
+                    inputs,
+                    answer,
+                }),
+                Err(refusal) => w.says.push(format!("no projection: {refusal}")),
+            },
+            Err(refusal) => w.says.push(format!("no projection: {refusal}")),
+        },
+        None => w.unknown.push(
+            "no rise is entered, so there is no mark; \"hangtime limit enter --filter-rise\" does that".to_owned(),
+        ),
     }
     Ok(w)
 }

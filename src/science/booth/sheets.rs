@@ -1,6 +1,6 @@
 //! The worksheets of booth air.
 
-use uom::si::f64::{Area, Length, Pressure, Velocity, Volume, VolumeRate};
+use uom::si::f64::{Area, Length, Pressure, Time, Velocity, Volume, VolumeRate};
 
 use super::{
     BoothSize, Residue, Spraying, common_exhaust, density_factor, dry_booth_velocity, duct_flow,
@@ -8,9 +8,10 @@ use super::{
     hold_gauge, hold_survey, make_up, residues_meet, stricter_velocity,
 };
 use crate::science::measure::{
-    AIR_FLOW, AIR_PRESSURE, AIR_VOLUME, AREA, MINUTES, NUMBER, PRESSURE, ROOM_SIZE, SHARE, SPEED,
-    TEMPERATURE,
+    AIR_FLOW, AIR_PRESSURE, AIR_VOLUME, AREA, HOURS, MINUTES, NUMBER, PRESSURE, ROOM_SIZE, SHARE,
+    SPEED, TEMPERATURE,
 };
+use crate::science::statistics::straight_line;
 use crate::science::validity::Against;
 use crate::science::worksheet::{Input, Inputs, Quantity, Refusal, Sheet, Worksheet};
 use crate::units::num;
@@ -30,6 +31,12 @@ const EXHAUST: Input = Input::amount(
     (1.0, 500_000.0),
     "9000m3/h",
 );
+
+/// The figure of a filter trend that says when the mark may be reached at the earliest.
+pub const EARLIEST: &str = "earliest";
+
+/// The figure of a filter trend that says when the mark may be reached at the latest.
+pub const LATEST: &str = "latest";
 
 /// The worksheets of booth air.
 pub static SHEETS: &[Sheet] = &[
@@ -196,6 +203,45 @@ pub static SHEETS: &[Sheet] = &[
         compute: gauge_sheet,
     },
     Sheet {
+        id: "filter-trend",
+        purpose: "When a filter gauge comes to its mark, by a straight line through the readings since the clean one",
+        source: "least squares and inverse regression, Draper and Smith, Applied Regression Analysis (from memory, to be confirmed)",
+        inputs: &[
+            Input::amount(
+                "reading",
+                "readings since the filter change, the clean one first; three at least",
+                PRESSURE,
+                (0.0, 2_500.0),
+                "[25Pa,40Pa,56Pa,69Pa]",
+            )
+            .list(3, 400),
+            Input::amount(
+                "time",
+                "time of each since the clean reading, in the same order",
+                HOURS,
+                (0.0, 100_000.0),
+                "[0h,168h,336h,504h]",
+            )
+            .list(3, 400),
+            Input::amount(
+                "mark",
+                "the reading at which filters are changed",
+                PRESSURE,
+                (0.0, 2_500.0),
+                "125Pa",
+            ),
+            Input::amount(
+                "division",
+                "finest division of the gauge",
+                PRESSURE,
+                (0.0, 500.0),
+                "5Pa",
+            )
+            .or("5Pa"),
+        ],
+        compute: trend_sheet,
+    },
+    Sheet {
         id: "make-up-air",
         purpose: "How much of the exhausted air the supply gives back",
         source: "29 CFR 1910.94(c)(7)(i), cited from a stored excerpt",
@@ -272,6 +318,50 @@ pub static SHEETS: &[Sheet] = &[
         compute: common_sheet,
     },
 ];
+
+fn trend_sheet(inputs: &Inputs) -> Result<Worksheet, Refusal> {
+    let readings: Vec<Pressure> = inputs.list("reading")?;
+    let times: Vec<Time> = inputs.list("time")?;
+    if readings.len() != times.len() {
+        return Err(Refusal::no_answer(
+            "time",
+            format!("{} values", times.len()),
+            format!("one for each reading, {}", readings.len()),
+        ));
+    }
+    let points: Vec<(f64, f64)> = times
+        .iter()
+        .zip(&readings)
+        .map(|(t, p)| (t.to_base(), p.to_base()))
+        .collect();
+    let line = straight_line(&points).ok_or_else(|| {
+        Refusal::no_answer("time", "", "three readings or more, not all of one moment")
+    })?;
+    let mark: Pressure = inputs.get("mark")?;
+    let division: Pressure = inputs.get("division")?;
+    let least = division.to_base() / 12.0_f64.sqrt();
+    let reach = line
+        .reach(mark.to_base(), least)
+        .ok_or_else(|| Refusal::no_answer("reading", "", "readings that rise with time"))?;
+    let time = Time::of_base(reach.at);
+    let day = Pressure::of_base(line.slope * 86_400.0);
+    let mut sheet = Worksheet::new("time from the clean reading to the mark", time, HOURS)
+        .also("rise in a day", day, PRESSURE)
+        .also("scatter about the line", Pressure::of_base(line.scatter), PRESSURE)
+        .step("rise in a day", "b = sum((t - T)(p - P)) / sum((t - T)^2)", day, PRESSURE)
+        .step("time to the mark", "(mark - a) / b", time, HOURS)
+        .assumes("the gauge goes on to rise as it did; a wet week or another material bends the line")
+        .assumes("the scatter is at least that of reading to the division, division / sqrt(12)")
+        .caution("air that looks lazy goes before the gauge (common practice, no source); ask the safety lead");
+    sheet = match reach.range {
+        Some((early, late)) => sheet
+            .also(EARLIEST, Time::of_base(early), HOURS)
+            .also(LATEST, Time::of_base(late), HOURS)
+            .assumes("the range is that of one more reading, 95 %"),
+        None => sheet.assumes("the readings scatter too much to give a range"),
+    };
+    Ok(sheet)
+}
 
 const RESIDUES: &[&str] = &["nitrocellulose", "drying-oil", "other"];
 

@@ -1,0 +1,328 @@
+//! The air on the command line: the vapour of a booth and of a room from the coats really logged, with figures worked
+//! out by hand.
+
+use crate::world::{World, holds};
+use serde_json::{Value, json};
+
+/// A lacquer of which a table names every solvent: toluene alone.
+const PLAIN: &str = r#"[material]
+code = "TOL"
+name = "Plain lacquer of the tests"
+kind = "lacquer"
+sheet = "rev 1"
+sheet_date = 2026-01-05
+density = "0.900 kg/L"
+weight_solids = "20.0 %"
+volume_solids = "20.0 %"
+flash_point = "5 C"
+drying = "solvent release"
+hazards = ["flammable liquid"]
+cautions = ["Highly flammable liquid and vapour."]
+
+[[contains]]
+cas = "108-88-3"
+name = "toluene"
+share = "80.0 %"
+hap = true
+"#;
+
+/// Three bodies in booth 1; the lacquer is in stock.
+fn shop() -> World {
+    let world = World::new();
+    let file = world.file("tol.toml", PLAIN);
+    let desk = world.at("2026-03-09 08:00");
+    desk.run(&format!("material adopt '{}'", file.display()))
+        .good();
+    desk.run("lot receive T-50 TOL 20L").good();
+    world.rack("2026-03-09 08:10", "R12", 201, 3);
+    world
+}
+
+/// 600 mL in ten minutes, 10:00 to 10:10 on 10 March.
+fn coat(world: &World, lot: &str) {
+    let words = format!(
+        "coat --rack R12 --kind clear --lot {lot} --amount 600mL --began 10:00 --include all --reason later"
+    );
+    let saved = world.at("2026-03-10 10:10").json(&words);
+    assert_eq!(saved["saved"], true, "{saved}");
+}
+
+fn kept(working: &Value, name: &str) -> Value {
+    let list = working["kept"].as_array().unwrap();
+    let found = list.iter().find(|k| k["name"] == name);
+    found.unwrap_or_else(|| panic!("{name}: {list:?}"))["value"].clone()
+}
+
+/// The JSON of an answer that has one of these exit codes.
+fn answer(world: &World, at: &str, code: i32, words: &str) -> Value {
+    let answer = world.at(at).run(&format!("{words} --json"));
+    assert_eq!(answer.code, code, "{words}: {}{}", answer.out, answer.err);
+    serde_json::from_str(&answer.out).unwrap()
+}
+
+const SHARE: &str = "share of the lower explosive limit, last hour";
+const WANTED: &str = "flow wanted, last hour";
+
+#[test]
+fn the_exhaust_of_a_booth_goes_by_the_rate_that_was_logged_and_the_flow_that_was_entered() {
+    let world = shop();
+    coat(&world, "T-50");
+    // Without an entered flow the share is unknown; the flow that the rate wants is not.
+    let lel = answer(&world, "2026-03-10 10:30", 1, "working lel 'booth 1'");
+    assert_eq!(kept(&lel, SHARE), Value::Null);
+    assert_eq!(kept(&lel, "exhaust flow"), Value::Null);
+    // 600 mL in 10 min = 1e-6 m3/s, 80 % of it toluene. A volume of toluene makes 863.9 / 0.092138 x 8.314462618 x
+    // 298.15 / 101325 = 229.391 of vapour; its lowest known limit is 1.0 %. 4 x 99 / 1 x 229.391 x 0.8e-6 m3/s.
+    assert_eq!(kept(&lel, WANTED), json!(72_671));
+    assert_eq!(kept(&lel, "spray rate, last hour"), json!(60_000));
+    world
+        .at("2026-03-10 10:31")
+        .run("room air 'booth 1' --flow 0.5m3/s --source 'fan plate'")
+        .good();
+    // 0.8e-6 x 229.391 / 0.5 / 1.0 % = 3.6703 %.
+    let lel = answer(&world, "2026-03-10 10:32", 0, "working lel 'booth 1'");
+    assert_eq!(kept(&lel, SHARE), json!(36_703));
+    assert_eq!(kept(&lel, "exhaust flow"), json!(500_000));
+    let sheets = lel["worksheets"].as_array().unwrap();
+    let ids: Vec<&str> = sheets
+        .iter()
+        .map(|s| s["worksheet"]["id"].as_str().unwrap())
+        .collect();
+    assert_eq!(ids, ["lel", "lel-dilution", "exhaust-lel"]);
+    let known = sheets[0]["worksheet"]["assumes"].to_string();
+    for percent in ["1 % IEC", "1.1 % NFPA", "1.4 % 29 CFR"] {
+        assert!(known.contains(percent), "{known}");
+    }
+    // The data sheet's limit goes before the table's: 1.2 %.
+    world
+        .at("2026-03-10 10:33")
+        .run("limit enter --lel-of TOL --value 1.2% --source 'data sheet rev 1, section 9'")
+        .good();
+    let lel = answer(&world, "2026-03-10 10:34", 0, "working lel 'booth 1'");
+    assert_eq!(kept(&lel, SHARE), json!(30_586));
+    assert_eq!(kept(&lel, WANTED), json!(60_437));
+    let said = world
+        .at("2026-03-10 10:34")
+        .run("working lel 'booth 1'")
+        .out;
+    holds(
+        &said,
+        &["data sheet of TOL, entered by MK, source: data sheet rev 1, section 9"],
+    );
+    // The share that the shop entered is over, and the flow that it wants follows it: 2 % of the limit.
+    world
+        .at("2026-03-10 10:35")
+        .run("limit enter --booth 'booth 1' --lel-share --value 2% --source 'insurer'")
+        .good();
+    let said = world.at("2026-03-10 10:36").run("air 'booth 1'");
+    assert_eq!(said.code, 1);
+    holds(
+        &said.out,
+        &[
+            "booth 1, exhaust",
+            "3.05855 %",
+            "exhaust flow: 1800 m3/h",
+            "held against share of the lower explosive limit 2 %: over",
+            "if perfectly mixed; near the floor and the work it can be many times higher",
+        ],
+    );
+    // An hour later it is the day's rate alone, and the next day it is nobody's.
+    let day = "share of the lower explosive limit, this production day";
+    let later = answer(&world, "2026-03-10 11:30", 1, "working lel 'booth 1'");
+    assert_eq!(kept(&later, day), json!(30_586));
+    let none = answer(&world, "2026-03-11 11:30", 1, "working lel 'booth 1'");
+    assert_eq!(
+        kept(&none, "share of the lower explosive limit"),
+        Value::Null
+    );
+}
+
+#[test]
+fn what_no_sheet_names_leaves_the_share_of_the_whole_unknown() {
+    let world = shop();
+    coat(&world, "L-221");
+    world
+        .at("2026-03-10 10:11")
+        .run("room air 'booth 1' --flow 0.5m3/s --source 'fan plate'")
+        .good();
+    world
+        .at("2026-03-10 10:12")
+        .run("limit enter --booth 'all booths' --lel-share --value 25% --source 'insurer'")
+        .good();
+    let lel = answer(&world, "2026-03-10 10:30", 1, "working lel 'booth 1'");
+    assert_eq!(kept(&lel, SHARE), Value::Null);
+    assert_eq!(kept(&lel, WANTED), Value::Null);
+    let said = world.at("2026-03-10 10:30").run("air 'booth 1'").out;
+    holds(
+        &said,
+        &[
+            "is named on no sheet",
+            "the named part alone makes",
+            "the whole makes more",
+            "25 %: unknown",
+        ],
+    );
+}
+
+#[test]
+fn the_vapour_of_a_room_comes_with_the_work_and_goes_with_the_air() {
+    let world = shop();
+    coat(&world, "T-50");
+    world
+        .at("2026-03-10 10:20")
+        .run("move --rack R12 --room 'flash room'")
+        .good();
+    let now = "share of the lower explosive limit now";
+    let highest = "highest share of the lower explosive limit in the last day";
+    let vapour = answer(&world, "2026-03-10 10:25", 1, "working vapour 'flash room'");
+    assert_eq!(kept(&vapour, now), Value::Null);
+    let unknown = vapour["unknown"].to_string();
+    holds(
+        &unknown,
+        &[
+            "the volume of flash room is in no entry",
+            "the air flow of flash room",
+        ],
+    );
+    world
+        .at("2026-03-10 10:26")
+        .run("room air 'flash room' --volume 50m3 --flow 0.01m3/s --source 'plan of 2024'")
+        .good();
+    // 600 mL x 0.8 x 229.391 = 0.110108 m3 of vapour in 50 m3, by 1.0 %: 22.0216 % when it came there, at 10:20. An hour
+    // later 22.0216 % x exp(-0.01 x 3600 / 50) = 10.7190 %.
+    let vapour = answer(&world, "2026-03-10 11:20", 0, "working vapour 'flash room'");
+    assert_eq!(kept(&vapour, highest), json!(220_216));
+    assert_eq!(kept(&vapour, now), json!(107_190));
+    let course = vapour["course"].as_array().unwrap();
+    let at = |text: &str| {
+        let found = course
+            .iter()
+            .find(|p| p["at"].as_str().unwrap().contains(text));
+        found.map(|p| p["ppm"].as_i64().unwrap())
+    };
+    assert_eq!(at("T10:20:00"), Some(220_216));
+    assert_eq!(at("T10:05:00"), Some(0));
+    assert_eq!(course.last().unwrap()["ppm"], 107_190);
+    // The booth itself had the same work in it from 10:10 on; its size is unknown.
+    let all = world.at("2026-03-10 11:20").run("air");
+    assert_eq!(all.code, 1);
+    holds(
+        &all.out,
+        &[
+            "flash room, air of the room",
+            "share of the lower explosive limit now: 10.719 %",
+            "if perfectly mixed; near the floor and the work it can be many times higher; a meter and a qualified person decide",
+            "the volume of booth 1 is in no entry",
+            "the way there: hangtime working vapour \"flash room\"",
+        ],
+    );
+    world
+        .at("2026-03-10 11:21")
+        .run("limit enter --booth 'flash room' --lel-share --value 20% --source 'site rule'")
+        .good();
+    let said = world.at("2026-03-10 11:22").run("air 'flash room'");
+    assert_eq!(said.code, 1);
+    holds(&said.out, &["site rule) 20 %: over"]);
+    // Two days later nothing fresh hangs there.
+    let said = world.at("2026-03-13 11:20").run("air 'flash room'");
+    assert_eq!(said.code, 0, "{}", said.out);
+    holds(
+        &said.out,
+        &["no fresh coat was logged there in the last day"],
+    );
+    holds(
+        &world.at("2026-03-10 11:20").run("air attic").refused(2),
+        &["\"attic\" is no room"],
+    );
+}
+
+#[test]
+fn a_filter_gauge_is_projected_to_its_mark_from_three_readings_on() {
+    let world = shop();
+    let check = |at: &str, words: &str| {
+        world
+            .at(at)
+            .run(&format!("booth check 'booth 1' {words}"))
+            .good();
+    };
+    world
+        .at("2026-03-09 06:50")
+        .run("limit enter --booth 'booth 1' --filter-rise --value 75Pa --source 'filter paper'")
+        .good();
+    check("2026-03-09 07:00", "--gauge 25Pa --new-filters");
+    check("2026-03-19 07:00", "--gauge 40Pa");
+    let said = world.at("2026-03-19 07:10").run("booths").out;
+    holds(
+        &said,
+        &["no projection: fewer than 3 readings since the clean one"],
+    );
+    check("2026-03-29 07:00", "--gauge 55Pa");
+    // 1.5 Pa a day from 25 Pa: 100 Pa after 50 days. Three readings to 5 Pa leave it between 28.6 and 308.1 days.
+    let said = world.at("2026-03-29 07:10").run("booths").out;
+    holds(
+        &said,
+        &["a straight line comes to the mark about 28 Apr 2026 (6 Apr 2026 to 11 Jan 2027)"],
+    );
+    let gauge = answer(&world, "2026-03-29 07:10", 0, "working gauge 'booth 1'");
+    let sheet = &gauge["worksheets"][0]["worksheet"];
+    assert_eq!(sheet["id"], "filter-trend");
+    assert_eq!(sheet["result"]["value"], 1_200.0);
+    // The clean reading of new filters begins anew; what reads below it is an alarm and no trend.
+    check("2026-03-30 07:00", "--gauge 30Pa --new-filters");
+    check("2026-03-31 07:00", "--gauge 12Pa");
+    let said = world.at("2026-03-31 07:10").run("booths");
+    assert_eq!(said.code, 1);
+    holds(&said.out, &["TOO LOW"]);
+    assert!(!said.out.contains("projection"), "{}", said.out);
+}
+
+#[test]
+fn a_day_that_was_sprayed_in_without_a_check_before_stays_on_the_list() {
+    let world = shop();
+    coat(&world, "T-50");
+    let missed = "booth 1: sprayed in without a check before it on 1 production day: 10 Mar 2026";
+    let said = world.at("2026-03-10 10:20").run("booths");
+    assert_eq!(said.code, 1);
+    holds(&said.out, &[missed]);
+    // A check afterwards does not heal it.
+    world
+        .at("2026-03-10 10:30")
+        .run("booth check 'booth 1' --note 'fan runs'")
+        .good();
+    holds(&world.at("2026-03-10 10:40").run("booths").out, &[missed]);
+    // The next day it was looked at first; a day's check is no check of the next.
+    world
+        .at("2026-03-11 07:00")
+        .run("booth check 'booth 1' --note 'fan runs'")
+        .good();
+    for (at, words) in [
+        (
+            "2026-03-11 09:00",
+            "coat --rack R12 --kind clear --lot T-50 --amount 600mL --include all --reason later",
+        ),
+        (
+            "2026-03-12 09:00",
+            "coat --rack R12 --kind clear --lot T-50 --amount 600mL --include all --reason later",
+        ),
+    ] {
+        world.at(at).json(words);
+    }
+    let said = world.at("2026-03-14 08:00").run("booths").out;
+    holds(&said, &["on 2 production days: 10 Mar 2026, 12 Mar 2026"]);
+    let book = world
+        .at("2026-03-14 08:00")
+        .run("month 2026-03 --book --json")
+        .out;
+    let book: Value = serde_json::from_str(&book).unwrap();
+    let days: Vec<&str> = book["missed_checks"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|m| m["missed_check"].as_str().unwrap())
+        .collect();
+    assert_eq!(days, ["2026-03-10", "2026-03-12"]);
+    holds(
+        &world.at("2026-03-14 08:00").run("month 2026-03 --book").out,
+        &["booth 1: sprayed in without a check"],
+    );
+}
