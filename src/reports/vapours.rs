@@ -6,12 +6,22 @@
 
 use super::workings::{self, Working};
 use crate::ledger::{Ledger, LedgerError};
+use crate::science::measure::figures;
 use crate::science::printed;
-use crate::science::worksheet::Side;
 use crate::shop::calendar::Calendar;
 use crate::shop::text::shown;
 use crate::units::{Moment, Span, System};
 use serde_json::{Value, json};
+
+/// A share of a limit as people read it: three figures say more than such a reckoning can, and what is left of a coat of
+/// yesterday is not told to the billionth.
+pub fn percent(share: f64) -> String {
+    let percent = share * 100.0;
+    if percent > 0.0 && percent < 0.01 {
+        return "under 0.01 %".to_owned();
+    }
+    format!("{} %", figures(percent, 3))
+}
 
 /// The vapour of one booth or room.
 #[derive(Debug, Clone, PartialEq)]
@@ -78,10 +88,9 @@ impl PlaceVapour {
         let mut lines = Vec::new();
         for (what, w) in self.workings() {
             lines.push(format!("{}, {what}", shown(&self.place)));
-            lines.extend(w.summary(system));
-            let held = w.parts.iter().flat_map(|p| &p.answer.held_against);
-            let entered = held.filter(|h| h.side != Side::NoneEntered);
-            lines.extend(entered.map(|h| format!("  {}", printed::held_line(h, system))));
+            lines.extend(w.figures());
+            let held = w.held();
+            lines.extend(held.map(|h| format!("  {}", printed::held_line(h, system))));
             lines.push(format!(
                 "  the way there: hangtime working {} \"{}\"",
                 w.figure,

@@ -19,7 +19,7 @@ pub(super) use film::{Cups, Played, played};
 
 use super::together::stretches;
 use crate::ledger::{Ledger, LedgerError};
-use crate::science::worksheet::{Held, Inputs, Refusal, Worksheet};
+use crate::science::worksheet::{Held, Inputs, Refusal, Side, Worksheet};
 use crate::science::{printed, registry};
 use crate::shop::calendar::Calendar;
 use crate::units::{Amount, Moment, System};
@@ -268,6 +268,13 @@ impl Working {
         }
     }
 
+    /// Every entered limit that a figure of it was held against.
+    pub fn held(&self) -> impl Iterator<Item = &Held> {
+        let of_parts = self.parts.iter().flat_map(|p| &p.answer.held_against);
+        let all = self.held_against.iter().chain(of_parts);
+        all.filter(|h| h.side != Side::NoneEntered)
+    }
+
     /// Whether something is unknown, or a figure is beyond a limit.
     pub fn calls_for_attention(&self) -> bool {
         !self.unknown.is_empty()
@@ -297,8 +304,8 @@ impl Working {
         })
     }
 
-    /// Its figures, what is to be said and what is unknown, without the worksheets.
-    pub fn summary(&self, system: System) -> Vec<String> {
+    /// Its figures, what is to be said and what is unknown.
+    pub fn figures(&self) -> Vec<String> {
         let mut lines: Vec<String> = self
             .kept
             .iter()
@@ -306,15 +313,15 @@ impl Working {
             .collect();
         lines.extend(self.says.iter().map(|s| format!("  {s}")));
         lines.extend(self.unknown.iter().map(|s| format!("  unknown: {s}")));
-        let held = self.held_against.iter();
-        lines.extend(held.map(|h| format!("  {}", printed::held_line(h, system))));
         lines
     }
 
     /// The working as people read it.
     pub fn lines(&self, system: System) -> Vec<String> {
         let mut lines = vec![format!("{} of {}", self.figure, self.of)];
-        lines.extend(self.summary(system));
+        lines.extend(self.figures());
+        let held = self.held_against.iter();
+        lines.extend(held.map(|h| format!("  {}", printed::held_line(h, system))));
         for part in &self.parts {
             lines.push(String::new());
             lines.push(format!("{} [{}]", part.title, part.inputs.sheet().id));

@@ -4,6 +4,7 @@ use super::{Kept, Part, Working, computed, entries_words};
 use crate::ledger::{CeilingRow, Ledger, LedgerError, RoomAirRow, UsedRow};
 use crate::reports::air::ALL_BOOTHS;
 use crate::reports::limits::{LEL_SHARE, SHEET_LEL};
+use crate::reports::vapours::percent;
 use crate::science::measure::{AIR_FLOW, LIQUID_FLOW, Quantity, SHARE};
 use crate::science::solvents::find;
 use crate::science::vapour::{ROOM_CAUTION, room_after};
@@ -99,7 +100,9 @@ impl Sprayed {
     fn add(&mut self, ledger: &Ledger, used: &[UsedRow]) -> Result<(), LedgerError> {
         for row in used {
             let material = ledger.lot_material(&row.lot)?;
-            self.entries.push(row.entry.0);
+            if self.entries.last() != Some(&row.entry.0) {
+                self.entries.push(row.entry.0);
+            }
             self.volume += row.volume.0;
             self.solids += i128::from(row.volume.0) * i128::from(material.volume_solids.0);
             if material.volume_solids.0 < 1_000_000 && !self.materials.contains(&material.code) {
@@ -418,7 +421,7 @@ fn window(
         if let Some(base) = share {
             w.says.push(format!(
                 "{label}: the named part alone makes {} of its lower explosive limit; the whole makes more",
-                SHARE.text(base, System::Metric)
+                percent(base)
             ));
         }
         if let Some(base) = wanted {
@@ -495,14 +498,21 @@ pub(super) fn room(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, L
     let size = (volume, flow, air_origin(air));
     let mut came = Vec::new();
     let mut whole = w.unknown.is_empty();
+    let mut without = BTreeMap::new();
     for (there, group) in &groups {
-        match released(&mut w, group, *there, at, &size, &limits) {
+        match released(&mut w, &mut without, group, (*there, at), &size, &limits) {
             Some(part) => {
                 whole &= part.complete;
                 came.push(part);
             }
             None => whole &= group.volume == 0 && group.without.is_empty(),
         }
+    }
+    // One line for each reason, however many coats it holds for.
+    for (why, mut entries) in without {
+        entries.sort_unstable();
+        w.unknown
+            .push(format!("{}: {why}", entries_words(&entries)));
     }
     let left: f64 = came
         .iter()
@@ -513,8 +523,8 @@ pub(super) fn room(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, L
     if !whole {
         w.says.push(format!(
             "the named and logged part alone makes {} now and made {} at the most; the whole makes more",
-            SHARE.text(left, System::Metric),
-            SHARE.text(high, System::Metric)
+            percent(left),
+            percent(high)
         ));
     }
     if let Some((limit, origin)) = share_limit(what, &limits) {
@@ -539,27 +549,25 @@ pub(super) fn room(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, L
 // What one group of coats gives off at once, and what is left of it at the moment that is asked about.
 fn released(
     w: &mut Working,
+    without: &mut BTreeMap<String, Vec<i64>>,
     group: &Sprayed,
-    there: Moment,
-    at: Moment,
+    (there, at): (Moment, Moment),
     (volume, flow, air): &(Volume, Flow, Origin),
     limits: &[CeilingRow],
 ) -> Option<Came> {
     if group.volume == 0 {
         return None;
     }
+    let mut add = |why: String| {
+        let kept: &mut Vec<i64> = without.entry(why).or_default();
+        kept.extend(&group.entries);
+    };
     let Some(named) = group.named(limits) else {
-        w.unknown.push(format!(
-            "no sheet of {} names a solvent of the table",
-            entries_words(&group.entries)
-        ));
+        add("no sheet names a solvent of the table".to_owned());
         return None;
     };
-    for without in &named.without {
-        w.unknown.push(format!(
-            "{}: {without}, so the share of the whole is unknown",
-            entries_words(&group.entries)
-        ));
+    for why in &named.without {
+        add(format!("{why}, so the share of the whole is unknown"));
     }
     let first = group.entries.first().copied().unwrap_or_default();
     let said = format!(

@@ -1,10 +1,10 @@
 //! What the place asks of the ledger: see [`air`](crate::screens::places::air).
 
 use crate::ledger::{Ledger, LedgerError};
-use crate::reports::{air, workings};
+use crate::reports::{air, vapours, workings};
 use crate::science::measure::Quantity;
 use crate::science::psychrometrics::dew_point;
-use crate::screens::places::air::{Data, Exhaust, Newest, Reading, RoomAir, Spot};
+use crate::screens::places::air::{Data, Exhaust, Newest, Reading, RoomAir, RoomVapour, Spot};
 use crate::shop::climate::Sample;
 use crate::shop::record::{ShopFact, What};
 use crate::units::{Amount, Moment, Span, Temperature};
@@ -67,7 +67,16 @@ pub(super) fn data(ledger: &Ledger, at: Moment) -> Result<Data, LedgerError> {
         .iter()
         .filter(|l| l.what == air::FACE_VELOCITY && l.scope != air::ALL_BOOTHS);
     booths.extend(of_one.map(|l| l.scope.clone()));
+    // Where something was sprayed, its vapour goes out by the exhaust, surveyed or not.
+    let places = vapours::places(ledger, None, at)?;
+    let sprayed = places.iter().filter(|p| p.exhaust.is_some());
+    booths.extend(sprayed.map(|p| p.place.clone()));
     for name in booths {
+        let found = places.iter().find(|p| p.place == name);
+        let vapour = match found.and_then(|p| p.exhaust.clone()) {
+            Some(working) => Ok(working),
+            None => workings::show(ledger, "lel", &name, at).map_err(|e| e.to_string()),
+        };
         let survey = surveys.iter().find(|s| s.booth == name).cloned();
         spots.push(Spot::Exhaust(Box::new(Exhaust {
             survey: survey.map(|s| {
@@ -77,9 +86,17 @@ pub(super) fn data(ledger: &Ledger, at: Moment) -> Result<Data, LedgerError> {
             limit: air::limit_of(&name, &limits).cloned(),
             stopped: stopped.iter().find(|s| s.booth == name).cloned(),
             survey_working: workings::show(ledger, "booth", &name, at).map_err(|e| e.to_string()),
-            vapour: workings::show(ledger, "lel", &name, at).map_err(|e| e.to_string()),
+            vapour,
             name,
         })));
+    }
+    for place in places {
+        if let Some(working) = place.air {
+            spots.push(Spot::Vapour(Box::new(RoomVapour {
+                name: place.place,
+                working,
+            })));
+        }
     }
     Ok(Data { at, from, spots })
 }

@@ -72,6 +72,15 @@ pub struct Exhaust {
     pub vapour: Result<Working, String>,
 }
 
+/// The solvent vapour of fresh work in a room's air.
+#[derive(Debug, Clone)]
+pub struct RoomVapour {
+    /// The room.
+    pub name: String,
+    /// Its working with the course of the last day.
+    pub working: Working,
+}
+
 /// What the mark can lie on.
 #[derive(Debug, Clone)]
 pub enum Spot {
@@ -79,6 +88,8 @@ pub enum Spot {
     Room(Box<RoomAir>),
     /// The exhaust of a booth.
     Exhaust(Box<Exhaust>),
+    /// The solvent vapour in a room.
+    Vapour(Box<RoomVapour>),
 }
 
 impl Spot {
@@ -87,14 +98,16 @@ impl Spot {
         match self {
             Self::Room(room) => &room.name,
             Self::Exhaust(booth) => &booth.name,
+            Self::Vapour(room) => &room.name,
         }
     }
 
     /// The workings of its figures.
-    pub fn workings(&self) -> Vec<&Result<Working, String>> {
+    pub fn workings(&self) -> Vec<Result<&Working, &String>> {
         match self {
-            Self::Room(room) => vec![&room.working],
-            Self::Exhaust(booth) => vec![&booth.survey_working, &booth.vapour],
+            Self::Room(room) => vec![room.working.as_ref()],
+            Self::Exhaust(booth) => vec![booth.survey_working.as_ref(), booth.vapour.as_ref()],
+            Self::Vapour(room) => vec![Ok(&room.working)],
         }
     }
 }
@@ -106,7 +119,7 @@ pub struct Data {
     pub at: Moment,
     /// Since when readings are shown.
     pub from: Moment,
-    /// Rooms, then booths, each by name.
+    /// The air of the rooms, the exhaust of the booths, then the vapour of the rooms with fresh work; each by name.
     pub spots: Vec<Spot>,
 }
 

@@ -3,6 +3,7 @@
 use super::grid::{Grid, beside};
 use super::marks::Marks;
 use super::text::{Line, cells, count, fit, flow, line, put_line, put_right, run};
+use super::vapour;
 use crate::reports::workings::Working;
 use crate::science::worksheet::{Bound, Held, Side};
 use crate::screens::chart::{Bucket, Columns, Scale, Stretch, buckets, stretches};
@@ -18,7 +19,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 /// Columns of the labels at the left of a chart.
-const LABELS: u16 = 8;
+pub(super) const LABELS: u16 = 8;
 
 /// Columns of one cell of the velocity picture.
 const CELL: u16 = 14;
@@ -80,11 +81,12 @@ fn lines(model: &Model, width: u16, height: u16) -> (Vec<Line>, Vec<Line>) {
     let below = match spot {
         Spot::Room(room) => room_lines(room, data, model, (width, rest)),
         Spot::Exhaust(booth) => exhaust_lines(booth, model, width),
+        Spot::Vapour(room) => vapour::room(room, data, model, (width, rest)),
     };
     (list, below)
 }
 
-fn flow_all(lines: &[Line], width: u16) -> Vec<Line> {
+pub(super) fn flow_all(lines: &[Line], width: u16) -> Vec<Line> {
     lines.iter().flat_map(|l| flow(l, width, 2)).collect()
 }
 
@@ -134,6 +136,10 @@ fn list(data: &Data, model: &Model, (width, height): (u16, u16)) -> Vec<Line> {
             Spot::Exhaust(booth) => {
                 let (text, ink) = exhaust_line(booth, model);
                 ("exhaust  ", text, ink)
+            }
+            Spot::Vapour(room) => {
+                let (text, ink) = vapour::said(&room.working);
+                ("vapour   ", text, ink)
             }
         };
         let used = cells(mark) + 1 + name + 2 + cells(kind);
@@ -230,6 +236,15 @@ fn age(span: Span) -> String {
 }
 
 fn exhaust_line(booth: &Exhaust, model: &Model) -> (String, Ink) {
+    let (face, ink) = face_line(booth, model);
+    match vapour::newest(booth) {
+        Some((said, true)) => (format!("{said}; {face}"), Ink::Against),
+        Some((said, false)) => (format!("{said}; {face}"), ink),
+        None => (face, ink),
+    }
+}
+
+fn face_line(booth: &Exhaust, model: &Model) -> (String, Ink) {
     if let Some(stop) = &booth.stopped {
         let from = model.shop.calendar.stamp(stop.from);
         return (format!("unknown since it stopped {from}"), Ink::Against);
@@ -361,7 +376,7 @@ fn room_lines(room: &RoomAir, data: &Data, model: &Model, (width, rest): (u16, u
 }
 
 // Means over time; a column in which nothing is known is marked on the last row.
-fn chart(
+pub(super) fn chart(
     lines: &[(&[Option<Bucket>], &str, Ink)],
     limits: (&[i64], &str),
     (step, rows, width): (i64, u16, u16),
@@ -547,33 +562,7 @@ fn exhaust_lines(booth: &Exhaust, model: &Model, width: u16) -> Vec<Line> {
         }
     }
     out.push(Vec::new());
-    out.extend(flow(
-        &line(
-            "solvent vapour in the exhaust at the present spray rate",
-            Ink::Head,
-        ),
-        width,
-        2,
-    ));
-    match &booth.vapour {
-        Err(why) => out.extend(flow(&line(why.clone(), Ink::Faint), width, 2)),
-        Ok(working) => {
-            let kept: Vec<String> = working
-                .kept
-                .iter()
-                .map(|k| format!("{}: {}", k.name, k.text))
-                .collect();
-            let unknown = working.kept.iter().any(|k| k.value.is_none());
-            let ink = if unknown { Ink::Late } else { Ink::Strong };
-            out.extend(flow(&line(kept.join("; "), ink), width, 2));
-            for text in &working.unknown {
-                out.extend(flow(&line(format!("unknown: {text}"), Ink::Late), width, 2));
-            }
-            for text in &working.says {
-                out.extend(flow(&line(text.clone(), Ink::Plain), width, 2));
-            }
-        }
-    }
+    out.extend(vapour::exhaust(booth, model, width));
     out
 }
 

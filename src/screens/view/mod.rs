@@ -21,6 +21,7 @@ mod recipes;
 mod shift;
 mod solvent;
 mod text;
+mod vapour;
 mod wall;
 
 pub use first::first;
