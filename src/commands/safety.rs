@@ -531,13 +531,20 @@ fn print_surveys(desk: &mut Desk<'_>, shop: &Shop, only: Option<&str>) -> Answer
             shop.calendar.near(stop.from, shop.now)
         ));
     }
-    let mut missed = shop.ledger.missed_checks(shop.now)?;
+    let since = checks::missed_since(&shop.calendar, shop.now)?;
+    let mut missed = shop.ledger.missed_checks(since, shop.now)?;
     missed.retain(|m| only.is_none_or(|b| b == m.booth));
     // What was missed stays on the list; today's asks for somebody.
     if missed.iter().any(|m| m.day == shop.calendar.day(shop.now)) {
         code = 1;
     }
-    lines.extend(checks::missed_lines(&missed));
+    if !missed.is_empty() {
+        lines.extend(checks::missed_lines(&missed));
+        let date = shop.calendar.day(since).date().format("%-d %b %Y");
+        lines.push(format!(
+            "  missed checks are listed from {date} on; each month's stand in its book"
+        ));
+    }
     values.extend(checks::missed_json(&missed, &shop.calendar));
     if !surveyed {
         lines.push("no survey is recorded: the face velocity of every booth is unknown".to_owned());

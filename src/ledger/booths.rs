@@ -177,17 +177,28 @@ impl Ledger {
         self.shop_fact("booth check", checked(booth, seen)?, at, who, stamp)
     }
 
+    // The last action that was written before a moment. What happened from that moment on was written from it on, so a
+    // question about the last days need not read the record of years.
+    fn written_before(&self, from: Moment) -> Result<i64, LedgerError> {
+        let mut newest = self.conn.prepare_cached(
+            "SELECT seq FROM action WHERE written < ?1 ORDER BY seq DESC LIMIT 1",
+        )?;
+        let found = newest.query_row([from.0], |r| r.get(0)).optional()?;
+        Ok(found.unwrap_or(0))
+    }
+
     /// The actions of coats that ended in a room after `from` and by `to`, in their order; the room is the one in which the
     /// piece hung when the coat began.
     pub fn coats_in(&self, room: &str, from: Moment, to: Moment) -> Result<Vec<i64>, LedgerError> {
         let mut list = self.conn.prepare_cached(
             "SELECT DISTINCT e.action FROM entry e
                JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
-             WHERE s.room = ?1 AND e.ended > ?2 AND e.ended <= ?3 AND e.kind LIKE 'coat/%'
+             WHERE e.action > ?4 AND s.room = ?1 AND e.ended > ?2 AND e.ended <= ?3 AND e.kind LIKE 'coat/%'
                AND e.seq NOT IN (SELECT entry FROM void)
              ORDER BY e.action",
         )?;
-        let rows = list.query_map(rusqlite::params![room, from.0, to.0], |r| r.get(0))?;
+        let before = self.written_before(from)?;
+        let rows = list.query_map(rusqlite::params![room, from.0, to.0, before], |r| r.get(0))?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
 
@@ -203,27 +214,29 @@ impl Ledger {
             "SELECT min(max(e.ended, s.from_ms)) AS there, e.seq FROM entry e
                JOIN stay s ON s.piece = e.piece AND s.until_ms > e.ended AND s.from_ms <= ?3
                 AND s.from_ms < e.ended + 86400000
-             WHERE s.room = ?1 AND e.ended > ?2 AND e.ended <= ?3 AND e.kind LIKE 'coat/%'
+             WHERE e.action > ?4 AND s.room = ?1 AND e.ended > ?2 AND e.ended <= ?3 AND e.kind LIKE 'coat/%'
                AND e.seq NOT IN (SELECT entry FROM void)
-             GROUP BY e.seq ORDER BY there, e.seq",
+             GROUP BY +e.seq ORDER BY there, e.seq",
         )?;
-        let rows = list.query_map(rusqlite::params![room, from.0, to.0], |r| {
+        let before = self.written_before(from)?;
+        let rows = list.query_map(rusqlite::params![room, from.0, to.0, before], |r| {
             Ok((Moment(r.get(0)?), r.get(1)?))
         })?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
 
-    /// The production days on which a booth was sprayed in without a check of that day before the first coat, by `at`:
-    /// booth, day, when the first coat began. A check that comes after it changes nothing.
-    pub fn missed_checks(&self, at: Moment) -> Result<Vec<MissedCheck>, LedgerError> {
+    /// The production days, from the one that begins at `from`, on which a booth was sprayed in without a check of that day
+    /// before the first coat, by `at`: booth, day, when the first coat began. A check that comes after it changes nothing.
+    pub fn missed_checks(&self, from: Moment, at: Moment) -> Result<Vec<MissedCheck>, LedgerError> {
         let mut list = self.conn.prepare_cached(
             "SELECT s.room, e.day, min(e.began) FROM entry e
                JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
-             WHERE s.room IS NOT NULL AND e.began <= ?1 AND e.kind LIKE 'coat/%'
+             WHERE e.action > ?3 AND s.room IS NOT NULL AND e.began >= ?2 AND e.began <= ?1 AND e.kind LIKE 'coat/%'
                AND e.seq NOT IN (SELECT entry FROM void)
              GROUP BY s.room, e.day ORDER BY e.day, s.room",
         )?;
-        let sprayed = list.query_map([at.0], |r| {
+        let before = self.written_before(from)?;
+        let sprayed = list.query_map([at.0, from.0, before], |r| {
             Ok(MissedCheck {
                 booth: r.get(0)?,
                 day: Day(r.get(1)?),

@@ -10,7 +10,7 @@ use super::error::LedgerError;
 use super::months::days_of;
 use super::open::Ledger;
 use super::read::{EntryRow, MonthSubstance, MonthSums, UsedRow, entries_where};
-use crate::shop::calendar::Day;
+use crate::shop::calendar::{Calendar, Day};
 use crate::shop::material::Totals;
 use crate::units::{Mass, Moment, Pressure, Volume};
 use std::collections::BTreeMap;
@@ -82,6 +82,11 @@ impl Months {
     /// First production day, and the first one that no longer belongs to them.
     pub const fn days(&self) -> [i64; 2] {
         self.days
+    }
+
+    /// When the first production day begins.
+    pub fn begin(&self, calendar: &Calendar) -> Moment {
+        calendar.day_begin(Day(i32::try_from(self.days[0]).unwrap_or_default()))
     }
 
     /// Whether they are more than one.

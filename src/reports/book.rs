@@ -428,7 +428,7 @@ pub fn book_by(
         by_stock: official.month.clone(),
         checks: checks::checks(ledger, at)?,
         missed: {
-            let mut missed = ledger.missed_checks(at)?;
+            let mut missed = ledger.missed_checks(Months::one(month)?.begin(&calendar), at)?;
             missed.retain(|m| m.day.month() == month);
             missed
         },

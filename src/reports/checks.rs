@@ -3,7 +3,9 @@
 //! *Invariants*: nothing is overdue by an interval that nobody entered; what was never done is unknown.
 
 use super::air;
-use crate::ledger::{BoothSurvey, CeilingRow, GaugeReading, Ledger, LedgerError, MissedCheck};
+use crate::ledger::{
+    BoothSurvey, CeilingRow, GaugeReading, Ledger, LedgerError, MissedCheck, Months, shifted,
+};
 use crate::science::booth::{EARLIEST, LATEST, hold_gauge};
 use crate::science::registry;
 use crate::science::validity::Against;
@@ -200,6 +202,14 @@ fn trend(readings: &[GaugeReading], rise: &CeilingRow) -> Trend {
         found.map(|f| after(f.base))
     };
     Trend::About(after(answer.result.base), also(EARLIEST).zip(also(LATEST)))
+}
+
+/// Since when `booths` lists missed checks: the first production day of the month before. Those of every month stand in
+/// its book.
+pub fn missed_since(calendar: &Calendar, at: Moment) -> Result<Moment, LedgerError> {
+    let month = calendar.day(at).month();
+    let months = Months::one(&shifted(&month, -1).unwrap_or(month))?;
+    Ok(months.begin(calendar))
 }
 
 /// The production days on which booths were sprayed in without a check before, in words: each booth once.

@@ -325,4 +325,15 @@ fn a_day_that_was_sprayed_in_without_a_check_before_stays_on_the_list() {
         &world.at("2026-03-14 08:00").run("month 2026-03 --book").out,
         &["booth 1: sprayed in without a check"],
     );
+    // In May they are no longer among the booths' lines; their month has them for ever.
+    holds(
+        &world.at("2026-04-30 08:00").run("booths").out,
+        &["on 2 production days", "listed from 1 Mar 2026 on"],
+    );
+    let said = world.at("2026-05-02 08:00").run("booths").out;
+    assert!(!said.contains("without a check"), "{said}");
+    holds(
+        &world.at("2026-05-02 08:00").run("month 2026-03 --book").out,
+        &["booth 1: sprayed in without a check"],
+    );
 }
