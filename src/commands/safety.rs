@@ -41,7 +41,7 @@ pub(super) enum Limit {
 #[derive(Debug, clap::Args)]
 pub(super) struct Enter {
     /// The booth, or "all booths".
-    #[arg(long, required_unless_present_any = ["of", "drum", "of_content", "like", "lel_of"], conflicts_with_all = ["of", "drum", "of_content", "like", "lel_of"])]
+    #[arg(long, required_unless_present_any = ["of", "drum", "of_content", "like", "lel_of", "stored"], conflicts_with_all = ["of", "drum", "of_content", "like", "lel_of", "stored"])]
     booth: Option<String>,
     /// A waste drum, or "all drums": the value is how long it may stand at the most, such as 180d.
     #[arg(long, conflicts_with_all = ["of", "of_content", "like"])]
@@ -49,6 +49,12 @@ pub(super) struct Enter {
     /// A material: the value is the lower explosive limit of its data sheet, such as 1.2%.
     #[arg(long, value_name = "MATERIAL", conflicts_with_all = ["of", "drum", "of_content", "like"])]
     lel_of: Option<String>,
+    /// A place where liquids stand, or "all places": the value is the highest volume there, such as 200L.
+    #[arg(long, value_name = "PLACE", conflicts_with_all = ["of", "drum", "of_content", "like", "lel_of"])]
+    stored: Option<String>,
+    /// The liquids that a cap on a place counts: "all liquids", "category 1", "categories 1 to 3", "categories 2 to 4" or "category 4".
+    #[arg(long, requires = "stored", default_value = "all liquids")]
+    class: String,
     /// The figure of the solvent book: VOC, HAP, or a substance by CAS number or name.
     #[arg(long)]
     of: Option<String>,
@@ -93,6 +99,7 @@ struct Wanted<'a> {
     booth: Option<&'a str>,
     drum: Option<&'a str>,
     lel_of: Option<&'a str>,
+    stored: Option<(&'a str, &'a str)>,
     of: Option<&'a str>,
     of_content: Option<&'a str>,
     like: Option<&'a str>,
@@ -114,6 +121,8 @@ impl Wanted<'_> {
         } else if let Some(material) = self.lel_of {
             shop.ledger.newest_material(material)?;
             NewLimit::sheet_lel(material, self.value)
+        } else if let Some((place, class)) = self.stored {
+            NewLimit::stored(place, class, self.value)
         } else if let Some(name) = self.of_content {
             match self.basis.and_then(Basis::from_word) {
                 Some(basis) => NewLimit::content(name, basis, self.value),
@@ -190,6 +199,7 @@ impl Limit {
                     booth: enter.booth.as_deref(),
                     drum: enter.drum.as_deref(),
                     lel_of: enter.lel_of.as_deref(),
+                    stored: enter.stored.as_deref().map(|p| (p, enter.class.as_str())),
                     of: enter.of.as_deref(),
                     of_content: enter.of_content.as_deref(),
                     like: enter.like.as_deref(),

@@ -6,11 +6,13 @@ use super::{Answer, Desk, Shop, Trouble, time_or};
 use crate::ledger::{AtUse, Cup, PinDeed, StockRow};
 use crate::reports::book::litres;
 use crate::reports::stock as report;
+use crate::reports::stored;
+use crate::science::printed::{held_json, held_line};
 use crate::shop::cautions::When as Use;
 use crate::shop::stock::{Purpose, StockFact};
 use crate::shop::text::shown;
 use crate::shop::words::Word;
-use crate::units::{Amount, Mass, Moment, Share, Span, Volume};
+use crate::units::{Amount, Mass, Moment, Share, Span, System, Volume};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 
@@ -292,7 +294,29 @@ fn levels(desk: &mut Desk<'_>, shop: &Shop) -> Answer {
     if lines.is_empty() {
         lines.push("nothing was received yet; \"hangtime lot receive\" enters a lot".to_owned());
     }
+    code = code.max(caps(shop, system, &mut lines, &mut values)?);
     desk.print(&values.into(), &lines)?;
+    Ok(code)
+}
+
+// What stands at each place, held against the caps that the shop entered for it.
+fn caps(
+    shop: &Shop,
+    system: System,
+    lines: &mut Vec<String>,
+    values: &mut Vec<Value>,
+) -> Result<u8, Trouble> {
+    let limits = shop.ledger.ceilings()?;
+    let mut code = 0;
+    for place in stored::places(&shop.ledger, &limits, shop.now)? {
+        for held in place.held(&limits) {
+            code = code.max(u8::from(held.calls_for_attention()));
+            lines.push(held_line(&held, system));
+            values.push(json!({
+                "place": place.place, "held_against": held_json(&held, system),
+            }));
+        }
+    }
     Ok(code)
 }
 

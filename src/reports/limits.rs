@@ -6,10 +6,11 @@ use super::air::FACE_VELOCITY;
 use super::book::{BASIS, Of, limit_mass, period};
 use super::checks::{Kind, interval};
 use super::content::{CONTENT, kept_basis, limit_content};
+use super::stored::Class;
 use super::totals::Basis;
 use crate::ledger::{Ceiling, Ledger, LedgerError, Saved, Stamp, Who};
 use crate::shop::text::shown;
-use crate::units::{Amount, Pressure, Share, Speed};
+use crate::units::{Amount, Pressure, Share, Speed, Volume};
 
 /// The name under which the highest share of the lower explosive limit of a booth or room is entered.
 pub const LEL_SHARE: &str = "share of the lower explosive limit";
@@ -160,6 +161,28 @@ impl NewLimit {
             value: share.0,
             typed: value.trim().to_owned(),
             basis: "data sheet".to_owned(),
+            warn: Vec::new(),
+            rules: None,
+        })
+    }
+
+    /// The volume that may stand at a place.
+    pub fn stored(place: &str, class: &str, value: &str) -> Result<Self, String> {
+        let class = Class::from_words(class).ok_or_else(|| {
+            format!(
+                "class \"{}\" is not known; write one of {}",
+                shown(class),
+                Class::choices()
+            )
+        })?;
+        let volume =
+            Volume::read_within(value, None, 1, Volume::HIGH).map_err(|e| e.to_string())?;
+        Ok(Self {
+            what: class.limit(),
+            scope: place.to_owned(),
+            value: volume.0,
+            typed: value.trim().to_owned(),
+            basis: "volume by the record".to_owned(),
             warn: Vec::new(),
             rules: None,
         })

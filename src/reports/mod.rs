@@ -36,6 +36,7 @@ pub mod rehearsal;
 pub mod rules;
 pub mod sheets;
 pub mod stock;
+pub mod stored;
 pub mod sums;
 pub mod tags;
 pub mod tally;

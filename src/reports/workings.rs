@@ -12,6 +12,7 @@
 mod air;
 mod film;
 mod solvent;
+mod store;
 mod time;
 mod vapour;
 
@@ -110,6 +111,12 @@ static FIGURES: &[Figure] = &[
         takes: "ROOM",
         about: "solvent vapour that the fresh work of a room leaves in its air, now and over the last day",
         show: vapour::room,
+    },
+    Figure {
+        word: "store",
+        takes: "PLACE",
+        about: "what stands at a place by category of flammable liquid, against the caps entered for it",
+        show: store::store,
     },
 ];
 

@@ -337,3 +337,126 @@ fn a_day_that_was_sprayed_in_without_a_check_before_stays_on_the_list() {
         &["booth 1: sprayed in without a check"],
     );
 }
+
+/// A liquid with a flash point above the highest of the categories, and one without any.
+const OTHERS: [(&str, &str); 2] = [("HIGH", "flash_point = \"120 C\"\n"), ("BARE", "")];
+
+#[test]
+fn what_stands_at_a_place_is_held_against_the_caps_that_the_shop_entered_for_it() {
+    let world = World::new();
+    let desk = world.at("2026-03-09 08:00");
+    let mut sheets = vec![("TOL", PLAIN.to_owned())];
+    for (code, flash) in OTHERS {
+        let sheet = PLAIN
+            .replace("\"TOL\"", &format!("\"{code}\""))
+            .replace("flash_point = \"5 C\"\n", flash);
+        sheets.push((code, sheet));
+    }
+    for (code, sheet) in &sheets {
+        let file = world.file(&format!("{code}.toml"), sheet);
+        desk.run(&format!("material adopt '{}'", file.display()))
+            .good();
+    }
+    // 20 L, of which 6 L go to the mixing room; 3 L of 30 L that no category has.
+    desk.run("lot receive T-50 TOL 20L").good();
+    desk.run("lot receive H-1 HIGH 30L").good();
+    desk.run("stock carry T-50 6L --to 'mixing room'").good();
+    desk.run("stock carry H-1 3L --to 'mixing room'").good();
+    let room = |code: i32, at: &str| answer(&world, at, code, "working store 'mixing room'");
+    let store = room(0, "2026-03-09 08:10");
+    assert_eq!(kept(&store, "all liquids"), json!(9_000_000));
+    assert_eq!(kept(&store, "category 1"), json!(6_000_000));
+    assert_eq!(kept(&store, "categories 1 to 3"), json!(6_000_000));
+    assert_eq!(kept(&store, "categories 2 to 4"), json!(0));
+    assert_eq!(store["held_against"], json!([]));
+    let said = world
+        .at("2026-03-09 08:10")
+        .run("working store 'mixing room'")
+        .out;
+    holds(
+        &said,
+        &[
+            "lot T-50 of TOL: 6.00 L, flash point 5 C, category 1 for want of a boiling point",
+            "lot H-1 of HIGH: 3.00 L, flash point 120 C, above the four categories",
+            "no cap is entered for mixing room",
+            // 25 gal x 3.785411784 L.
+            "published example, not confirmed for this site and held against nothing: 94.6353 L (25 gal) of category 1 in containers outside a cabinet",
+            "the local fire code official and the insurer decide",
+            "[flammable-category]",
+        ],
+    );
+    // Each class has a cap of its own; a place's goes before the one of all places.
+    let enter = |words: &str| {
+        desk.run(&format!(
+            "limit enter --stored {words} --source 'site rule'"
+        ))
+        .good();
+    };
+    enter("'all places' --class 'category 1' --value 5L");
+    enter("'mixing room' --value 9L");
+    let stock = answer(&world, "2026-03-09 08:20", 1, "stock");
+    let held: Vec<(&str, &str, &str)> = stock
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter_map(|row| {
+            let held = &row["held_against"];
+            Some((
+                row["place"].as_str()?,
+                held["limit"].as_str()?.split(" (").next()?,
+                held["side"].as_str()?,
+            ))
+        })
+        .collect();
+    // 6 L by 5 L, 9 L by 9 L; 14 L in the store by 5 L.
+    assert_eq!(
+        held,
+        [
+            ("mixing room", "all liquids at mixing room", "at"),
+            ("mixing room", "category 1 at mixing room", "over"),
+            ("store", "category 1 at store", "over"),
+        ]
+    );
+    enter("'mixing room' --class 'category 1' --value 8L");
+    let store = room(0, "2026-03-09 08:30");
+    assert_eq!(store["held_against"][1]["side"], "under");
+    // What has no flash point may be of any category: a cap that it could break is unknown, one that is broken is over.
+    desk.run("lot receive B-1 BARE 5L").good();
+    desk.run("stock carry B-1 1L --to 'mixing room'").good();
+    let store = room(1, "2026-03-09 08:40");
+    assert_eq!(kept(&store, "all liquids"), json!(10_000_000));
+    assert_eq!(kept(&store, "category 1"), Value::Null);
+    assert_eq!(store["held_against"][0]["side"], "over");
+    assert_eq!(store["held_against"][1]["side"], "unknown");
+    holds(
+        &store["unknown"].to_string(),
+        &["the sheet of lot B-1 of BARE states no flash point, so its category is unknown"],
+    );
+    // A waste drum stands there, too; what was filled in by weight has no volume.
+    desk.run("drum start W-3 --contents 'spent thinner' --place yard")
+        .good();
+    desk.run("drum fill W-3 'spent thinner' --mass 4kg").good();
+    enter("yard --value 100L");
+    let yard = answer(&world, "2026-03-09 08:50", 1, "working store yard");
+    assert_eq!(kept(&yard, "all liquids"), Value::Null);
+    assert_eq!(yard["held_against"][0]["side"], "unknown");
+    // More left than came: its amount is unknown and not nothing.
+    desk.run("stock carry T-50 3L --from shelf --to yard")
+        .good();
+    let shelf = answer(&world, "2026-03-09 08:55", 1, "working store shelf");
+    assert_eq!(kept(&shelf, "category 1"), Value::Null);
+    holds(
+        &shelf["unknown"].to_string(),
+        &["lot T-50 of TOL is below zero by the record: count it or enter the receipt"],
+    );
+    holds(
+        &desk
+            .run("limit enter --stored yard --class flammable --value 5L --source me")
+            .refused(2),
+        &["write one of all liquids, category 1, categories 1 to 3"],
+    );
+    holds(
+        &desk.run("working store attic").refused(2),
+        &["nothing stands at \"attic\" by the record"],
+    );
+}
