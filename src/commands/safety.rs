@@ -41,7 +41,7 @@ pub(super) enum Limit {
 #[derive(Debug, clap::Args)]
 pub(super) struct Enter {
     /// The booth, or "all booths".
-    #[arg(long, required_unless_present_any = ["of", "drum", "of_content", "like", "lel_of", "stored"], conflicts_with_all = ["of", "drum", "of_content", "like", "lel_of", "stored"])]
+    #[arg(long, required_unless_present_any = ["of", "drum", "of_content", "like", "lel_of", "stored", "exposure_of"], conflicts_with_all = ["of", "drum", "of_content", "like", "lel_of", "stored", "exposure_of"])]
     booth: Option<String>,
     /// A waste drum, or "all drums": the value is how long it may stand at the most, such as 180d.
     #[arg(long, conflicts_with_all = ["of", "of_content", "like"])]
@@ -52,6 +52,9 @@ pub(super) struct Enter {
     /// A place where liquids stand, or "all places": the value is the highest volume there, such as 200L.
     #[arg(long, value_name = "PLACE", conflicts_with_all = ["of", "drum", "of_content", "like", "lel_of"])]
     stored: Option<String>,
+    /// A substance by CAS number or name: the value is its eight-hour exposure limit, such as 50ppm.
+    #[arg(long, value_name = "SUBSTANCE", conflicts_with_all = ["of", "drum", "of_content", "like", "lel_of", "stored"])]
+    exposure_of: Option<String>,
     /// The liquids that a cap on a place counts: "all liquids", "category 1", "categories 1 to 3", "categories 2 to 4" or "category 4".
     #[arg(long, requires = "stored", default_value = "all liquids")]
     class: String,
@@ -100,6 +103,7 @@ struct Wanted<'a> {
     drum: Option<&'a str>,
     lel_of: Option<&'a str>,
     stored: Option<(&'a str, &'a str)>,
+    exposure_of: Option<&'a str>,
     of: Option<&'a str>,
     of_content: Option<&'a str>,
     like: Option<&'a str>,
@@ -123,6 +127,8 @@ impl Wanted<'_> {
             NewLimit::sheet_lel(material, self.value)
         } else if let Some((place, class)) = self.stored {
             NewLimit::stored(place, class, self.value)
+        } else if let Some(substance) = self.exposure_of {
+            NewLimit::exposure(&Of::read(&shop.ledger, substance)?, self.value)
         } else if let Some(name) = self.of_content {
             match self.basis.and_then(Basis::from_word) {
                 Some(basis) => NewLimit::content(name, basis, self.value),
@@ -200,6 +206,7 @@ impl Limit {
                     drum: enter.drum.as_deref(),
                     lel_of: enter.lel_of.as_deref(),
                     stored: enter.stored.as_deref().map(|p| (p, enter.class.as_str())),
+                    exposure_of: enter.exposure_of.as_deref(),
                     of: enter.of.as_deref(),
                     of_content: enter.of_content.as_deref(),
                     like: enter.like.as_deref(),

@@ -10,13 +10,16 @@ use super::stored::Class;
 use super::totals::Basis;
 use crate::ledger::{Ceiling, Ledger, LedgerError, Saved, Stamp, Who};
 use crate::shop::text::shown;
-use crate::units::{Amount, Pressure, Share, Speed, Volume};
+use crate::units::{Amount, Dimension, Pressure, Share, Speed, Volume, find, read};
 
 /// The name under which the highest share of the lower explosive limit of a booth or room is entered.
 pub const LEL_SHARE: &str = "share of the lower explosive limit";
 
 /// The name under which the lower explosive limit of a material's data sheet is entered.
 pub const SHEET_LEL: &str = "lower explosive limit";
+
+/// The name under which the eight-hour exposure limit of a substance is entered.
+pub const EXPOSURE: &str = "exposure limit, eight hours";
 
 /// A limit that was read and is not entered yet.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -161,6 +164,35 @@ impl NewLimit {
             value: share.0,
             typed: value.trim().to_owned(),
             basis: "data sheet".to_owned(),
+            warn: Vec::new(),
+            rules: None,
+        })
+    }
+
+    /// The eight-hour exposure limit of a substance in ppm of the air; the record keeps it in thousandths of that.
+    pub fn exposure(of: &Of, value: &str) -> Result<Self, String> {
+        let Of::Substance(cas, _) = of else {
+            return Err(format!(
+                "an exposure limit is one of a substance, not of {}; write its CAS number, such as 108-88-3",
+                of.name()
+            ));
+        };
+        let limit = read(value, Dimension::Fraction, find("ppm", Dimension::Fraction))
+            .map_err(|e| e.to_string())?
+            .exact(9)
+            .filter(|ppb| (1..=1_000_000_000).contains(ppb))
+            .ok_or_else(|| {
+                format!(
+                    "exposure limit \"{}\" is outside 0.001 ppm to 1000000 ppm; write such as 50ppm",
+                    shown(value)
+                )
+            })?;
+        Ok(Self {
+            what: EXPOSURE.to_owned(),
+            scope: cas.clone(),
+            value: limit,
+            typed: value.trim().to_owned(),
+            basis: "mean of eight hours".to_owned(),
             warn: Vec::new(),
             rules: None,
         })

@@ -4,6 +4,7 @@
 //!
 //! *Not here*: the figures themselves (`workings`), and any word that a room may be entered.
 
+use super::limits::EXPOSURE;
 use super::workings::{self, Working};
 use crate::ledger::{Ledger, LedgerError};
 use crate::science::measure::figures;
@@ -32,6 +33,8 @@ pub struct PlaceVapour {
     pub exhaust: Option<Working>,
     /// Of its air, where fresh work hung in it.
     pub air: Option<Working>,
+    /// Of its air over eight hours, where fresh work hung in it and somebody entered an exposure limit.
+    pub exposure: Option<Working>,
 }
 
 /// The vapour of a booth or room, or of all.
@@ -42,6 +45,7 @@ pub fn places(
 ) -> Result<Vec<PlaceVapour>, LedgerError> {
     let calendar = ledger.calendar();
     let today = calendar.day_begin(calendar.day(at));
+    let limited = ledger.ceilings()?.iter().any(|l| l.what == EXPOSURE);
     let mut out = Vec::new();
     for place in ledger.rooms()? {
         if only.is_some_and(|o| o != place) {
@@ -59,6 +63,7 @@ pub fn places(
         out.push(PlaceVapour {
             exhaust: of("lel", sprayed)?,
             air: of("vapour", fresh)?,
+            exposure: of("exposure", fresh && limited)?,
             place,
         });
     }
@@ -75,7 +80,9 @@ impl PlaceVapour {
     /// Its workings with what each is of.
     pub fn workings(&self) -> impl Iterator<Item = (&'static str, &Working)> {
         let exhaust = self.exhaust.iter().map(|w| ("exhaust", w));
-        exhaust.chain(self.air.iter().map(|w| ("air of the room", w)))
+        let air = self.air.iter().map(|w| ("air of the room", w));
+        let exposure = self.exposure.iter().map(|w| ("eight hours in its air", w));
+        exhaust.chain(air).chain(exposure)
     }
 
     /// Whether something is unknown, or a figure is beyond a limit.
@@ -109,6 +116,9 @@ impl PlaceVapour {
     /// As JSON.
     pub fn json(&self, at: Moment, calendar: &Calendar, system: System) -> Value {
         let of = |w: &Option<Working>| w.as_ref().map(|w| w.json(at, calendar, system));
-        json!({"place": self.place, "exhaust": of(&self.exhaust), "air": of(&self.air)})
+        json!({
+            "place": self.place, "exhaust": of(&self.exhaust), "air": of(&self.air),
+            "exposure": of(&self.exposure),
+        })
     }
 }

@@ -10,6 +10,7 @@
 //! *Not here*: formulas (`science`), queries (`ledger`), printing (`commands`), drawing (`screens`).
 
 mod air;
+mod exposure;
 mod film;
 mod solvent;
 mod store;
@@ -111,6 +112,12 @@ static FIGURES: &[Figure] = &[
         takes: "ROOM",
         about: "solvent vapour that the fresh work of a room leaves in its air, now and over the last day",
         show: vapour::room,
+    },
+    Figure {
+        word: "exposure",
+        takes: "ROOM",
+        about: "mean of what fresh work leaves in a room's air over eight hours against the exposure limits entered; measured by nobody",
+        show: exposure::exposure,
     },
     Figure {
         word: "store",

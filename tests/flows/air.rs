@@ -460,3 +460,106 @@ fn what_stands_at_a_place_is_held_against_the_caps_that_the_shop_entered_for_it(
         &["nothing stands at \"attic\" by the record"],
     );
 }
+
+#[test]
+fn the_exposure_index_is_reckoned_against_entered_limits_alone_and_names_the_hygienist() {
+    let world = shop();
+    coat(&world, "T-50");
+    world
+        .at("2026-03-10 10:20")
+        .run("move --rack R12 --room 'flash room'")
+        .good();
+    world
+        .at("2026-03-10 10:21")
+        .run("room air 'flash room' --volume 50m3 --flow 0.01m3/s --source 'plan of 2024'")
+        .good();
+    // Nobody entered a limit: there is a concentration and no index, and "air" has no line of it.
+    let index = "exposure index over eight hours";
+    let words = "working exposure 'flash room'";
+    let found = answer(&world, "2026-03-10 11:20", 1, words);
+    assert_eq!(kept(&found, index), Value::Null);
+    holds(
+        &found["says"].to_string(),
+        &["no exposure limit is entered for toluene (108-88-3), and none is a default"],
+    );
+    let air = world.at("2026-03-10 11:20").run("air 'flash room'").out;
+    assert!(!air.contains("exposure"), "{air}");
+    let desk = world.at("2026-03-10 11:00");
+    desk.run("limit enter --exposure-of toluene --value 300ppm --source 'state list, read by MK'")
+        .good();
+    // 2202.16 ppm at 10:20, as in the room's vapour, times exp(-0.01 x 900 / 50) each quarter of an hour: the values at the
+    // beginning of the four quarters to 11:20 are 2202.16 x (1 + 0.835270 + 0.697676 + 0.582748), each for 0.25 h of 8.
+    let found = answer(&world, "2026-03-10 11:20", 0, words);
+    let mean = kept(&found, "toluene over eight hours");
+    assert!((mean.as_f64().unwrap() - 214.415).abs() < 0.01, "{mean}");
+    let by_limit = kept(&found, index);
+    assert!(
+        (by_limit.as_f64().unwrap() - 0.714_72).abs() < 0.000_1,
+        "{by_limit}"
+    );
+    let ids: Vec<&str> = found["worksheets"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|s| s["worksheet"]["id"].as_str().unwrap())
+        .collect();
+    assert_eq!(ids, ["room-vapour", "exposure-average", "exposure-mixture"]);
+    desk.run("limit enter --exposure-of 108-88-3 --value 200ppm --source 'the newer list'")
+        .good();
+    let said = world.at("2026-03-10 11:20").run("air 'flash room'");
+    assert_eq!(said.code, 1);
+    holds(
+        &said.out,
+        &[
+            "flash room, eight hours in its air",
+            "toluene over eight hours: 214 ppm",
+            "exposure index over eight hours: 1.07",
+            "measured by nobody: it does not say what anybody breathes",
+            "an industrial hygienist decide",
+            "held against the entered eight-hour limit 200 ppm: over",
+            "held against the combined limit of the mixture 1: over",
+            "the way there: hangtime working exposure \"flash room\"",
+        ],
+    );
+    for (words, why) in [
+        ("--exposure-of VOC --value 50ppm", "one of a substance"),
+        ("--exposure-of toluene --value 0ppm", "is outside 0.001 ppm"),
+        (
+            "--exposure-of unobtainium --value 5ppm",
+            "neither VOC nor HAP",
+        ),
+    ] {
+        let said = desk.run(&format!("limit enter {words} --source me"));
+        holds(&said.refused(2), &[why]);
+    }
+}
+
+#[test]
+fn what_no_sheet_names_leaves_the_exposure_index_unknown_and_a_part_over_its_limit_is_over() {
+    let world = shop();
+    coat(&world, "L-221");
+    let desk = world.at("2026-03-10 10:21");
+    desk.run("room air 'booth 1' --volume 50m3 --flow 0.01m3/s --source 'plan of 2024'")
+        .good();
+    let enter = |value: &str| {
+        desk.run(&format!(
+            "limit enter --exposure-of 108-88-3 --value {value} --source 'state list'"
+        ))
+        .good();
+    };
+    let side = || {
+        let found = answer(&world, "2026-03-10 11:20", 1, "working exposure 'booth 1'");
+        assert_eq!(kept(&found, "exposure index over eight hours"), Value::Null);
+        holds(
+            &found["unknown"].to_string(),
+            &["a part of the solvent is named on no sheet"],
+        );
+        let held = found["held_against"].as_array().unwrap().clone();
+        assert_eq!(held.len(), 2, "{held:?}");
+        (held[0]["side"].clone(), held[1]["side"].clone())
+    };
+    enter("100000ppm");
+    assert_eq!(side(), (json!("unknown"), json!("unknown")));
+    enter("0.1ppm");
+    assert_eq!(side(), (json!("over"), json!("over")));
+}

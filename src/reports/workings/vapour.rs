@@ -24,13 +24,14 @@ const STEP: Span = Span::minutes(15);
 
 /// What was sprayed, and what it was made of.
 #[derive(Debug, Default)]
-struct Sprayed {
-    entries: Vec<i64>,
-    // All that was sprayed tells what it was made of.
-    volume: i64,
+pub(super) struct Sprayed {
+    /// The entries that used it.
+    pub(super) entries: Vec<i64>,
+    /// All that was sprayed tells what it was made of.
+    pub(super) volume: i64,
     solids: i128,
-    // Mass by CAS number, and the name.
-    masses: BTreeMap<String, (String, i64)>,
+    /// Mass by CAS number, and the name; water left out.
+    pub(super) masses: BTreeMap<String, (String, i64)>,
     // Codes of the materials that have a volatile part.
     materials: Vec<String>,
     // What was sprayed in a time that is known tells the rate.
@@ -40,7 +41,7 @@ struct Sprayed {
 }
 
 /// The solvents of what was sprayed as the worksheets take them.
-struct Named {
+pub(super) struct Named {
     words: Vec<(&'static str, Origin)>,
     parts: Vec<(f64, Origin)>,
     // Share of what was sprayed, by volume, that these are.
@@ -63,6 +64,12 @@ impl Named {
             inputs.fill_from("sheet-lel", std::slice::from_ref(sheet))?;
         }
         Ok(())
+    }
+
+    /// Share of all that was sprayed, by volume, that one solvent is.
+    pub(super) fn share(&self, key: &str) -> Option<f64> {
+        let place = self.words.iter().position(|(k, _)| *k == key)?;
+        Some(self.parts.get(place)?.0 * self.volatile)
     }
 
     fn title(&self, title: &str) -> String {
@@ -132,7 +139,7 @@ impl Sprayed {
     }
 
     // The solvents of the table in it, and what the table or the sheets do not name; none where nothing is named.
-    fn named(&self, limits: &[CeilingRow]) -> Option<Named> {
+    pub(super) fn named(&self, limits: &[CeilingRow]) -> Option<Named> {
         let all: i64 = self.masses.values().map(|(_, m)| *m).sum();
         let mut named: Vec<(&'static str, f64)> = Vec::new();
         let mut without = Vec::new();
@@ -447,21 +454,31 @@ struct Came {
     complete: bool,
 }
 
-/// The vapour that the fresh work of a room leaves in its air, now and over the last day: each coat gives off all its
-/// solvent when it comes there, and the air that goes through the room takes it away.
-pub(super) fn room(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, LedgerError> {
-    let mut w = Working::new("vapour", what);
+/// The size of a room as it was entered: volume, flow, and the entry.
+pub(super) type Size = (Volume, Flow, Origin);
+
+/// What came fresh into a room in the last two days, by the moment of its coming, and the room's size where it is known.
+pub(super) struct Fresh {
+    /// What came, by its moment.
+    pub(super) groups: BTreeMap<Moment, Sprayed>,
+    /// The room's size.
+    pub(super) size: Option<Size>,
+}
+
+/// Reads it, and says what is unknown of it.
+pub(super) fn fresh(
+    w: &mut Working,
+    ledger: &Ledger,
+    what: &str,
+    at: Moment,
+) -> Result<Fresh, LedgerError> {
     let calendar = ledger.calendar();
-    let limits = ledger.ceilings()?;
     let airs = ledger.room_airs(at)?;
     let air = airs.iter().find(|a| a.room == what);
-    let now_name = "share of the lower explosive limit now".to_owned();
-    let high_name = "highest share of the lower explosive limit in the last day".to_owned();
-    w.says.push(ROOM_CAUTION.to_owned());
     // What came a day before the first point may still be there.
-    let fresh = ledger.fresh_in(what, at.minus(Span(2 * SHOWN.0)), at)?;
+    let list = ledger.fresh_in(what, at.minus(Span(2 * SHOWN.0)), at)?;
     let mut groups: BTreeMap<Moment, Sprayed> = BTreeMap::new();
-    for (there, entry) in &fresh {
+    for (there, entry) in &list {
         let group = groups.entry(*there).or_default();
         let used = ledger.used_by_entry(*entry)?;
         if used.is_empty() {
@@ -483,19 +500,34 @@ pub(super) fn room(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, L
             ));
         }
     }
-    if fresh.is_empty() {
+    if list.is_empty() {
         w.says.push(format!(
             "no coat was logged on what hung in {} in the two days before {}",
             shown(what),
             calendar.stamp(at)
         ));
     }
-    let (Some(air), Some(volume), Some(flow)) = (air, volume, flow) else {
+    let size = match (air, volume, flow) {
+        (Some(air), Some(volume), Some(flow)) => Some((volume, flow, air_origin(air))),
+        _ => None,
+    };
+    Ok(Fresh { groups, size })
+}
+
+/// The vapour that the fresh work of a room leaves in its air, now and over the last day: each coat gives off all its
+/// solvent when it comes there, and the air that goes through the room takes it away.
+pub(super) fn room(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, LedgerError> {
+    let mut w = Working::new("vapour", what);
+    let limits = ledger.ceilings()?;
+    let now_name = "share of the lower explosive limit now".to_owned();
+    let high_name = "highest share of the lower explosive limit in the last day".to_owned();
+    w.says.push(ROOM_CAUTION.to_owned());
+    let Fresh { groups, size } = fresh(&mut w, ledger, what, at)?;
+    let Some(size) = size else {
         w.kept
             .extend([share_kept(now_name, None), share_kept(high_name, None)]);
         return Ok(w);
     };
-    let size = (volume, flow, air_origin(air));
     let mut came = Vec::new();
     let mut whole = w.unknown.is_empty();
     let mut without = BTreeMap::new();
@@ -518,7 +550,8 @@ pub(super) fn room(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, L
         .iter()
         .filter_map(|c| c.part.answer.also.first().map(|f| f.base))
         .sum();
-    let course = course(&came, volume, flow, at);
+    let highest: Vec<(Moment, f64)> = came.iter().map(|c| (c.at, c.highest)).collect();
+    let course = course(&highest, size.0, size.1, (at.minus(SHOWN), at));
     let high = course.iter().map(|(_, v)| *v).fold(left, f64::max);
     if !whole {
         w.says.push(format!(
@@ -598,10 +631,14 @@ fn released(
     })
 }
 
-// The sum of what is left of each group, every quarter of an hour and whenever something came.
-fn course(came: &[Came], volume: Volume, flow: Flow, at: Moment) -> Vec<(Moment, f64)> {
-    let from = at.minus(SHOWN);
-    let mut moments: Vec<Moment> = came.iter().map(|c| c.at).filter(|m| *m > from).collect();
+/// The sum of what is left of each, every quarter of an hour and whenever something came.
+pub(super) fn course(
+    came: &[(Moment, f64)],
+    volume: Volume,
+    flow: Flow,
+    (from, at): (Moment, Moment),
+) -> Vec<(Moment, f64)> {
+    let mut moments: Vec<Moment> = came.iter().map(|c| c.0).filter(|m| *m > from).collect();
     let mut m = from;
     while m < at {
         moments.push(m);
@@ -614,9 +651,9 @@ fn course(came: &[Came], volume: Volume, flow: Flow, at: Moment) -> Vec<(Moment,
         VolumeRate::of_base(flow.base()),
         UomVolume::of_base(volume.base()),
     );
-    let left = |c: &Came, m: Moment| {
-        let elapsed = Time::of_base(num::float(m.since(c.at).0) / 1e3);
-        // The decay is one factor, so that the share of the limit falls as the vapour does.
+    let left = |(there, highest): &(Moment, f64), m: Moment| {
+        let elapsed = Time::of_base(num::float(m.since(*there).0) / 1e3);
+        // The decay is one factor, so that a share of the limit falls as the vapour does.
         room_after(
             Ratio::of_base(1.0),
             VolumeRate::of_base(0.0),
@@ -624,12 +661,12 @@ fn course(came: &[Came], volume: Volume, flow: Flow, at: Moment) -> Vec<(Moment,
             room,
             elapsed,
         )
-        .map_or(0.0, |r| r.to_base() * c.highest)
+        .map_or(0.0, |r| r.to_base() * highest)
     };
     moments
         .into_iter()
         .map(|m| {
-            let sum = came.iter().filter(|c| c.at <= m).map(|c| left(c, m)).sum();
+            let sum = came.iter().filter(|c| c.0 <= m).map(|c| left(c, m)).sum();
             (m, sum)
         })
         .collect()
