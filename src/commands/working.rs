@@ -7,9 +7,9 @@ use serde_json::json;
 /// The working of a figure that the record keeps; without a figure they are listed.
 #[derive(Debug, clap::Args)]
 pub(super) struct Working {
-    /// The figure: film, coat, ready, mix, action, month, booth, air.
+    /// The figure, such as film, ready, month, lel or store; without one all are listed.
     figure: Option<String>,
-    /// The piece, entry, mix, action, month, booth or room that it is of.
+    /// The piece, entry, mix, action, month, booth, room or place that it is of.
     what: Option<String>,
 }
 
@@ -23,7 +23,7 @@ impl Working {
                 .collect();
             let lines: Vec<String> = rows
                 .iter()
-                .map(|f| format!("{:<7} {:<7} {}", f.word, f.takes, f.about))
+                .map(|f| format!("{:<8} {:<7} {}", f.word, f.takes, f.about))
                 .collect();
             desk.print(&value, &lines)?;
             return Ok(0);

@@ -3,6 +3,7 @@
 use crate::desk::Desk;
 use crate::shop::{Bench, rack, stamp, who};
 use hangtime::ledger::{DeedRequest, DeedWhat, Included, NewLot, Outcome};
+use hangtime::reports::book::Of;
 use hangtime::reports::limits::NewLimit;
 use hangtime::reports::workings;
 use hangtime::screens::keys::{Key, Mode};
@@ -445,6 +446,38 @@ fn the_vapour_of_a_room_is_figures_and_a_chart_of_the_last_day() {
     ] {
         assert!(text.contains(wanted), "{wanted}\n{text}");
     }
+}
+
+#[test]
+fn an_entered_exposure_limit_stands_below_the_vapour_and_points_to_the_hygienist() {
+    let (mut bench, now) = fresh();
+    let toluene = Of::read(&bench.ledger, "toluene").unwrap();
+    let limit = NewLimit::exposure(&toluene, "50ppm").unwrap();
+    let at = stamp(bench.at("2026-03-12 08:00"));
+    limit
+        .enter(&mut bench.ledger, "state list", &who("MB"), &at)
+        .unwrap();
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.key(Key::F(6));
+    for _ in 0..9 {
+        desk.key(Key::Down);
+    }
+    desk.size(120, 40);
+    let text = desk.text();
+    // 2202.16 ppm at 09:20, 40 minutes before: a quarter of an hour from 09:15 on was cut by its coming. 10 min x 1, 15 min x
+    // exp(-0.12), 15 min x exp(-0.30), by 480 min: 2202.16 x (10 + 13.3038 + 11.1123) / 480 = 157.9.
+    for wanted in [
+        "mean of eight hours in its air, by the exposure limits entered",
+        "toluene over eight hours: 158 ppm",
+        "held against the entered eight-hour limit 50 ppm: over",
+        "measured by nobody: it does not say what anybody",
+        "an industrial hygienist decide",
+    ] {
+        assert!(text.contains(wanted), "{wanted}\n{text}");
+    }
+    desk.keys("k");
+    desk.key(Key::End);
+    assert!(desk.text().contains("exposure index"), "{}", desk.text());
 }
 
 #[test]

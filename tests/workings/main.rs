@@ -14,6 +14,7 @@ use hangtime::ledger::{
     Ceiling, DeedRequest, DeedWhat, Included, Ledger, MixOrder, NewLot, NewShop, PieceRow, Stamp,
     Target, Who,
 };
+use hangtime::reports::book::Of;
 use hangtime::reports::limits::NewLimit;
 use hangtime::reports::workings::{self, Part, Working};
 use hangtime::shop::climate::Sample;
@@ -741,6 +742,16 @@ fn the_json_keeps_the_contract_of_every_worksheet() {
         .set_room_air("cure room", size, "plan", &who(), &stamp(last))
         .unwrap();
     gauge(&mut shop, last);
+    let toluene = Of::read(&shop.ledger, "108-88-3").unwrap();
+    NewLimit::exposure(&toluene, "50ppm")
+        .unwrap()
+        .enter(
+            &mut shop.ledger,
+            "a list of the state",
+            &who(),
+            &stamp(last),
+        )
+        .unwrap();
     let at = last.plus(Span::hours(2));
     let seen = shop.ledger.piece("B-0001", at).unwrap();
     assert_eq!(seen.view.outlook, Outlook::Waiting);
@@ -766,6 +777,8 @@ fn the_json_keeps_the_contract_of_every_worksheet() {
         ("lel", "cure room"),
         ("gauge", "booth 1"),
         ("vapour", "cure room"),
+        ("exposure", "cure room"),
+        ("store", "store"),
     ];
     let names: Vec<&str> = workings::names().iter().map(|f| f.word).collect();
     assert_eq!(names, asked.map(|(figure, _)| figure));
@@ -845,7 +858,7 @@ fn the_command_answers_with_the_exit_code_of_a_question() {
         (out.status.code().unwrap(), said)
     };
     let (code, said) = run(&[]);
-    assert!(code == 0 && said.contains("month   MONTH"), "{said}");
+    assert!(code == 0 && said.contains("month    MONTH"), "{said}");
     let (code, said) = run(&["film", "B-0001", "--json"]);
     let v: Value = serde_json::from_str(&said).unwrap();
     assert_eq!(code, 0);

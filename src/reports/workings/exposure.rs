@@ -5,13 +5,13 @@ use super::vapour::{Fresh, Size, course, fresh};
 use super::{Kept, Working, computed, entries_words};
 use crate::ledger::{CeilingRow, Ledger, LedgerError};
 use crate::reports::limits::EXPOSURE;
-use crate::science::measure::{NUMBER, PPM, Quantity, figures};
+use crate::science::measure::{NUMBER, PPM, figures};
 use crate::science::solvents::{Solvent, find};
 use crate::science::vapour::ROOM_CAUTION;
-use crate::science::worksheet::{Bound, Held, Origin};
+use crate::science::worksheet::{Bound, Held, Inputs, Origin};
 use crate::shop::material::OTHER_VOLATILE;
 use crate::shop::text::shown;
-use crate::units::{Amount, Moment, Span, System, Volume, num};
+use crate::units::{Amount, Moment, Span, Volume, num};
 use serde_json::json;
 use std::collections::BTreeMap;
 
@@ -202,7 +202,7 @@ fn index(w: &mut Working, means: &[(f64, f64, Origin, &'static Solvent)], whole:
         );
         return;
     }
-    let fill = |i: &mut crate::science::worksheet::Inputs| {
+    let fill = |i: &mut Inputs| {
         let of = |(mean, _, _, s): &(f64, f64, Origin, &Solvent)| {
             (*mean, Origin::note(format!("{}, worked out above", s.name)))
         };

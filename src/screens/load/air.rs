@@ -95,6 +95,7 @@ pub(super) fn data(ledger: &Ledger, at: Moment) -> Result<Data, LedgerError> {
             spots.push(Spot::Vapour(Box::new(RoomVapour {
                 name: place.place,
                 working,
+                exposure: place.exposure,
             })));
         }
     }

@@ -79,6 +79,8 @@ pub struct RoomVapour {
     pub name: String,
     /// Its working with the course of the last day.
     pub working: Working,
+    /// The working of its eight-hour mean, where an exposure limit is entered.
+    pub exposure: Option<Working>,
 }
 
 /// What the mark can lie on.
@@ -107,7 +109,10 @@ impl Spot {
         match self {
             Self::Room(room) => vec![room.working.as_ref()],
             Self::Exhaust(booth) => vec![booth.survey_working.as_ref(), booth.vapour.as_ref()],
-            Self::Vapour(room) => vec![Ok(&room.working)],
+            Self::Vapour(room) => {
+                let exposure = room.exposure.iter().map(Ok);
+                [Ok(&room.working)].into_iter().chain(exposure).collect()
+            }
         }
     }
 }

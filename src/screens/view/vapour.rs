@@ -61,27 +61,23 @@ pub(super) fn said(working: &Working) -> (String, Ink) {
     } else {
         Ink::Plain
     };
-    let said = match (now, high) {
-        (Some(now), Some(high)) => format!(
-            "{} of the LEL now, highest in a day {}",
-            share(now),
+    if let (Some(now), Some(high)) = (now, high) {
+        let (now, high) = (share(now), share(high));
+        return (
+            format!("{now} of the LEL now, highest in a day {high}"),
+            ink,
+        );
+    }
+    let highest = working.course.iter().map(|(_, v)| *v).max();
+    let of_part = working.course.last().zip(highest);
+    let said = match (of_part, working.unknown.first()) {
+        (Some(((_, now), high)), _) => format!(
+            "unknown; the named part {} of the LEL now, highest {}",
+            share(*now),
             share(high)
         ),
-        _ => {
-            let of_part = working
-                .course
-                .last()
-                .zip(working.course.iter().map(|(_, v)| *v).max());
-            match (of_part, working.unknown.first()) {
-                (Some(((_, now), high)), _) => format!(
-                    "unknown; the named part {} of the LEL now, highest {}",
-                    share(*now),
-                    share(high)
-                ),
-                (None, Some(why)) => format!("unknown: {why}"),
-                (None, None) => "unknown".to_owned(),
-            }
-        }
+        (None, Some(why)) => format!("unknown: {why}"),
+        (None, None) => "unknown".to_owned(),
     };
     (said, ink)
 }
@@ -164,7 +160,14 @@ pub(super) fn room(
     );
     let mut out = flow(&line(head, Ink::Head), width, 2);
     out.extend(figures(working, width));
-    let tail = words(working, model, width);
+    let mut tail = words(working, model, width);
+    if let Some(exposure) = &room.exposure {
+        tail.push(Vec::new());
+        let head = "mean of eight hours in its air, by the exposure limits entered";
+        tail.extend(flow(&line(head, Ink::Head), width, 2));
+        tail.extend(kept_lines(exposure, width));
+        tail.extend(words(exposure, model, width));
+    }
     let Some((from, _)) = working.course.first() else {
         out.extend(tail);
         return out;
@@ -230,7 +233,7 @@ fn hours(columns: &Columns, from: Moment, to: Moment, model: &Model, width: u16)
     let mut hour = from.plus(Span::minutes(i64::from((60 - past) % 60)));
     while hour <= to {
         let local = calendar.local(hour);
-        if local.hour() % every == 0
+        if local.hour().is_multiple_of(every)
             && let Some(x) = columns.at(hour)
         {
             let text = format!("|{}", local.format("%H:%M"));
