@@ -383,6 +383,8 @@ def notebook(s):
     invented = '--source "invented for the sample"'
     for room, hooks in (("cure room", 40), ("flash room", 32)):
         s.say(at("3-24 06:34"), "MK", "desk", f'room hooks "{room}" {hooks} --source "counted by MK"')
+    for room, volume, flow in (("booth 1", "36m3", "3.6m3/s"), ("flash room", "60m3", "0.20m3/s")):
+        s.say(at("3-24 06:34"), "MK", "desk", f'room air "{room}" --volume {volume} --flow {flow} {invented}')
     t = at("3-24 06:35")
     s.say(t, "DP", "desk", 'contact set "safety lead" "DP, ext. 12"')
     for name, about, every in (
