@@ -1,7 +1,7 @@
 //! The terminal session, its threads, and the ledger behind them.
 //!
-//! One thread reads the keyboard, one owns the ledger, one waits for signals; the main loop takes their messages from
-//! one channel and waits no longer than until the text on the screen would next change.
+//! One thread reads the keyboard, one owns the ledger, one writes to the terminal, one waits for signals; the main loop takes
+//! their messages from one channel and waits no longer than until the text on the screen would next change.
 //!
 //! *Invariants*: what was switched on at the terminal is switched off on exit, panic and signal; the newest query
 //! replaces a waiting one of its kind; writes are done in their order and to their end, also when the program ends.
@@ -13,8 +13,10 @@ use super::first::{Hands, Task, Told, Walk};
 use super::keys::Key;
 use super::model::{Model, Note, Shop};
 use super::msg::{Effect, Msg};
+use super::paint::{Behind, Pace, Paint};
 use super::places::{Place, wakes};
-use super::prompt::Names;
+use super::prompt::{self, Names};
+use super::run::{BURST, Rest, Run, drain, nudge, sends};
 use super::store::Store;
 use super::theme::{Form, Theme};
 use super::update::{reload, update};
@@ -23,19 +25,19 @@ use crate::clock::Clock;
 use crate::ledger::Ledger;
 use crate::units::System;
 use anyhow::{Context, bail};
-use crossterm::event::{Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
+use crossterm::event::{
+    DisableBracketedPaste, EnableBracketedPaste, Event, KeyCode, KeyEvent, KeyEventKind,
+    KeyModifiers,
+};
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
+use ratatui::layout::Rect;
 use std::collections::VecDeque;
-use std::io::{IsTerminal, Stdout, stdin, stdout};
+use std::io::{IsTerminal, Write as _, stdin, stdout};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::sync::{Arc, Mutex};
 use std::thread;
 use std::time::{Duration, Instant};
-
-/// Keys closer together than this come from a scanner. Fingers need at least twice as long, the slowest scanners are
-/// said to send a character every 20 ms (from memory, to be confirmed).
-const BURST: Duration = Duration::from_millis(25);
 
 /// So many characters in a row that are closer than [`BURST`] come from a scanner even without its Enter: two fingers
 /// may fall together, three do not (ours, no source).
@@ -49,11 +51,24 @@ const POLL: Duration = Duration::from_millis(250);
 /// that was closed, so somebody else has to end the process then.
 const GRACE: Duration = Duration::from_millis(1_500);
 
+/// How long a terminal that hangs has to take the sequences that give it back, when the program is ended by a signal.
+const LAST_WORD: Duration = Duration::from_millis(300);
+
+/// The terminal, behind the thread that writes to it.
+type Screen = Terminal<CrosstermBackend<Paint>>;
+
 /// The message that waits in the main loop's channel.
 enum Input {
     Msg(Msg),
     Key(Key, Instant),
+    Pasted(String),
+    TooMuch {
+        count: usize,
+        pasted: bool,
+    },
     Resize,
+    /// The terminal has taken all that was drawn.
+    Drawn,
     StoreEnded,
 }
 
@@ -108,14 +123,14 @@ pub fn run(opening: Opening<'_>, start: Start) -> anyhow::Result<()> {
     let (to_main, inbox) = channel();
     let (to_store, jobs) = channel();
     let panicked = Arc::new(Mutex::new(Vec::new()));
-    let mut session = Session::begin(&panicked)?;
-    spawn_input(to_main.clone())?;
+    let mut session = Session::begin(&panicked, to_main.clone())?;
+    spawn_input(to_main.clone(), session.behind.clone())?;
     spawn_signals(to_main.clone())?;
     let mut first_piece = None;
     let (ledger, clock) = match opening {
         Opening::Ledger(ledger, clock) => (*ledger, clock),
         Opening::First(mut walk, hands) => {
-            let found = lead(&mut walk, hands.0, theme, &mut session.terminal, &inbox)?;
+            let found = lead(&mut walk, hands.0, theme, &mut session, &inbox)?;
             let Some(found) = found else {
                 return Ok(());
             };
@@ -153,6 +168,10 @@ pub fn run(opening: Opening<'_>, start: Start) -> anyhow::Result<()> {
         errands,
         burst: Burst::default(),
         waiting: VecDeque::new(),
+        behind: session.behind.clone(),
+        pace: Pace::new(),
+        stale: true,
+        resized: false,
     }
     .run(&mut session.terminal);
     // The main loop has let go of the store's channel: it finishes what it was given, and only then the program ends.
@@ -182,17 +201,23 @@ fn lead(
     walk: &mut Walk,
     hands: Hands<'_>,
     theme: Theme,
-    terminal: &mut Terminal<CrosstermBackend<Stdout>>,
+    session: &mut Session,
     inbox: &Receiver<Input>,
 ) -> anyhow::Result<Option<(Ledger, Clock)>> {
+    let Session { terminal, behind } = session;
     let mut next = None;
+    let mut stale = true;
     loop {
         walk.busy = next.is_some();
-        terminal.draw(|frame| {
-            let area = frame.area();
-            view::first(walk, theme, area, frame.buffer_mut());
-        })?;
+        if stale && behind.none() {
+            terminal.draw(|frame| {
+                let area = frame.area();
+                view::first(walk, theme, area, frame.buffer_mut());
+            })?;
+            stale = false;
+        }
         if let Some(task) = next.take() {
+            stale = true;
             if task == Task::Leave {
                 return Ok(None);
             }
@@ -203,13 +228,30 @@ fn lead(
             }
             continue;
         }
-        match inbox.recv()? {
+        let input = inbox.recv()?;
+        stale |= !matches!(input, Input::Drawn);
+        match input {
             Input::Key(key, _) => next = walk.press(key),
-            Input::Resize => terminal.autoresize()?,
+            Input::Pasted(text) => {
+                // Letters only: what follows from them is for Enter, pressed by hand.
+                for c in text.chars().filter(|c| !c.is_control()) {
+                    next = walk.press(Key::Char(c)).or(next);
+                }
+            }
+            Input::TooMuch { count, .. } => walk.refused(format!(
+                "{count} characters came at once, more than anybody types; they were not taken"
+            )),
+            Input::Resize => whole(terminal)?,
             Input::Msg(Msg::End) => return Ok(None),
-            Input::Msg(_) | Input::StoreEnded => {}
+            Input::Msg(_) | Input::StoreEnded | Input::Drawn => {}
         }
     }
+}
+
+// The next picture is drawn from nothing: after a resize it is not known what the terminal still shows.
+fn whole(terminal: &mut Screen) -> anyhow::Result<()> {
+    let size = terminal.size()?;
+    Ok(terminal.resize(Rect::new(0, 0, size.width, size.height))?)
 }
 
 // NO_COLOR and the locale belong to this terminal, so they are read where the terminal is.
@@ -238,14 +280,23 @@ fn theme() -> anyhow::Result<Theme> {
 
 /// The terminal while it is ours.
 struct Session {
-    terminal: Terminal<CrosstermBackend<Stdout>>,
+    terminal: Screen,
+    behind: Behind,
 }
 
 impl Session {
-    fn begin(panicked: &Arc<Mutex<Vec<String>>>) -> anyhow::Result<Self> {
+    fn begin(panicked: &Arc<Mutex<Vec<String>>>, to_main: Sender<Input>) -> anyhow::Result<Self> {
+        let taken = move || {
+            let _ = to_main.send(Input::Drawn);
+        };
+        let (paint, behind) = Paint::start(terminal_out()?, taken)?;
         crossterm::terminal::enable_raw_mode().context("the terminal takes no raw keys")?;
-        let begun = crossterm::execute!(stdout(), crossterm::terminal::EnterAlternateScreen)
-            .and_then(|()| Terminal::new(CrosstermBackend::new(stdout())));
+        let begun = crossterm::execute!(
+            stdout(),
+            crossterm::terminal::EnterAlternateScreen,
+            EnableBracketedPaste
+        )
+        .and_then(|()| Terminal::new(CrosstermBackend::new(paint)));
         let terminal = match begun {
             Ok(terminal) => terminal,
             Err(e) => {
@@ -257,55 +308,118 @@ impl Session {
         let ours = thread::current().id();
         let before = std::panic::take_hook();
         let panicked = Arc::clone(panicked);
+        let theirs = behind.clone();
         std::panic::set_hook(Box::new(move |info| {
             if thread::current().id() == ours {
+                theirs.end();
                 restore();
                 before(info);
             } else if let Ok(mut list) = panicked.lock() {
                 list.push(info.to_string());
             }
         }));
-        Ok(Self { terminal })
+        Ok(Self { terminal, behind })
     }
 }
 
 impl Drop for Session {
     fn drop(&mut self) {
+        // What is on its way would be written over the main screen.
+        self.behind.end();
         restore();
     }
 }
 
+// The terminal by a handle of its own: the commands hold the lock of the standard output as long as they run, and the screens
+// are one of them, so that no other thread could write through it.
+#[cfg(unix)]
+fn terminal_out() -> std::io::Result<std::fs::File> {
+    use std::os::fd::AsFd as _;
+    Ok(stdout().as_fd().try_clone_to_owned()?.into())
+}
+
+#[cfg(not(unix))]
+fn terminal_out() -> std::io::Result<std::io::Stdout> {
+    Ok(stdout())
+}
+
 fn restore() {
-    // Nothing can be done about a terminal that is gone.
-    let _ = crossterm::execute!(
-        stdout(),
+    // Lines and echo come back at once, also where the terminal takes no more bytes. Nothing can be done about a terminal
+    // that is gone.
+    let _ = crossterm::terminal::disable_raw_mode();
+    let mut back = Vec::new();
+    let _ = crossterm::queue!(
+        back,
+        DisableBracketedPaste,
         crossterm::terminal::LeaveAlternateScreen,
         crossterm::cursor::Show
     );
-    let _ = crossterm::terminal::disable_raw_mode();
+    let _ = terminal_out().and_then(|mut out| out.write_all(&back));
 }
 
-fn spawn_input(to_main: Sender<Input>) -> anyhow::Result<()> {
+fn spawn_input(to_main: Sender<Input>, behind: Behind) -> anyhow::Result<()> {
     thread::Builder::new()
         .name("keyboard".to_owned())
         .spawn(move || {
-            loop {
-                let input = match crossterm::event::read() {
-                    Ok(Event::Key(event)) => match key(event) {
-                        Some(key) => Input::Key(key, Clock::tick()),
-                        None => continue,
-                    },
-                    Ok(Event::Resize(..)) => Input::Resize,
-                    Ok(_) => continue,
-                    Err(_) => Input::Msg(Msg::End),
-                };
-                let end = matches!(input, Input::Msg(_));
-                if to_main.send(input).is_err() || end {
-                    return;
+            let mut run = Run::default();
+            while let Ok(inputs) = read_keys(&mut run, &behind) {
+                for input in inputs {
+                    if to_main.send(input).is_err() {
+                        return;
+                    }
                 }
             }
+            let _ = to_main.send(Input::Msg(Msg::End));
         })?;
     Ok(())
+}
+
+// Waits for what comes next from the terminal, or for the pause that ends a run of keys.
+fn read_keys(run: &mut Run, behind: &Behind) -> std::io::Result<Vec<Input>> {
+    use crossterm::event::poll;
+    let wait = if run.on() {
+        run.pause()
+    } else {
+        Duration::ZERO
+    };
+    let mut more = poll(wait)?;
+    // Settings of the terminal are left alone once it is being given back.
+    if !more && sends(Duration::ZERO) && !behind.ended() {
+        nudge();
+        more = poll(Duration::ZERO)?;
+    }
+    if run.on() && !more {
+        return Ok(match run.end() {
+            Rest::Keys(keys) => keys.into_iter().map(|(k, at)| Input::Key(k, at)).collect(),
+            Rest::Flood(count) => vec![Input::TooMuch {
+                count,
+                pasted: false,
+            }],
+        });
+    }
+    let flooded = run.flooded();
+    let input = match crossterm::event::read()? {
+        Event::Key(event) => key(event)
+            .and_then(|key| run.take(key, Clock::tick()))
+            .map(|(key, at)| Input::Key(key, at)),
+        Event::Resize(..) => Some(Input::Resize),
+        Event::Paste(text) => {
+            let count = text.chars().count();
+            Some(if count > prompt::LONGEST {
+                Input::TooMuch {
+                    count,
+                    pasted: true,
+                }
+            } else {
+                Input::Pasted(text)
+            })
+        }
+        _ => None,
+    };
+    if run.flooded() && !flooded {
+        run.more(drain());
+    }
+    Ok(input.into_iter().collect())
 }
 
 fn key(event: KeyEvent) -> Option<Key> {
@@ -349,7 +463,9 @@ fn spawn_signals(to_main: Sender<Input>) -> anyhow::Result<()> {
             };
             let _ = to_main.send(Input::Msg(Msg::End));
             thread::sleep(GRACE);
-            restore();
+            // A terminal that takes no bytes would keep us here for ever.
+            thread::spawn(restore);
+            thread::sleep(LAST_WORD);
             #[allow(
                 clippy::exit,
                 reason = "the main loop hangs on a terminal that is gone; every save is committed already"
@@ -406,10 +522,16 @@ struct Main {
     to_store: Sender<Job>,
     burst: Burst,
     waiting: VecDeque<Msg>,
+    behind: Behind,
+    pace: Pace,
+    // Whether something happened since the last picture.
+    stale: bool,
+    // Whether the terminal changed its size since then.
+    resized: bool,
 }
 
 impl Main {
-    fn run(mut self, terminal: &mut Terminal<CrosstermBackend<Stdout>>) -> anyhow::Result<()> {
+    fn run(mut self, terminal: &mut Screen) -> anyhow::Result<()> {
         let size = terminal.size()?;
         self.waiting.push_back(Msg::Size(size.width, size.height));
         let first = reload(&mut self.model);
@@ -424,26 +546,47 @@ impl Main {
                     }
                 }
             }
-            // A scanner's line is taken in whole before anything is drawn.
-            if self.burst.0.is_empty() {
-                let model = &self.model;
-                let now = self.clock.now();
-                terminal.draw(|frame| {
-                    let area = frame.area();
-                    view::view(model, now, area, frame.buffer_mut());
-                })?;
+            if self.may_draw() && self.pace.wait(Clock::tick()).is_zero() {
+                self.draw(terminal)?;
             }
             self.take_in(terminal)?;
         }
     }
 
+    // A scanner's line is taken in whole before anything is drawn, and what is drawn is taken in before the next picture.
+    fn may_draw(&self) -> bool {
+        self.stale && self.burst.0.is_empty() && self.behind.none()
+    }
+
+    fn draw(&mut self, terminal: &mut Screen) -> anyhow::Result<()> {
+        if std::mem::take(&mut self.resized) {
+            whole(terminal)?;
+        }
+        let model = &self.model;
+        let now = self.clock.now();
+        terminal.draw(|frame| {
+            let area = frame.area();
+            view::view(model, now, area, frame.buffer_mut());
+        })?;
+        self.stale = false;
+        self.pace.drew(Clock::tick());
+        Ok(())
+    }
+
     // Waits for one message or for the moment at which the screen changes by itself, and takes in what came with it.
-    fn take_in(&mut self, terminal: &mut Terminal<CrosstermBackend<Stdout>>) -> anyhow::Result<()> {
+    fn take_in(&mut self, terminal: &mut Screen) -> anyhow::Result<()> {
         let now = self.clock.now();
         let next = wakes(&self.model, now).since(now);
         let next = u64::try_from(next.0).unwrap_or(60_000);
-        let wait = self.burst.0.last().map_or(
-            Duration::from_millis(next).max(Duration::from_millis(10)),
+        let wait = self.burst.0.last().map_or_else(
+            || {
+                let next = Duration::from_millis(next).max(Duration::from_millis(10));
+                if self.may_draw() {
+                    next.min(self.pace.wait(Clock::tick()))
+                } else {
+                    next
+                }
+            },
             |(_, last)| Clock::until(*last + BURST),
         );
         match self.inbox.recv_timeout(wait) {
@@ -453,6 +596,7 @@ impl Main {
                     self.waiting.push_back(Msg::Now(self.clock.now()));
                 }
                 self.waiting.extend(self.burst.let_go());
+                self.stale = true;
             }
             Err(RecvTimeoutError::Disconnected) => bail!("every other part of the program ended"),
         }
@@ -462,20 +606,27 @@ impl Main {
         Ok(())
     }
 
-    fn sort(
-        &mut self,
-        input: Input,
-        terminal: &mut Terminal<CrosstermBackend<Stdout>>,
-    ) -> anyhow::Result<()> {
+    fn sort(&mut self, input: Input, terminal: &Screen) -> anyhow::Result<()> {
+        self.stale |= !matches!(input, Input::Drawn);
         match input {
             Input::Msg(msg) => self.waiting.push_back(msg),
             Input::StoreEnded => bail!("the ledger's part of the program ended"),
             Input::Resize => {
-                terminal.autoresize()?;
                 let size = terminal.size()?;
+                self.resized = true;
                 self.waiting.push_back(Msg::Size(size.width, size.height));
             }
+            Input::Drawn => {}
             Input::Key(key, at) => self.waiting.extend(self.burst.take(key, at)),
+            Input::Pasted(text) => {
+                self.waiting.extend(self.burst.let_go());
+                self.waiting.push_back(Msg::Pasted(text));
+            }
+            Input::TooMuch { count, pasted } => {
+                // The beginning of what was too much is no half of a tag.
+                self.burst.0.clear();
+                self.waiting.push_back(Msg::TooMuch { count, pasted });
+            }
         }
         Ok(())
     }
@@ -786,7 +937,7 @@ mod tests {
         use std::io::Read as _;
         const INSIDE: &str = "HANGTIME_TEST_PANIC";
         if std::env::var_os(INSIDE).is_some() {
-            let _session = Session::begin(&Arc::new(Mutex::new(Vec::new()))).unwrap();
+            let _session = Session::begin(&Arc::new(Mutex::new(Vec::new())), channel().0).unwrap();
             assert!(crossterm::terminal::is_raw_mode_enabled().unwrap());
             panic!("forced");
         }

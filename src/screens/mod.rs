@@ -23,6 +23,8 @@
 //! | [`store`] | the ledger behind the screens |
 //! | `hidden` | a line typed unseen, for commands |
 //! | `driver` | the terminal session and its threads |
+//! | `paint` | what is drawn, on its way to the terminal |
+//! | `run` | keys that come without a pause |
 //!
 //! *Invariants*: `update` and `view` read no clock, no file, no terminal and no ledger; the ledger is owned by one
 //! thread, and no query runs while a screen is drawn; the record is written through the ledger's own deeds only.
@@ -41,10 +43,12 @@ mod load;
 mod mixing;
 pub mod model;
 pub mod msg;
+mod paint;
 pub mod picture;
 pub mod places;
 pub mod prompt;
 mod redo;
+mod run;
 pub mod store;
 pub mod theme;
 pub mod update;

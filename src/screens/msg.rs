@@ -157,6 +157,15 @@ pub enum Msg {
     Burst(String),
     /// Characters that came too fast for fingers, and no Enter after them: half of what a scanner read.
     Half(String),
+    /// A text that the terminal says was pasted.
+    Pasted(String),
+    /// More characters than anybody types were pasted, or came without a pause.
+    TooMuch {
+        /// How many.
+        count: usize,
+        /// Whether the terminal says that they were pasted.
+        pasted: bool,
+    },
     /// Another process wrote to the ledger.
     Changed,
     /// The floor, by the number of its query.

@@ -66,6 +66,28 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
             model.read = None;
             half(model, &text)
         }
+        Msg::Pasted(text) => {
+            model.note = None;
+            model.read = None;
+            pasted(model, &text)
+        }
+        Msg::TooMuch { count, pasted } => {
+            model.read = None;
+            blame(
+                model,
+                if pasted {
+                    format!(
+                        "{count} characters were pasted, more than {}; nothing of them was taken",
+                        prompt::LONGEST
+                    )
+                } else {
+                    format!(
+                        "{count} keys came without a pause, more than {}; nothing after their first line was taken",
+                        super::run::MOST
+                    )
+                },
+            )
+        }
         Msg::Changed => refresh(model),
         Msg::Floor(ticket, answer) => {
             if ticket == model.floor_ticket {
@@ -512,10 +534,9 @@ fn field(model: &mut Model) -> Option<&mut String> {
     }
 }
 
-fn typed(model: &mut Model, c: char) {
-    let minutes = model.mode() == Mode::Minutes;
-    let figure = model.mode() == Mode::Figure && !(c.is_ascii_digit() || c == '-');
-    let most = match model.mode() {
+// Most characters of what is typed in a mode.
+const fn most(mode: Mode) -> usize {
+    match mode {
         Mode::Minutes => 4,
         Mode::Figure => 9,
         // Whatever is typed is taken in and judged: a letter that is left out without a word makes another mix.
@@ -523,7 +544,13 @@ fn typed(model: &mut Model, c: char) {
         Mode::Word | Mode::Ask | Mode::Book => LONGEST_WORD,
         Mode::Command => prompt::LONGEST,
         _ => LONGEST,
-    };
+    }
+}
+
+fn typed(model: &mut Model, c: char) {
+    let minutes = model.mode() == Mode::Minutes;
+    let figure = model.mode() == Mode::Figure && !(c.is_ascii_digit() || c == '-');
+    let most = most(model.mode());
     let leading = model.mode().within().is_some() && c == ' ';
     if unruly(c) || leading || figure || (minutes && !c.is_ascii_digit()) {
         return;
@@ -759,28 +786,74 @@ fn reread(model: &mut Model, text: &str) -> bool {
         })
 }
 
+// What came at once is longer than the line that it would go into: it is said and not cut, as half a name can be another's.
+fn too_long(model: &mut Model, text: &str, typed_before: usize) -> Option<Vec<Effect>> {
+    let (count, most) = (text.chars().count(), most(model.mode()));
+    if typed_before + count <= most {
+        return None;
+    }
+    let text = format!(
+        "{count} characters came at once, and the line takes {}; nothing of them was taken",
+        most.saturating_sub(typed_before)
+    );
+    Some(blame(model, text))
+}
+
+fn typed_before(model: &mut Model) -> usize {
+    field(model).map_or(0, |f| f.chars().count())
+}
+
 // Half of what a scanner read: it waits on the scan line or in the field that it goes into; elsewhere its letters and
 // digits would be keys that nobody pressed.
 fn half(model: &mut Model, text: &str) -> Vec<Effect> {
+    waits(model, text).unwrap_or_else(|| {
+        blame(
+            model,
+            format!(
+                "half a tag was read, \"{}\"; nothing came of it, read it again",
+                shown(text.trim())
+            ),
+        )
+    })
+}
+
+// A pasted text waits where text is typed, as one line, and does nothing by itself.
+fn pasted(model: &mut Model, text: &str) -> Vec<Effect> {
+    let line: String = text
+        .chars()
+        .map(|c| if c.is_control() { ' ' } else { c })
+        .collect();
+    waits(model, line.trim()).unwrap_or_else(|| {
+        blame(
+            model,
+            "nothing of what was pasted was taken: no text is typed here",
+        )
+    })
+}
+
+// Puts a text on the scan line or into the field that is typed in; nothing where there is neither.
+fn waits(model: &mut Model, text: &str) -> Option<Vec<Effect>> {
     let mode = model.mode();
     if fills(mode) {
-        return text
+        let before = typed_before(model);
+        if let Some(said) = too_long(model, text, before) {
+            return Some(said);
+        }
+        let effects = text
             .chars()
             .flat_map(|c| pressed(model, Key::Char(c)))
             .collect();
+        return Some(effects);
     }
     if matches!(mode, Mode::Card | Mode::Scan) || mode == model.place.mode() {
+        if let Some(said) = too_long(model, text, 0) {
+            return Some(said);
+        }
         model.scan.clear();
         text.chars().for_each(|c| typed(model, c));
-        return Vec::new();
+        return Some(Vec::new());
     }
-    blame(
-        model,
-        format!(
-            "half a tag was read, \"{}\"; nothing came of it, read it again",
-            shown(text.trim())
-        ),
-    )
+    None
 }
 
 fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
@@ -802,16 +875,27 @@ fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
     match model.mode() {
         // What is read into a command is a part of it; Enter is pressed by hand.
         Mode::Filter | Mode::Seek | Mode::Command => {
+            let before = typed_before(model);
+            if let Some(said) = too_long(model, text, before) {
+                return said;
+            }
             text.chars().for_each(|c| typed(model, c));
             Vec::new()
         }
         Mode::Initials | Mode::Word | Mode::Pin | Mode::Ask => {
+            if let Some(said) = too_long(model, text.trim(), 0) {
+                return said;
+            }
             if let Some(field) = field(model) {
                 text.trim().clone_into(field);
             }
             yes(model)
         }
         Mode::Book => {
+            let before = typed_before(model);
+            if let Some(said) = too_long(model, text.trim(), before) {
+                return said;
+            }
             // A number on a drum is one word of several.
             for c in text.trim().chars().chain([' ']) {
                 typed(model, c);

@@ -30,6 +30,7 @@ mod places;
 mod power;
 #[path = "../support/terminal.rs"]
 mod pty;
+mod screens;
 mod slow;
 mod surroundings;
 mod versions;
@@ -74,8 +75,11 @@ const ROWS: &[(&str, Work)] = &[
     ("R-27b", backups::cut_recovery),
     ("R-16", live::files_change),
     ("R-17", live::replaced),
+    ("U-02", screens::resized),
+    ("U-03", screens::pasted),
     ("U-06", live::signals),
     ("U-07", surroundings::strange),
+    ("U-08", screens::slow_terminal),
     ("R-21", memory::short),
     ("R-22", places::starved),
 ];

@@ -228,3 +228,80 @@ fn half_a_tag_presses_no_keys_and_waits_where_text_is_typed() {
         desk.text()
     );
 }
+
+#[test]
+fn what_is_pasted_waits_where_text_is_typed_and_does_nothing_by_itself() {
+    let paste = |desk: &mut Desk, text: &str| desk.tell(Msg::Pasted(text.to_owned()));
+    let mut desk = at("2026-03-12 10:44", Some("AB"));
+    let before = desk.ledger().head().unwrap();
+    // On a place it waits on the scan line as one line, whatever its lines would do.
+    paste(&mut desk, "R3\nu\n");
+    assert_eq!(desk.model.scan, "R3 u");
+    assert_eq!(desk.model.mode(), Mode::Scan);
+    desk.key(Key::Esc);
+    // Over a draft no key is pressed by it.
+    desk.scan("R3");
+    control(&mut desk, &Control::Coat);
+    assert_eq!(desk.model.mode(), Mode::Confirm);
+    paste(&mut desk, "\r\r");
+    assert_eq!(desk.model.mode(), Mode::Confirm);
+    assert_eq!(
+        desk.note(),
+        "nothing of what was pasted was taken: no text is typed here"
+    );
+    desk.key(Key::Esc);
+    // Into a field it is typed.
+    desk.keys("i");
+    paste(&mut desk, "DPR\r");
+    assert!(
+        desk.text().contains("your initials? DPR_"),
+        "{}",
+        desk.text()
+    );
+    assert_eq!(desk.ledger().head().unwrap(), before);
+}
+
+#[test]
+fn what_is_longer_than_its_line_is_said_and_nothing_of_it_is_taken() {
+    let mut desk = at("2026-03-12 10:44", Some("AB"));
+    let long = "W".repeat(41);
+    let said = "41 characters came at once, and the line takes 40; nothing of them was taken";
+    for msg in [Msg::Pasted(long.clone()), Msg::Half(long.clone())] {
+        desk.tell(msg);
+        assert_eq!(desk.note(), said);
+        assert_eq!(desk.model.scan, "");
+    }
+    desk.keys("i");
+    for msg in [
+        Msg::Pasted(long.clone()),
+        Msg::Half(long.clone()),
+        Msg::Burst(long),
+    ] {
+        desk.tell(msg);
+        assert_eq!(desk.note(), said);
+        assert!(desk.text().contains("your initials? _"), "{}", desk.text());
+    }
+    // What is there already takes its room.
+    desk.tell(Msg::Pasted("W".repeat(40)));
+    desk.tell(Msg::Pasted("X".to_owned()));
+    assert_eq!(
+        desk.note(),
+        "1 characters came at once, and the line takes 0; nothing of them was taken"
+    );
+    for (pasted, said) in [
+        (
+            true,
+            "9000 characters were pasted, more than 400; nothing of them was taken",
+        ),
+        (
+            false,
+            "9000 keys came without a pause, more than 1000; nothing after their first line was taken",
+        ),
+    ] {
+        desk.tell(Msg::TooMuch {
+            count: 9_000,
+            pasted,
+        });
+        assert_eq!(desk.note(), said);
+    }
+}

@@ -5,6 +5,7 @@
 use portable_pty::{Child, CommandBuilder, MasterPty, PtySize, native_pty_system};
 use std::io::{Read, Write};
 use std::num::NonZeroU16;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
@@ -13,6 +14,8 @@ type Seen = (vt100::Parser, Instant, Vec<u8>);
 
 pub struct Terminal {
     pub screen: Arc<Mutex<Seen>>,
+    /// How many milliseconds the terminal waits before each byte that it takes; 0 for one without a wait.
+    pub pause_ms: Arc<AtomicU64>,
     keys: Box<dyn Write + Send>,
     pub child: Box<dyn Child + Send + Sync>,
     pub master: Box<dyn MasterPty + Send>,
@@ -45,9 +48,15 @@ impl Terminal {
             Vec::new(),
         )));
         let shared = Arc::clone(&screen);
+        let pause_ms = Arc::new(AtomicU64::new(0));
+        let pause = Arc::clone(&pause_ms);
         std::thread::spawn(move || {
             let mut bytes = [0; 4096];
-            while let Ok(n) = reader.read(&mut bytes) {
+            loop {
+                let wait = pause.load(Ordering::Relaxed);
+                let most = if wait > 0 { 1 } else { bytes.len() };
+                std::thread::sleep(Duration::from_millis(wait));
+                let n = reader.read(&mut bytes[..most]).unwrap_or(0);
                 if n == 0 {
                     break;
                 }
@@ -60,6 +69,7 @@ impl Terminal {
         let keys = pair.master.take_writer().unwrap();
         Self {
             screen,
+            pause_ms,
             keys,
             child,
             master: pair.master,
@@ -106,7 +116,12 @@ impl Terminal {
     }
 
     pub fn press(&mut self, keys: &str) {
-        self.keys.write_all(keys.as_bytes()).unwrap();
+        self.write(keys.as_bytes());
+    }
+
+    /// Bytes as they are: what is cut in the middle of a letter, too.
+    pub fn write(&mut self, bytes: &[u8]) {
+        self.keys.write_all(bytes).unwrap();
         self.keys.flush().unwrap();
     }
 
