@@ -94,7 +94,7 @@ impl Run {
 /// The library would read each key of it.
 #[cfg(unix)]
 pub(super) fn drain() -> usize {
-    let mut bytes = [0; 65_536];
+    let mut bytes = [0; 8_192];
     let mut count = 0_usize;
     while sends(BREATH) {
         match rustix::io::read(std::io::stdin(), &mut bytes[..]) {
