@@ -7,7 +7,24 @@ use portable_pty::CommandBuilder;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-const DELAY: Duration = Duration::from_millis(500);
+pub const DELAY: Duration = Duration::from_millis(500);
+
+/// What makes each sync of a program take so long; it writes its notes to `log`.
+pub fn slow_syncs(log: &str) -> [&str; 10] {
+    // Else each call of the program stops, and the machine is slow and not the disk.
+    [
+        "strace",
+        "-f",
+        "--seccomp-bpf",
+        "-qq",
+        "-o",
+        log,
+        "-e",
+        "trace=fdatasync",
+        "-e",
+        "inject=fdatasync:delay_enter=500000",
+    ]
+}
 
 /// The screens on this shop's ledger, inside another program.
 pub fn screens(shop: &Shop, around: &[&str], environment: &[(&str, &str)]) -> Terminal {
@@ -82,17 +99,7 @@ fn shift(racks: usize) -> (Outcome, Vec<Duration>, Vec<Duration>) {
     let mut one = Outcome::default();
     let (mut keys, mut took) = (Vec::new(), Vec::new());
     let log = shop.folder.join("calls");
-    let around = [
-        "strace",
-        "-f",
-        "-qq",
-        "-o",
-        log.to_str().unwrap(),
-        "-e",
-        "trace=fdatasync",
-        "-e",
-        "inject=fdatasync:delay_enter=500000",
-    ];
+    let around = slow_syncs(log.to_str().unwrap());
     let mut terminal = screens(&shop, &around, &ordinary(&shop.folder));
     terminal.wait("W0");
     for rack in 0..racks {

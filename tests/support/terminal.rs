@@ -96,6 +96,19 @@ impl Terminal {
         }
     }
 
+    /// Which of these the screen shows first; `None` where none of them comes.
+    pub fn one_of(&self, wanted: &[&str], longest: Duration) -> Option<usize> {
+        let begin = Instant::now();
+        loop {
+            let text = self.text();
+            let found = wanted.iter().position(|w| text.contains(w));
+            if found.is_some() || begin.elapsed() > longest {
+                return found;
+            }
+            std::thread::sleep(Duration::from_millis(2));
+        }
+    }
+
     /// Waits until the screen holds still and holds `wanted`; a frame arrives in pieces.
     pub fn wait(&self, wanted: &str) -> String {
         let begin = Instant::now();
