@@ -635,6 +635,13 @@ fn resolve(model: &Model, text: &str) -> Result<Target, String> {
     let text: String = text.chars().filter(|c| !unruly(*c)).collect();
     let text = text.trim();
     let same = |name: &str| name.to_lowercase() == text.to_lowercase();
+    // Before the first answer it is not known what is in process.
+    if model.floor.data.is_none() {
+        return Err(format!(
+            "\"{}\" was not taken: what is in process is not read yet; scan it again",
+            shown(text)
+        ));
+    }
     let seen = model.floor.seen();
     if let Some(s) = seen
         .iter()

@@ -305,3 +305,15 @@ fn what_is_longer_than_its_line_is_said_and_nothing_of_it_is_taken() {
         assert_eq!(desk.note(), said);
     }
 }
+
+#[test]
+fn a_scan_before_the_shop_is_read_is_not_told_that_its_tag_is_unknown() {
+    let mut desk = at("2026-03-12 10:44", Some("AB"));
+    let read = desk.model.floor.data.take();
+    assert!(read.is_some());
+    desk.tell(Msg::Burst("R12".to_owned()));
+    assert_eq!(
+        desk.note(),
+        "\"R12\" was not taken: what is in process is not read yet; scan it again"
+    );
+}
