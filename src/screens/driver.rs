@@ -10,13 +10,13 @@
 
 use super::errand::Errands;
 use super::first::{Hands, Task, Told, Walk};
+use super::keyboard::{Came, listen};
 use super::keys::Key;
 use super::model::{Model, Note, Shop};
 use super::msg::{Effect, Msg};
 use super::paint::{Behind, Pace, Paint};
 use super::places::{Place, wakes};
-use super::prompt::{self, Names};
-use super::run::{BURST, Rest, Run, drain, nudge, sends};
+use super::prompt::Names;
 use super::store::Store;
 use super::theme::{Form, Theme};
 use super::update::{reload, update};
@@ -25,10 +25,7 @@ use crate::clock::Clock;
 use crate::ledger::Ledger;
 use crate::units::System;
 use anyhow::{Context, bail};
-use crossterm::event::{
-    DisableBracketedPaste, EnableBracketedPaste, Event, KeyCode, KeyEvent, KeyEventKind,
-    KeyModifiers,
-};
+use crossterm::event::{DisableBracketedPaste, EnableBracketedPaste};
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
 use ratatui::layout::Rect;
@@ -39,7 +36,7 @@ use std::sync::{Arc, Mutex};
 use std::thread;
 use std::time::{Duration, Instant};
 
-/// So many characters in a row that are closer than [`BURST`] come from a scanner even without its Enter: two fingers
+/// So many characters in a row without a pause come from a scanner even without its Enter: two fingers
 /// may fall together, three do not (ours, no source).
 const HALF: usize = 3;
 
@@ -60,13 +57,7 @@ type Screen = Terminal<CrosstermBackend<Paint>>;
 /// The message that waits in the main loop's channel.
 enum Input {
     Msg(Msg),
-    Key(Key, Instant),
-    Pasted(String),
-    TooMuch {
-        count: usize,
-        pasted: bool,
-    },
-    Resize,
+    From(Came),
     /// The terminal has taken all that was drawn.
     Drawn,
     StoreEnded,
@@ -124,7 +115,8 @@ pub fn run(opening: Opening<'_>, start: Start) -> anyhow::Result<()> {
     let (to_store, jobs) = channel();
     let panicked = Arc::new(Mutex::new(Vec::new()));
     let mut session = Session::begin(&panicked, to_main.clone())?;
-    spawn_input(to_main.clone(), session.behind.clone())?;
+    let listener = to_main.clone();
+    listen(move |came| listener.send(Input::From(came)).is_ok())?;
     spawn_signals(to_main.clone())?;
     let mut first_piece = None;
     let (ledger, clock) = match opening {
@@ -231,19 +223,19 @@ fn lead(
         let input = inbox.recv()?;
         stale |= !matches!(input, Input::Drawn);
         match input {
-            Input::Key(key, _) => next = walk.press(key),
-            Input::Pasted(text) => {
+            Input::From(Came::Key(key)) => next = walk.press(key),
+            Input::From(Came::Pasted(text)) => {
                 // Letters only: what follows from them is for Enter, pressed by hand.
                 for c in text.chars().filter(|c| !c.is_control()) {
                     next = walk.press(Key::Char(c)).or(next);
                 }
             }
-            Input::TooMuch { count, .. } => walk.refused(format!(
+            Input::From(Came::TooMuch(count, _)) => walk.refused(format!(
                 "{count} characters came at once, more than anybody types; they were not taken"
             )),
-            Input::Resize => whole(terminal)?,
-            Input::Msg(Msg::End) => return Ok(None),
-            Input::Msg(_) | Input::StoreEnded | Input::Drawn => {}
+            Input::From(Came::Resize) => whole(terminal)?,
+            Input::Msg(Msg::End) | Input::From(Came::End) => return Ok(None),
+            Input::Msg(_) | Input::From(Came::Pause) | Input::StoreEnded | Input::Drawn => {}
         }
     }
 }
@@ -357,101 +349,6 @@ fn restore() {
     let _ = terminal_out().and_then(|mut out| out.write_all(&back));
 }
 
-fn spawn_input(to_main: Sender<Input>, behind: Behind) -> anyhow::Result<()> {
-    thread::Builder::new()
-        .name("keyboard".to_owned())
-        .spawn(move || {
-            let mut run = Run::default();
-            while let Ok(inputs) = read_keys(&mut run, &behind) {
-                for input in inputs {
-                    if to_main.send(input).is_err() {
-                        return;
-                    }
-                }
-            }
-            let _ = to_main.send(Input::Msg(Msg::End));
-        })?;
-    Ok(())
-}
-
-// Waits for what comes next from the terminal, or for the pause that ends a run of keys.
-fn read_keys(run: &mut Run, behind: &Behind) -> std::io::Result<Vec<Input>> {
-    use crossterm::event::poll;
-    let wait = if run.on() {
-        run.pause()
-    } else {
-        Duration::ZERO
-    };
-    let mut more = poll(wait)?;
-    // Settings of the terminal are left alone once it is being given back.
-    if !more && sends(Duration::ZERO) && !behind.ended() {
-        nudge();
-        more = poll(Duration::ZERO)?;
-    }
-    if run.on() && !more {
-        return Ok(match run.end() {
-            Rest::Keys(keys) => keys.into_iter().map(|(k, at)| Input::Key(k, at)).collect(),
-            Rest::Flood(count) => vec![Input::TooMuch {
-                count,
-                pasted: false,
-            }],
-        });
-    }
-    let flooded = run.flooded();
-    let input = match crossterm::event::read()? {
-        Event::Key(event) => key(event)
-            .and_then(|key| run.take(key, Clock::tick()))
-            .map(|(key, at)| Input::Key(key, at)),
-        Event::Resize(..) => Some(Input::Resize),
-        Event::Paste(text) => {
-            let count = text.chars().count();
-            Some(if count > prompt::LONGEST {
-                Input::TooMuch {
-                    count,
-                    pasted: true,
-                }
-            } else {
-                Input::Pasted(text)
-            })
-        }
-        _ => None,
-    };
-    if run.flooded() && !flooded {
-        run.more(drain());
-    }
-    Ok(input.into_iter().collect())
-}
-
-fn key(event: KeyEvent) -> Option<Key> {
-    if event.kind == KeyEventKind::Release {
-        return None;
-    }
-    let control = event.modifiers.contains(KeyModifiers::CONTROL);
-    Some(match event.code {
-        KeyCode::Char('c') if control => Key::Interrupt,
-        // A scanner that ends with a line feed: in raw mode that is Control and J.
-        KeyCode::Char('j' | 'm') if control => Key::Enter,
-        KeyCode::Char('i') if control => Key::Tab,
-        KeyCode::Char('h') if control => Key::Backspace,
-        KeyCode::Char(c) if !control && !event.modifiers.contains(KeyModifiers::ALT) => {
-            Key::Char(c)
-        }
-        KeyCode::Enter => Key::Enter,
-        KeyCode::Esc => Key::Esc,
-        KeyCode::Tab => Key::Tab,
-        KeyCode::BackTab => Key::BackTab,
-        KeyCode::Up => Key::Up,
-        KeyCode::Down => Key::Down,
-        KeyCode::PageUp => Key::PageUp,
-        KeyCode::PageDown => Key::PageDown,
-        KeyCode::Home => Key::Home,
-        KeyCode::End => Key::End,
-        KeyCode::Backspace => Key::Backspace,
-        KeyCode::F(n) => Key::F(n),
-        _ => return None,
-    })
-}
-
 fn spawn_signals(to_main: Sender<Input>) -> anyhow::Result<()> {
     use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
     let mut signals = signal_hook::iterator::Signals::new([SIGHUP, SIGINT, SIGTERM])?;
@@ -475,41 +372,36 @@ fn spawn_signals(to_main: Sender<Input>) -> anyhow::Result<()> {
     Ok(())
 }
 
-/// Characters that came so fast that they may be a scanner's line.
+/// Characters without a pause between them, which may be a scanner's line.
 #[derive(Default)]
-struct Burst(Vec<(char, Instant)>);
+struct Burst(Vec<char>);
 
 impl Burst {
     // Takes a key and gives what is known by now: a scanner's line, or keys.
-    fn take(&mut self, key: Key, at: Instant) -> Vec<Msg> {
-        let follows = self
-            .0
-            .last()
-            .is_some_and(|(_, last)| at.saturating_duration_since(*last) <= BURST);
-        let mut out = if follows { Vec::new() } else { self.let_go() };
+    fn take(&mut self, key: Key) -> Vec<Msg> {
         match key {
-            Key::Char(c) => self.0.push((c, at)),
+            Key::Char(c) => {
+                self.0.push(c);
+                Vec::new()
+            }
             // One character and Enter may well be two fingers.
             Key::Enter | Key::Tab if self.0.len() > 1 => {
-                out.push(Msg::Burst(self.0.drain(..).map(|(c, _)| c).collect()));
+                vec![Msg::Burst(self.0.drain(..).collect())]
             }
             other => {
-                out.extend(self.let_go());
+                let mut out = self.let_go();
                 out.push(Msg::Key(other));
+                out
             }
         }
-        out
     }
 
     // What was no scanner's line were keys after all, or half of one.
     fn let_go(&mut self) -> Vec<Msg> {
         if self.0.len() >= HALF {
-            return vec![Msg::Half(self.0.drain(..).map(|(c, _)| c).collect())];
+            return vec![Msg::Half(self.0.drain(..).collect())];
         }
-        self.0
-            .drain(..)
-            .map(|(c, _)| Msg::Key(Key::Char(c)))
-            .collect()
+        self.0.drain(..).map(|c| Msg::Key(Key::Char(c))).collect()
     }
 }
 
@@ -578,24 +470,16 @@ impl Main {
         let now = self.clock.now();
         let next = wakes(&self.model, now).since(now);
         let next = u64::try_from(next.0).unwrap_or(60_000);
-        let wait = self.burst.0.last().map_or_else(
-            || {
-                let next = Duration::from_millis(next).max(Duration::from_millis(10));
-                if self.may_draw() {
-                    next.min(self.pace.wait(Clock::tick()))
-                } else {
-                    next
-                }
-            },
-            |(_, last)| Clock::until(*last + BURST),
-        );
+        let next = Duration::from_millis(next).max(Duration::from_millis(10));
+        let wait = if self.may_draw() {
+            next.min(self.pace.wait(Clock::tick()))
+        } else {
+            next
+        };
         match self.inbox.recv_timeout(wait) {
             Ok(input) => self.sort(input, terminal)?,
             Err(RecvTimeoutError::Timeout) => {
-                if self.burst.0.is_empty() {
-                    self.waiting.push_back(Msg::Now(self.clock.now()));
-                }
-                self.waiting.extend(self.burst.let_go());
+                self.waiting.push_back(Msg::Now(self.clock.now()));
                 self.stale = true;
             }
             Err(RecvTimeoutError::Disconnected) => bail!("every other part of the program ended"),
@@ -611,22 +495,28 @@ impl Main {
         match input {
             Input::Msg(msg) => self.waiting.push_back(msg),
             Input::StoreEnded => bail!("the ledger's part of the program ended"),
-            Input::Resize => {
+            Input::Drawn => {}
+            Input::From(came) => self.came(came, terminal)?,
+        }
+        Ok(())
+    }
+
+    fn came(&mut self, came: Came, terminal: &Screen) -> anyhow::Result<()> {
+        match came {
+            Came::Key(key) => self.waiting.extend(self.burst.take(key)),
+            Came::Pause => self.waiting.extend(self.burst.let_go()),
+            Came::Pasted(text) => self.waiting.push_back(Msg::Pasted(text)),
+            Came::TooMuch(count, flood) => {
+                // The beginning of what was too much is no half of a tag.
+                self.burst.0.clear();
+                self.waiting.push_back(Msg::TooMuch(count, flood));
+            }
+            Came::Resize => {
                 let size = terminal.size()?;
                 self.resized = true;
                 self.waiting.push_back(Msg::Size(size.width, size.height));
             }
-            Input::Drawn => {}
-            Input::Key(key, at) => self.waiting.extend(self.burst.take(key, at)),
-            Input::Pasted(text) => {
-                self.waiting.extend(self.burst.let_go());
-                self.waiting.push_back(Msg::Pasted(text));
-            }
-            Input::TooMuch { count, pasted } => {
-                // The beginning of what was too much is no half of a tag.
-                self.burst.0.clear();
-                self.waiting.push_back(Msg::TooMuch { count, pasted });
-            }
+            Came::End => self.waiting.push_back(Msg::End),
         }
         Ok(())
     }
@@ -805,32 +695,40 @@ mod tests {
         assert_eq!(waiting, [Effect::DropDraft, load(2), Effect::DropDraft]);
     }
 
-    #[test]
-    fn a_due_backup_is_written_beside_the_screens_and_a_missing_folder_is_said_once() {
-        use crate::ledger::{BackupPlan, NewShop, Who};
-        let home = tempfile::tempdir().unwrap();
-        let folder = home.path().join("stick");
-        std::fs::create_dir(&folder).unwrap();
-        let at = Moment(1_773_050_400_000);
-        let who = Who {
+    fn by_mk() -> (crate::ledger::Who, crate::ledger::Stamp) {
+        let who = crate::ledger::Who {
             person: "MK".to_owned(),
             writer: "MK".to_owned(),
             station: "booth-1".to_owned(),
         };
-        let shop = NewShop {
+        let stamp = crate::ledger::Stamp {
+            written: Moment(1_773_050_400_000),
+            clock: "demo",
+            boot_ms: None,
+        };
+        (who, stamp)
+    }
+
+    fn demo(home: &std::path::Path) -> (Ledger, Clock) {
+        let (who, stamp) = by_mk();
+        let shop = crate::ledger::NewShop {
             name: "Two benches".to_owned(),
             zone: "America/New_York".to_owned(),
             day_start: 0,
             demo: true,
         };
-        let clock = Clock::starting_at(at);
-        let stamp = crate::ledger::Stamp {
-            written: at,
-            clock: "demo",
-            boot_ms: None,
-        };
-        let mut ledger =
-            Ledger::create(&home.path().join("shop.ledger"), &shop, &who, &stamp).unwrap();
+        let ledger = Ledger::create(&home.join("shop.ledger"), &shop, &who, &stamp).unwrap();
+        (ledger, Clock::starting_at(stamp.written))
+    }
+
+    #[test]
+    fn a_due_backup_is_written_beside_the_screens_and_a_missing_folder_is_said_once() {
+        use crate::ledger::BackupPlan;
+        let home = tempfile::tempdir().unwrap();
+        let folder = home.path().join("stick");
+        std::fs::create_dir(&folder).unwrap();
+        let (who, stamp) = by_mk();
+        let (mut ledger, clock) = demo(home.path());
         let every = crate::units::Span::hours(24);
         let plan = BackupPlan::of(&ledger, every, folder.clone(), 3);
         ledger.plan_backups(Some(&plan), &who, &stamp).unwrap();
@@ -867,66 +765,119 @@ mod tests {
         assert!(keeper.running.is_none(), "it is left alone for a while");
     }
 
-    // Plays keys with the milliseconds before each, and says what they were taken for.
-    fn taken(keys: &[(u64, Key)]) -> Vec<String> {
+    // Plays keys without a pause between them, and says what they were taken for.
+    fn taken(keys: &[Key]) -> Vec<String> {
         let mut burst = Burst::default();
-        let mut at = Clock::tick();
-        let mut out = Vec::new();
-        for (wait, key) in keys {
-            at += Duration::from_millis(*wait);
-            out.extend(burst.take(*key, at));
-        }
+        let mut out: Vec<Msg> = keys.iter().flat_map(|k| burst.take(*k)).collect();
         out.extend(burst.let_go());
-        out.into_iter()
-            .map(|m| match m {
-                Msg::Burst(text) => text,
-                Msg::Half(text) => format!("half {text}"),
-                Msg::Key(key) => format!("{key:?}"),
-                other => format!("{other:?}"),
-            })
-            .collect()
+        out.into_iter().map(told).collect()
     }
 
-    #[test]
-    fn fast_characters_that_end_with_enter_or_tab_are_a_scan_and_all_others_are_keys() {
-        let c = |c| Key::Char(c);
-        for end in [Key::Enter, Key::Tab] {
-            let scan = [(0, c('R')), (5, c('1')), (20, c('2')), (5, end)];
-            assert_eq!(taken(&scan), ["R12"]);
+    fn told(msg: Msg) -> String {
+        match msg {
+            Msg::Burst(text) => text,
+            Msg::Half(text) => format!("half {text}"),
+            Msg::Key(key) => format!("{key:?}"),
+            other => format!("{other:?}"),
         }
-        let twice = [
-            (0, c('R')),
-            (1, c('3')),
-            (1, Key::Enter),
-            (1, c('R')),
-            (1, c('3')),
-            (1, Key::Enter),
-        ];
-        assert_eq!(taken(&twice), ["R3", "R3"]);
-        let fingers = [(0, c('R')), (120, c('1')), (90, c('2')), (200, Key::Enter)];
-        assert_eq!(
-            taken(&fingers),
-            ["Char('R')", "Char('1')", "Char('2')", "Enter"]
-        );
-        let two_fingers = [(0, c('c')), (10, Key::Enter)];
-        assert_eq!(taken(&two_fingers), ["Char('c')", "Enter"]);
-        let cut = [(0, c('R')), (5, c('1')), (5, Key::Esc)];
-        assert_eq!(taken(&cut), ["Char('R')", "Char('1')", "Esc"]);
-        let half = [(0, c('B')), (5, c('-')), (5, c('0')), (900, c('c'))];
-        assert_eq!(taken(&half), ["half B-0", "Char('c')"]);
+    }
+
+    fn typed(text: &str) -> impl Iterator<Item = Key> {
+        text.chars().map(|c| match c {
+            '\r' => Key::Enter,
+            '\t' => Key::Tab,
+            '\u{1b}' => Key::Esc,
+            c => Key::Char(c),
+        })
     }
 
     #[test]
-    fn a_scanner_may_end_with_a_return_a_line_feed_or_a_tab() {
-        let press = |code, modifiers| key(KeyEvent::new(code, modifiers));
-        let plain = KeyModifiers::NONE;
-        assert_eq!(press(KeyCode::Enter, plain), Some(Key::Enter));
-        assert_eq!(
-            press(KeyCode::Char('j'), KeyModifiers::CONTROL),
-            Some(Key::Enter)
+    fn characters_without_a_pause_that_end_with_enter_or_tab_are_a_scan_and_all_others_are_keys() {
+        for (text, wanted) in [
+            ("R12\r", &["R12"][..]),
+            ("R12\t", &["R12"]),
+            ("R3\rR3\r", &["R3", "R3"]),
+            ("c\r", &["Char('c')", "Enter"]),
+            ("R1\u{1b}", &["Char('R')", "Char('1')", "Esc"]),
+            ("B-0", &["half B-0"]),
+            ("B-", &["Char('B')", "Char('-')"]),
+        ] {
+            let keys: Vec<Key> = typed(text).collect();
+            assert_eq!(taken(&keys), wanted, "{text:?}");
+        }
+    }
+
+    // A main loop with nothing behind it, and what talks to it.
+    fn alone() -> (Main, Screen, Sender<Input>) {
+        let (answers, inbox) = channel();
+        let (to_store, _) = channel();
+        let (paint, behind) = Paint::start(std::io::sink(), || {}).unwrap();
+        let area = ratatui::Viewport::Fixed(Rect::new(0, 0, 80, 24));
+        let options = ratatui::TerminalOptions { viewport: area };
+        let screen = Terminal::with_options(CrosstermBackend::new(paint), options).unwrap();
+        let home = tempfile::tempdir().unwrap();
+        let (ledger, clock) = demo(home.path());
+        let shop = facts_of(
+            &ledger,
+            "booth-1",
+            System::Metric,
+            Theme {
+                form: Form::Plain,
+                shapes: false,
+            },
         );
-        assert_eq!(press(KeyCode::Tab, plain), Some(Key::Tab));
-        assert_eq!(press(KeyCode::Char('x'), KeyModifiers::ALT), None);
+        let main = Main {
+            errands: Errands::new(
+                ledger.path().to_path_buf(),
+                "booth-1".to_owned(),
+                System::Metric,
+            ),
+            model: Model::new(shop, None, clock.now()),
+            clock,
+            inbox,
+            answers: answers.clone(),
+            to_store,
+            burst: Burst::default(),
+            waiting: VecDeque::new(),
+            behind,
+            pace: Pace::new(),
+            stale: false,
+            resized: false,
+        };
+        (main, screen, answers)
+    }
+
+    #[test]
+    fn a_scan_whose_pieces_come_late_is_one_scan_as_long_as_the_keyboard_saw_no_pause() {
+        let (mut main, mut screen, terminal) = alone();
+        let mut came = Vec::new();
+        for piece in ["N", "-0", "419\r"] {
+            for key in typed(piece) {
+                terminal.send(Input::From(Came::Key(key))).unwrap();
+            }
+            // Longer than the pause that ends a scan: the machine is busy with something else.
+            thread::sleep(3 * super::super::run::BURST);
+            main.take_in(&mut screen).unwrap();
+            // It also looks at its clock in between.
+            main.sort(Input::Msg(Msg::Changed), &screen).unwrap();
+            came.extend(
+                main.waiting
+                    .drain(..)
+                    .filter(|m| !matches!(m, Msg::Changed)),
+            );
+        }
+        let came: Vec<String> = came.into_iter().map(told).collect();
+        assert_eq!(came, ["N-0419"]);
+        // The same with a pause that the keyboard saw is half of one, and keys.
+        for came in [Came::Key(Key::Char('N')), Came::Pause]
+            .into_iter()
+            .chain(typed("-0419\r").map(Came::Key))
+        {
+            terminal.send(Input::From(came)).unwrap();
+        }
+        main.take_in(&mut screen).unwrap();
+        let came: Vec<String> = main.waiting.drain(..).map(told).collect();
+        assert_eq!(came, ["Char('N')", "-0419"]);
     }
 
     // Plays the terminal's side of a session whose drawing panics: the same test, started again inside a pseudo-terminal.

@@ -24,6 +24,8 @@
 //! | `hidden` | a line typed unseen, for commands |
 //! | `driver` | the terminal session and its threads |
 //! | `paint` | what is drawn, on its way to the terminal |
+//! | `keyboard` | what comes from the terminal |
+//! | `sequences` | the bytes of keys and pasted texts |
 //! | `run` | keys that come without a pause |
 //!
 //! *Invariants*: `update` and `view` read no clock, no file, no terminal and no ledger; the ledger is owned by one
@@ -38,6 +40,7 @@ mod errand;
 mod figures;
 pub mod first;
 mod hidden;
+mod keyboard;
 pub mod keys;
 mod load;
 mod mixing;
@@ -49,6 +52,7 @@ pub mod places;
 pub mod prompt;
 mod redo;
 mod run;
+mod sequences;
 pub mod store;
 pub mod theme;
 pub mod update;

@@ -144,6 +144,17 @@ pub struct Looked {
     pub beside: Vec<String>,
 }
 
+/// How more came than anybody types.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Flood {
+    /// The terminal says that it was pasted.
+    Pasted,
+    /// The terminal said that a paste begins, and not that it ends.
+    Unended,
+    /// Keys without a pause.
+    Keys,
+}
+
 /// Something that happened.
 #[derive(Debug, Clone)]
 pub enum Msg {
@@ -159,13 +170,8 @@ pub enum Msg {
     Half(String),
     /// A text that the terminal says was pasted.
     Pasted(String),
-    /// More characters than anybody types were pasted, or came without a pause.
-    TooMuch {
-        /// How many.
-        count: usize,
-        /// Whether the terminal says that they were pasted.
-        pasted: bool,
-    },
+    /// So many characters came, more than anybody types.
+    TooMuch(usize, Flood),
     /// Another process wrote to the ledger.
     Changed,
     /// The floor, by the number of its query.

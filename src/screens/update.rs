@@ -12,7 +12,7 @@ use super::model::{
     AsOf, Asking, Card, DeedKey, Done, Figure, Log, Mark, MixWork, Model, Note, Order, Page, Row,
     Spoken, Stage, Then, WordOn,
 };
-use super::msg::{CardData, Effect, Msg, Preview, Reopened, Wanted};
+use super::msg::{CardData, Effect, Flood, Msg, Preview, Reopened, Wanted};
 use super::places::{self, Place, solvent};
 use super::{figures, mixing, prompt, redo, view};
 use crate::ledger::{Cup, DeedWhat, DraftFate, Included, Outcome, PlannedPiece, Seen, Target, Who};
@@ -71,22 +71,22 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
             model.read = None;
             pasted(model, &text)
         }
-        Msg::TooMuch { count, pasted } => {
+        Msg::TooMuch(count, flood) => {
             model.read = None;
-            blame(
-                model,
-                if pasted {
-                    format!(
-                        "{count} characters were pasted, more than {}; nothing of them was taken",
-                        prompt::LONGEST
-                    )
-                } else {
-                    format!(
-                        "{count} keys came without a pause, more than {}; nothing after their first line was taken",
-                        super::run::MOST
-                    )
-                },
-            )
+            let text = match flood {
+                Flood::Pasted => format!(
+                    "{count} characters were pasted, more than {}; nothing of them was taken",
+                    prompt::LONGEST
+                ),
+                Flood::Unended => format!(
+                    "a paste began and its end did not come; nothing of its {count} characters was taken"
+                ),
+                Flood::Keys => format!(
+                    "{count} keys came without a pause, more than {}; nothing after their first line was taken",
+                    super::run::MOST
+                ),
+            };
+            blame(model, text)
         }
         Msg::Changed => refresh(model),
         Msg::Floor(ticket, answer) => {
@@ -803,7 +803,7 @@ fn too_long(model: &mut Model, text: &str, typed_before: usize) -> Option<Vec<Ef
         "{count} characters came at once, and the line takes {}; nothing of them was taken",
         most.saturating_sub(typed_before)
     );
-    Some(blame(model, text))
+    Some(not_taken(model, text))
 }
 
 fn typed_before(model: &mut Model) -> usize {
@@ -947,7 +947,7 @@ fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
         | Mode::Undo
         | Mode::UndoAnyway
         | Mode::Quit
-        | Mode::Fate => blame(
+        | Mode::Fate => not_taken(
             model,
             format!(
                 "\"{}\" was not taken: answer the question first",
@@ -957,10 +957,16 @@ fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
     }
 }
 
+// A tag of which nothing came: whoever reads it again reads it for the first time.
+fn not_taken(model: &mut Model, text: String) -> Vec<Effect> {
+    model.read = None;
+    blame(model, text)
+}
+
 fn scanned(model: &mut Model, text: &str) -> Vec<Effect> {
     let target = match resolve(model, text) {
         Ok(target) => target,
-        Err(text) => return blame(model, text),
+        Err(text) => return not_taken(model, text),
     };
     let mut effects = Vec::new();
     if let Some(log) = model.log_mut() {

@@ -198,22 +198,6 @@ fn storm_of_sizes(storm: usize) -> (Outcome, usize, bool) {
     (one, most, refused)
 }
 
-// What a memory figure of a process is, in kB.
-fn memory(pid: u32, what: &str) -> usize {
-    std::fs::read_to_string(format!("/proc/{pid}/status"))
-        .unwrap()
-        .lines()
-        .find_map(|l| l.strip_prefix(what))
-        .and_then(|l| {
-            l.trim_start_matches(':')
-                .split_whitespace()
-                .next()?
-                .parse()
-                .ok()
-        })
-        .unwrap()
-}
-
 const MORE_MEMORY: usize = 32 * 1_024;
 
 // How the text is given to the program, and where it stands then.
@@ -328,8 +312,7 @@ fn paste(how: Paste, bytes: usize) -> (Outcome, Duration, usize) {
         terminal.press("c");
         terminal.wait("Enter save");
     }
-    let pid = terminal.child.process_id().unwrap();
-    let lean = memory(pid, "VmRSS");
+    let lean = terminal.memory("VmRSS");
     let mut all = how.text.repeat(bytes / how.text.len());
     if how.bracketed {
         all = format!("\u{1b}[200~{all}\u{1b}[201~");
@@ -347,7 +330,7 @@ fn paste(how: Paste, bytes: usize) -> (Outcome, Duration, usize) {
         .extend(terminal.until(&[limit], Duration::from_mins(1)).err());
     let took = begin.elapsed();
     // The largest it ever was.
-    let more = memory(pid, "VmHWM").saturating_sub(lean);
+    let more = terminal.memory("VmHWM").saturating_sub(lean);
     one.must(more <= MORE_MEMORY, || format!("{more} kB of memory more"));
     // It goes on: Esc leaves what is open, a scan is taken.
     std::thread::sleep(Duration::from_millis(100));

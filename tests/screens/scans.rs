@@ -3,7 +3,7 @@
 use crate::desk::Desk;
 use crate::shop::Bench;
 use hangtime::screens::keys::{Key, Mode};
-use hangtime::screens::msg::Msg;
+use hangtime::screens::msg::{Flood, Msg};
 use hangtime::screens::places::Place;
 use hangtime::shop::control::Control;
 use hangtime::shop::words::Defect;
@@ -288,20 +288,21 @@ fn what_is_longer_than_its_line_is_said_and_nothing_of_it_is_taken() {
         desk.note(),
         "1 characters came at once, and the line takes 0; nothing of them was taken"
     );
-    for (pasted, said) in [
+    for (flood, said) in [
         (
-            true,
+            Flood::Pasted,
             "9000 characters were pasted, more than 400; nothing of them was taken",
         ),
         (
-            false,
+            Flood::Unended,
+            "a paste began and its end did not come; nothing of its 9000 characters was taken",
+        ),
+        (
+            Flood::Keys,
             "9000 keys came without a pause, more than 1000; nothing after their first line was taken",
         ),
     ] {
-        desk.tell(Msg::TooMuch {
-            count: 9_000,
-            pasted,
-        });
+        desk.tell(Msg::TooMuch(9_000, flood));
         assert_eq!(desk.note(), said);
     }
 }
@@ -311,9 +312,33 @@ fn a_scan_before_the_shop_is_read_is_not_told_that_its_tag_is_unknown() {
     let mut desk = at("2026-03-12 10:44", Some("AB"));
     let read = desk.model.floor.data.take();
     assert!(read.is_some());
-    desk.tell(Msg::Burst("R12".to_owned()));
+    desk.tell(Msg::Burst("R3".to_owned()));
     assert_eq!(
         desk.note(),
-        "\"R12\" was not taken: what is in process is not read yet; scan it again"
+        "\"R3\" was not taken: what is in process is not read yet; scan it again"
     );
+    // It is read, and so is the tag, sooner than one pull of the trigger reads it twice.
+    desk.model.floor.data = read;
+    desk.scan("R3");
+    assert_eq!(desk.model.mode(), Mode::Choose, "{}", desk.note());
+}
+
+#[test]
+fn a_tag_that_was_not_taken_is_not_told_to_be_read_twice() {
+    let mut desk = at("2026-03-12 10:44", Some("AB"));
+    desk.key(Key::F(1));
+    for unknown in ["XX9", "XX9"] {
+        desk.tell(Msg::Burst(unknown.to_owned()));
+        assert!(!desk.note().contains("twice"), "{}", desk.note());
+    }
+    desk.scan("R3");
+    control(&mut desk, &Control::Coat);
+    desk.keys("m");
+    for _ in 0..2 {
+        desk.tell(Msg::Burst("R4".to_owned()));
+        assert_eq!(
+            desk.note(),
+            "\"R4\" was not taken: answer the question first"
+        );
+    }
 }

@@ -3,7 +3,7 @@
 use crate::pty::{Terminal, size};
 use portable_pty::CommandBuilder;
 use std::num::NonZeroU16;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// A terminal and the folder that its ledger lies in.
 struct Desk {
@@ -209,6 +209,74 @@ fn a_signal_gives_the_terminal_back() {
             "{signal}: lines and echo are back"
         );
     }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_scan_that_comes_while_the_machine_is_busy_is_one_scan() {
+    use std::io::{BufRead as _, Write as _};
+    let mut terminal = start(24, 80);
+    terminal.wait("Rack R1");
+    let pid = terminal.child.process_id().unwrap();
+    // A shell that is there already is quicker with a signal than one that has to be started.
+    let mut shell = std::process::Command::new("sh")
+        .stdin(std::process::Stdio::piped())
+        .stdout(std::process::Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut orders = shell.stdin.take().unwrap();
+    let mut done = std::io::BufReader::new(shell.stdout.take().unwrap());
+    let mut send = |signal: &str| {
+        writeln!(orders, "kill -{signal} {pid}; echo").unwrap();
+        done.read_line(&mut String::new()).unwrap();
+    };
+    // What stops it comes within the pause that ends a scan, or before a key was read.
+    for (piece, rest) in [("B", "-0309\r"), ("B-03", "09\r"), ("", "B-0309\r")] {
+        for round in 0.. {
+            let pressed = Instant::now();
+            terminal.press(piece);
+            std::thread::sleep(Duration::from_millis(5));
+            send("STOP");
+            // Else there was a pause, and the machine was too busy for this test.
+            let at_once = pressed.elapsed() < Duration::from_millis(15);
+            terminal.press(rest);
+            std::thread::sleep(Duration::from_millis(200));
+            send("CONT");
+            if at_once {
+                terminal.wait("B-0309  body");
+                terminal.press("\u{1b}");
+                terminal.wait("scan: _");
+                break;
+            }
+            assert!(round < 50, "no stop came within the pause of a scan");
+            std::thread::sleep(Duration::from_millis(300));
+            terminal.press("\u{1b}");
+            terminal.wait("scan: _");
+        }
+    }
+    drop(orders);
+    shell.wait().unwrap();
+    terminal.press("q");
+    assert_eq!(terminal.ends(), 0);
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_paste_whose_end_does_not_come_is_given_up_and_the_keyboard_lives() {
+    let mut terminal = start(24, 80);
+    terminal.wait("Rack R1");
+    let held = terminal.memory("VmRSS");
+    let text = "R1\rc\r\r".repeat(400_000);
+    terminal.press(&format!("\u{1b}[200~{text}"));
+    terminal.wait("a paste began and its end did not come; nothing of its 2400000 characters");
+    let more = terminal.memory("VmHWM").saturating_sub(held);
+    assert!(more < 2_048, "{more} kB of memory more");
+    terminal.press("R1\r");
+    terminal.wait("What was done?");
+    terminal.press("\u{1b}");
+    terminal.wait("scan: _");
+    terminal.press("q");
+    assert_eq!(terminal.ends(), 0);
 }
 
 #[test]

@@ -128,6 +128,16 @@ impl Terminal {
         }
     }
 
+    /// A memory figure of the program, in kB: `VmRSS` is what it holds, `VmHWM` the most that it held.
+    #[cfg(target_os = "linux")]
+    pub fn memory(&self, what: &str) -> usize {
+        let pid = self.child.process_id().unwrap();
+        let status = std::fs::read_to_string(format!("/proc/{pid}/status")).unwrap();
+        let line = status.lines().find_map(|l| l.strip_prefix(what)).unwrap();
+        let figure = line.trim_start_matches(':').split_whitespace().next();
+        figure.unwrap().parse().unwrap()
+    }
+
     pub fn press(&mut self, keys: &str) {
         self.write(keys.as_bytes());
     }
