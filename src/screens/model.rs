@@ -703,6 +703,17 @@ impl Page {
     }
 }
 
+/// A tag that was read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Read {
+    /// What it says.
+    pub text: String,
+    /// When it was read.
+    pub at: Moment,
+    /// What was said to it at once.
+    pub said: Option<Note>,
+}
+
 /// A line for the person at the terminal.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Note {
@@ -735,8 +746,8 @@ pub struct Model {
     pub command: Known,
     /// The scan line.
     pub scan: String,
-    /// What the scanner read last and when, while no key was pressed since.
-    pub read: Option<(String, Moment)>,
+    /// What the scanner read last, while no key was pressed since.
+    pub read: Option<Read>,
     /// The pages above it.
     pub stack: Vec<Page>,
     /// The message line.

@@ -9,8 +9,8 @@ mod controls;
 use super::ask;
 use super::keys::{self, Action, Key, Mode};
 use super::model::{
-    AsOf, Asking, Card, DeedKey, Done, Figure, Log, Mark, MixWork, Model, Note, Order, Page, Row,
-    Spoken, Stage, Then, WordOn,
+    AsOf, Asking, Card, DeedKey, Done, Figure, Log, Mark, MixWork, Model, Note, Order, Page, Read,
+    Row, Spoken, Stage, Then, WordOn,
 };
 use super::msg::{CardData, Effect, Flood, Msg, Preview, Reopened, Wanted};
 use super::places::{self, Place, solvent};
@@ -58,8 +58,20 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
             pressed(model, key)
         }
         Msg::Burst(text) => {
+            if reread(model, &text) {
+                return Vec::new();
+            }
             model.note = None;
-            burst(model, &text)
+            model.read = Some(Read {
+                text: text.clone(),
+                at: model.now,
+                said: None,
+            });
+            let effects = burst(model, &text);
+            if let Some(read) = &mut model.read {
+                read.said.clone_from(&model.note);
+            }
+            effects
         }
         Msg::Half(text) => {
             model.note = None;
@@ -783,14 +795,29 @@ const fn fills(mode: Mode) -> bool {
     )
 }
 
-// Whether the scanner read the same tag once more without a hand in it.
+// Whether the scanner read the same tag once more without a hand in it; then that is said.
 fn reread(model: &mut Model, text: &str) -> bool {
-    let before = model.read.replace((text.to_owned(), model.now));
     // A number may well be typed twice into a field.
-    !fills(model.mode())
-        && before.is_some_and(|(last, at)| {
-            last == text && (0..REREAD.0).contains(&model.now.since(at).0)
-        })
+    if fills(model.mode()) {
+        return false;
+    }
+    let now = model.now;
+    let soon = |at| (0..REREAD.0).contains(&now.since(at).0);
+    let again = model.read.as_mut();
+    let Some(read) = again.filter(|r| r.text == text && soon(r.at)) else {
+        return false;
+    };
+    read.at = now;
+    // What the ledger answered to the first one meanwhile stays to be read.
+    if model.note.is_none() || model.note == read.said {
+        let said = Note::Said(format!(
+            "\"{}\" was read twice; it was taken once",
+            shown(text.trim())
+        ));
+        read.said = Some(said.clone());
+        model.note = Some(said);
+    }
+    true
 }
 
 // What came at once is longer than the line that it would go into: it is said and not cut, as half a name can be another's.
@@ -864,16 +891,6 @@ fn waits(model: &mut Model, text: &str) -> Option<Vec<Effect>> {
 }
 
 fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
-    if reread(model, text) {
-        say(
-            model,
-            format!(
-                "\"{}\" was read twice; it was taken once",
-                shown(text.trim())
-            ),
-        );
-        return Vec::new();
-    }
     if let Some(control) = Control::of(text) {
         // Half a scan that lies on the line is gone with it.
         model.scan.clear();

@@ -3,6 +3,7 @@
 use crate::desk::Desk;
 use crate::shop::Bench;
 use hangtime::screens::keys::{Key, Mode};
+use hangtime::screens::model::Read;
 use hangtime::screens::msg::{Flood, Msg};
 use hangtime::screens::places::Place;
 use hangtime::shop::control::Control;
@@ -11,7 +12,7 @@ use hangtime::units::Moment;
 
 /// Makes the newest scan one of a second ago: a hand needs so long, and the desk's clock stands.
 fn pause(desk: &mut Desk) {
-    if let Some((_, at)) = &mut desk.model.read {
+    if let Some(Read { at, .. }) = &mut desk.model.read {
         *at = Moment(at.0 - 1_000);
     }
 }
@@ -186,6 +187,10 @@ fn a_tag_that_one_pull_of_the_trigger_reads_twice_is_taken_once() {
     assert_eq!(desk.model.mode(), Mode::Undo);
     control(&mut desk, &Control::Confirm);
     assert_eq!(desk.model.mode(), Mode::Floor, "{}", desk.note());
+    // What came of the first one stays to be read.
+    assert!(desk.note().contains("is taken back"), "{}", desk.note());
+    desk.scan(&Control::Confirm.code());
+    assert!(desk.note().contains("is taken back"), "{}", desk.note());
     // A key in between is a hand.
     desk.scan("R3");
     desk.keys("c");
