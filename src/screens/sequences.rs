@@ -80,8 +80,18 @@ impl Sequences {
 
     /// Takes a byte.
     pub(super) fn take(&mut self, byte: u8) -> Option<Part> {
+        if let State::Paste { kept, count, end } = &mut self.0 {
+            if !pasted(byte, kept, count, end) {
+                return None;
+            }
+            // Where a letter was cut at the end of what is kept, more came than a field takes.
+            let text = String::from_utf8_lossy(kept).into_owned();
+            let part = Part::Pasted(text, *count);
+            self.0 = State::Ground;
+            return Some(part);
+        }
         let (next, part) = match std::mem::take(&mut self.0) {
-            State::Ground => ground(byte),
+            State::Ground | State::Paste { .. } => ground(byte),
             // With Alt, or ESC twice in one go: no key of ours, or ESC once more.
             State::Escape => match byte {
                 b'[' => (
@@ -109,7 +119,6 @@ impl Sequences {
                 empty,
             } => control(byte, number, over, empty),
             State::Character { bytes, size } => return self.character(byte, bytes, size),
-            State::Paste { kept, count, end } => return self.pasted(byte, kept, count, end),
         };
         self.0 = next;
         part.map(Part::Key)
@@ -138,40 +147,25 @@ impl Sequences {
         let character = std::str::from_utf8(&bytes).ok()?.chars().next()?;
         Some(Part::Key(Key::Char(character)))
     }
+}
 
-    fn pasted(&mut self, byte: u8, mut kept: Vec<u8>, count: usize, end: usize) -> Option<Part> {
-        if PASTE_END.get(end) == Some(&byte) {
-            if end + 1 == PASTE_END.len() {
-                // Where a letter was cut at the end of what is kept, more came than a field takes.
-                return Some(Part::Pasted(
-                    String::from_utf8_lossy(&kept).into_owned(),
-                    count,
-                ));
-            }
-            self.0 = State::Paste {
-                kept,
-                count,
-                end: end + 1,
-            };
-            return None;
-        }
-        // What looked like the mark was text. Its first byte comes in it only once, so that nothing of it can begin anew.
-        let looked = PASTE_END.get(..end).unwrap_or_default();
-        let again = byte == ESCAPE;
-        let mut more = count;
-        for b in looked.iter().copied().chain((!again).then_some(byte)) {
-            more += usize::from(b & 0xc0 != 0x80);
-            if kept.len() < KEPT {
-                kept.push(b);
-            }
-        }
-        self.0 = State::Paste {
-            kept,
-            count: more,
-            end: usize::from(again),
-        };
-        None
+// Takes a byte of a pasted text; `true` at its end.
+fn pasted(byte: u8, kept: &mut Vec<u8>, count: &mut usize, end: &mut usize) -> bool {
+    if PASTE_END.get(*end) == Some(&byte) {
+        *end += 1;
+        return *end == PASTE_END.len();
     }
+    // What looked like the mark was text. Its first byte comes in it only once, so that nothing of it can begin anew.
+    let looked = PASTE_END.get(..*end).unwrap_or_default();
+    let again = byte == ESCAPE;
+    for b in looked.iter().copied().chain((!again).then_some(byte)) {
+        *count += usize::from(b & 0xc0 != 0x80);
+        if kept.len() < KEPT {
+            kept.push(b);
+        }
+    }
+    *end = usize::from(again);
+    false
 }
 
 fn ground(byte: u8) -> (State, Option<Key>) {

@@ -52,8 +52,6 @@ pub struct Row {
     pub broken: Vec<String>,
     /// Why it did not run.
     pub skipped: Option<String>,
-    /// What is known not to hold yet.
-    pub open: Option<String>,
     pub took: Duration,
 }
 
@@ -106,9 +104,6 @@ impl Row {
         if !self.notes.is_empty() {
             line.push_str(&format!("  {}", self.notes.join("; ")));
         }
-        if let Some(open) = &self.open {
-            line.push_str(&format!("  KNOWN OPEN: {open}"));
-        }
         if !self.broken.is_empty() {
             line.push_str(&format!("  BROKEN: {}", self.broken.len()));
         }
@@ -158,8 +153,24 @@ impl Dice {
 
 /// Does the jobs on as many threads as the machine has, and gives their results in the jobs' order.
 pub fn spread<J: Sync, R: Send>(jobs: &[J], work: impl Fn(&J) -> R + Sync) -> Vec<R> {
+    spread_over(cores(), jobs, work)
+}
+
+/// The same for jobs that wait most of their time, for a slow disk or until the program gives up: more of them at once.
+pub fn spread_waiting<J: Sync, R: Send>(jobs: &[J], work: impl Fn(&J) -> R + Sync) -> Vec<R> {
+    spread_over(3 * cores(), jobs, work)
+}
+
+fn cores() -> usize {
+    std::thread::available_parallelism().map_or(2, usize::from)
+}
+
+fn spread_over<J: Sync, R: Send>(
+    threads: usize,
+    jobs: &[J],
+    work: impl Fn(&J) -> R + Sync,
+) -> Vec<R> {
     let next = AtomicUsize::new(0);
-    let threads = std::thread::available_parallelism().map_or(2, usize::from);
     let mut all: Vec<(usize, R)> = std::thread::scope(|scope| {
         let handles: Vec<_> = (0..threads)
             .map(|_| {

@@ -1,7 +1,7 @@
 //! A disk that takes its time, under the open screens.
 
 use crate::calls::with_strace;
-use crate::harness::{NOW, Outcome, Row, Shop, Size, spread};
+use crate::harness::{NOW, Outcome, Row, Shop, Size, spread_waiting};
 use crate::pty::Terminal;
 use portable_pty::CommandBuilder;
 use std::path::Path;
@@ -66,7 +66,7 @@ pub fn disk(size: Size) -> Row {
                 .collect();
             let mut keys = Vec::new();
             let mut took = Vec::new();
-            for (one, mut k, mut t) in spread(&jobs, |racks| shift(*racks)) {
+            for (one, mut k, mut t) in spread_waiting(&jobs, |racks| shift(*racks)) {
                 row.take(one);
                 keys.append(&mut k);
                 took.append(&mut t);

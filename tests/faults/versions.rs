@@ -1,6 +1,6 @@
 //! Two versions of the program on one ledger: a newer one that comes while ours is at work, and ours while an older one is.
 
-use crate::harness::{Answer, Outcome, Record, Row, Shop, Size, spread};
+use crate::harness::{Answer, Outcome, Record, Row, Shop, Size, spread, spread_waiting};
 use crate::live::{Live, Told, actions, found};
 use crate::slow::{ordinary, screens};
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
@@ -338,7 +338,7 @@ pub fn older(size: Size) -> Row {
         // Six seconds of waiting are not for every run.
         .filter(|(name, _)| size != Size::Small || !name.contains("keeps"))
         .collect();
-    for one in spread(&jobs, |(name, way)| {
+    for one in spread_waiting(&jobs, |(name, way)| {
         let (shop, conn) = older_shop();
         let mut one = Outcome {
             faults: 1,
