@@ -145,6 +145,11 @@ pub(super) enum Lot {
         #[arg(long)]
         why: String,
     },
+    /// The pieces that carry a lot: every one that has a coat with it, from the can or in a mix.
+    Pieces {
+        /// The lot's number.
+        lot: String,
+    },
     /// List lots.
     List,
 }
@@ -228,6 +233,39 @@ impl Lot {
                     &json!({"saved": true, "action": saved.action, "lot": lot}),
                     &[line],
                 )?;
+            }
+            Self::Pieces { lot } => {
+                let rows = shop.ledger.pieces_with_lot(&lot)?;
+                let time = |m| shop.calendar.near(m, shop.now);
+                let mut lines = vec![match rows.len() {
+                    0 => format!("no piece carries lot {lot}, as far as coats are logged"),
+                    1 => format!("1 piece carries lot {lot}"),
+                    n => format!("{n} pieces carry lot {lot}"),
+                }];
+                lines.extend(rows.iter().map(|r| {
+                    let s = if r.coats == 1 { "" } else { "s" };
+                    let amount = r.volume.map_or_else(
+                        || "amount not logged for all".to_owned(),
+                        |v| v.shown(desk.system(), 0),
+                    );
+                    let when = if r.first == r.last {
+                        time(r.first)
+                    } else {
+                        format!("{} to {}", time(r.first), time(r.last))
+                    };
+                    format!(
+                        "  {:<10} {} coat{s}, {when}, {amount} of it",
+                        r.serial, r.coats
+                    )
+                }));
+                let value = json!({
+                    "lot": lot,
+                    "pieces": rows.iter().map(|r| json!({
+                        "serial": r.serial, "coats": r.coats, "first": shop.calendar.rfc3339(r.first),
+                        "last": shop.calendar.rfc3339(r.last), "volume_ul": r.volume.map(|v| v.0),
+                    })).collect::<Vec<_>>(),
+                });
+                desk.print(&value, &lines)?;
             }
             Self::List => {
                 let lots = shop.ledger.lots()?;

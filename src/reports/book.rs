@@ -709,7 +709,7 @@ impl Book {
         out.extend(self.ahead.iter().map(|a| a.line(system)));
         out.extend(self.contents.iter().flat_map(|c| c.held_lines(system)));
         if self.by_stock.counted() {
-            out.extend(self.by_stock.lines(system));
+            out.extend(self.by_stock.lines(calendar, system));
         } else {
             out.push(format!("stock: {NO_COUNT}"));
         }

@@ -3,11 +3,13 @@
 //! *Not here*: reading the file (`shop::material_file`), what to do about a hazard (`shop::cautions`).
 
 use super::sheets::{Part, Said};
+use super::totals::content;
 use crate::ledger::LotRow;
-use crate::shop::material::{BLEND_SOURCE, Material, OTHER_VOLATILE};
+use crate::science::voc::kept_content;
+use crate::shop::material::{BLEND_SOURCE, Material, OTHER_VOLATILE, Totals};
 use crate::shop::remarks::remarks;
 use crate::shop::words::Word;
-use crate::units::{Amount, Share, System};
+use crate::units::{Amount, Density, Share, System, Volume};
 use chrono::NaiveDate;
 use serde_json::{Value, json};
 
@@ -81,7 +83,8 @@ pub fn lines(
         "figures",
         "density ",
         vec![
-            m.density.shown(system, 3),
+            content(Some(m.density), system),
+            format!("VOC {} as supplied", content(supplied(m), system)),
             format!("solids {} by weight", m.weight_solids.text(1)),
             format!("{} by volume", m.volume_solids.text(1)),
             flash,
@@ -153,6 +156,14 @@ pub fn lines(
         ));
     }
     out
+}
+
+// VOC of a litre as it is supplied, by what counts on the sheet.
+fn supplied(m: &Material) -> Option<Density> {
+    let litre = Volume(1_000_000);
+    let mut totals = Totals::default();
+    totals.add(&m.masses(litre));
+    kept_content(totals.voc, litre)
 }
 
 /// What is to be said of a sheet that reads well: each substance that counts as VOC because its class is not stated, each

@@ -56,6 +56,40 @@ impl StockUse {
         i64::try_from(ppm).ok()
     }
 
+    // Who counted when, and what came in with which paper: each by its entry, to be shown with "entries".
+    fn stands_on(&self, calendar: &Calendar, system: System) -> Vec<String> {
+        let counts = [("opening", &self.opening), ("closing", &self.closing)];
+        let counts = counts.into_iter().flat_map(|(what, list)| {
+            list.iter().map(move |c| {
+                let of = c
+                    .lot
+                    .as_ref()
+                    .map_or_else(String::new, |l| format!(" of lot {}", shown(l)));
+                let at = calendar.stamp(c.at);
+                let volume = litres(c.volume, system);
+                format!(
+                    "      {what} {volume}{of} counted by {} {at}, entry {}",
+                    shown(&c.person),
+                    c.entry
+                )
+            })
+        });
+        let receipts = self.receipts.iter().map(|r| {
+            let paper = r
+                .document
+                .as_ref()
+                .map_or_else(|| "no document named".to_owned(), |d| shown(d));
+            let volume = litres(r.volume, system);
+            format!(
+                "      receipt {volume} of lot {} by {}, {paper}, entry {}",
+                shown(&r.lot),
+                shown(&r.person),
+                r.entry
+            )
+        });
+        counts.chain(receipts).collect()
+    }
+
     fn missing(&self) -> Option<&'static str> {
         match (self.opening.is_empty(), self.closing.is_empty()) {
             (true, true) => Some("neither opening nor closing count"),
@@ -328,13 +362,14 @@ impl StockMonth {
     }
 
     /// As lines for people.
-    pub fn lines(&self, system: System) -> Vec<String> {
+    pub fn lines(&self, calendar: &Calendar, system: System) -> Vec<String> {
         let mut out = vec![format!(
             "by stock: opening count and receipts less closing count; official is the {} (the shop's setting)",
             crate::shop::words::Word::word(self.settings.official)
         )];
         for u in &self.uses {
             out.push(self.use_line(u, system));
+            out.extend(u.stands_on(calendar, system));
         }
         match self.totals() {
             Some(t) => out.push(format!(

@@ -388,3 +388,124 @@ fn what_is_carried_lies_in_two_places_and_bad_words_are_named() {
         &["log, stock"],
     );
 }
+
+#[test]
+fn s21_a_lot_that_changes_in_mid_coat_is_found_on_its_nine_bodies() {
+    let world = World::new();
+    world.rack("2026-03-06 07:00", "R12", 201, 24);
+    world.bring_to("--rack R12", 1, "2026-03-10 07:00", "");
+    let desk = world.at("2026-03-10 09:00");
+    desk.run("lot receive L-233 CLR 20L").good();
+    let serials = |lot: &str| -> Vec<String> {
+        let pieces = world.now().json(&format!("lot pieces {lot}"))["pieces"].clone();
+        let list = pieces.as_array().unwrap().iter();
+        list.map(|p| p["serial"].as_str().unwrap().to_owned())
+            .collect()
+    };
+    assert_eq!(serials("L-233"), [""; 0]);
+    desk.run("coat --rack R12 --hooks 1-15 --lot L-221 --amount 720mL --began 08:50")
+        .good();
+    let second = world.at("2026-03-10 09:10");
+    second
+        .run("coat --rack R12 --hooks 16-24 --lot L-233 --amount 432mL --began 09:02")
+        .good();
+    let nine: Vec<String> = (216..=224).map(|n| format!("B-0{n}")).collect();
+    assert_eq!(serials("L-233"), nine);
+    assert_eq!(serials("L-221").len(), 15);
+    let row = world.now().json("lot pieces L-233")["pieces"][0].clone();
+    assert_eq!(row["coats"], 1);
+    assert_eq!(row["volume_ul"], 48_000);
+    holds(
+        &world.now().run("lot pieces L-233").good().out,
+        &["9 pieces carry lot L-233", "B-0216", "48 mL of it"],
+    );
+    // In a mix, and without an amount, too; what is taken back carries nothing.
+    let third = world.at("2026-03-10 10:50");
+    third.run("mix make M9 L-233=0.9L T-9=0.1L").good();
+    let made = third.json("mix list")[0]["mix"].clone();
+    let coat = third.json(&format!("coat B-0201 --mix {made} --include B-0201"));
+    assert!(serials("L-233").contains(&"B-0201".to_owned()));
+    assert_eq!(
+        world.now().json("lot pieces L-233")["pieces"][0]["volume_ul"],
+        Value::Null
+    );
+    assert_eq!(coat["saved"], true);
+    world.at("2026-03-10 10:55").run("undo").good();
+    assert_eq!(serials("L-233"), nine);
+    holds(&world.now().run("lot pieces L-999").refused(2), &["L-999"]);
+}
+
+#[test]
+fn s27_gallons_are_taken_and_pounds_a_gallon_are_shown() {
+    let world = World::new();
+    let desk = world.at("2026-03-10 08:00");
+    desk.run("lot receive L-300 CLR '55 gal'").good();
+    desk.run("lot receive L-301 CLR '5 gal'").good();
+    let lots = desk.json("lot list");
+    let received = |lot: &str| {
+        let list = lots.as_array().unwrap();
+        let row = list.iter().find(|l| l["lot"] == lot).unwrap();
+        row["received_ul"].as_i64().unwrap()
+    };
+    // 55 x 3.785411784 L and 5 x 3.785411784 L (the US gallon of 231 cubic inches, NIST SP 811).
+    assert_eq!(received("L-300"), 208_197_648);
+    assert_eq!(received("L-301"), 18_927_059);
+    // CLR is 920 g/L with 61.0 % VOC by mass: 561.2 g/L.
+    let us = desk.run("material show CLR --units us").good().out;
+    holds(&us, &["7.68 lb/gal", "4.68 lb/gal"]);
+}
+
+#[test]
+fn s57_from_the_month_down_to_who_counted_and_which_sheet_and_formula() {
+    let world = World::new();
+    let desk = world.at("2026-02-28 22:00");
+    desk.run("stock count CLR 20L --closes 2026-02").good();
+    let desk = world.at("2026-03-10 08:00");
+    desk.run("lot receive L-300 CLR 400L --document 'note 4711'")
+        .good();
+    world.rack("2026-03-10 08:30", "R12", 201, 2);
+    let desk = world.at("2026-03-10 09:00");
+    desk.run("stock use L-221 1.5L --for coating").good();
+    desk.run("stock use L-300 400L --for coating").good();
+    let april = world.at("2026-04-01 09:00");
+    april.run("stock count CLR 0L --closes 2026-03").good();
+    // Month, material, opening count, receipt with its paper, closing count.
+    let book = april.run("month 2026-03 --book").out;
+    holds(
+        &book,
+        &[
+            "opening 20.00 L counted by MK Sat 28 Feb 22:00, entry ",
+            "receipt 400.00 L of lot L-300 by MK, note 4711, entry ",
+            "closing 0.00 L counted by MK Wed 1 Apr 09:00, entry ",
+            "420.00 L, VOC 235.70 kg; logged 401.50 L, VOC 225.32 kg",
+        ],
+    );
+    // The same total, opened: material, lot, entry, the sheet that was in force and the formula with its numbers.
+    let open = "month 2026-03 --open VOC";
+    holds(
+        &april.run(open).good().out,
+        &["CLR", "225321.800 g", "sheet rev 4"],
+    );
+    let lots = april.run(&format!("{open} --material CLR")).good().out;
+    holds(&lots, &["L-300"]);
+    let down = format!("{open} --material CLR --lot L-300");
+    let entry = world.count("SELECT entry FROM used WHERE lot = 'L-300'");
+    holds(&april.run(&down).good().out, &[&entry.to_string()]);
+    let working = april.run(&format!("{down} --entry {entry}")).good().out;
+    holds(&working, &["sheet rev 4", "400", "224480"]);
+    // And what changed since it was signed.
+    april.run("month close 2026-03").good();
+    let later = world.at("2026-04-02 09:00");
+    later
+        .run("stock use L-300 1L --for cleaning --done '2026-03-30 10:00'")
+        .good();
+    let history = later.run("month history 2026-03").good().out;
+    holds(&history, &["signed", "MK"]);
+    holds(
+        &history,
+        &[
+            "REVISION 2 IS NOT SIGNED",
+            "was  401500.0 mL, is  402500.0 mL",
+        ],
+    );
+}
