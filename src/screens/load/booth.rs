@@ -31,6 +31,7 @@ pub(super) fn data(ledger: &Ledger, at: Moment) -> Result<Data, LedgerError> {
         at,
         booths,
         due,
+        contacts: ledger.contacts(at)?,
         touched: ledger
             .touch_ups(at.minus(TOUCHED), at)?
             .into_iter()

@@ -3,7 +3,7 @@
 //! What is next follows from the floor, which every place has; asked of the ledger besides are the booths with their
 //! air and checks, and which pieces were touched up.
 
-use crate::ledger::{DueCaution, Target};
+use crate::ledger::{ContactRow, DueCaution, Target};
 use crate::reports::booth::{AirNow, CheckNow, Next, next};
 use crate::screens::model::Model;
 use crate::shop::record::PieceId;
@@ -32,6 +32,8 @@ pub struct Data {
     pub booths: Vec<BoothNow>,
     /// By booth, the cautions that are due there with the newest mix.
     pub due: BTreeMap<String, Vec<DueCaution>>,
+    /// Whom to ask, where the shop filled it in.
+    pub contacts: Vec<ContactRow>,
     /// Pieces that were touched up lately, with the end of the newest touch-up.
     pub touched: BTreeMap<PieceId, Moment>,
 }
@@ -56,6 +58,20 @@ impl State {
 }
 
 impl Data {
+    /// What is due at a booth and was read by nobody today, each once; what of the record asks for it comes first.
+    pub fn unread(&self, booth: &str) -> Vec<&DueCaution> {
+        let due = self.due.get(booth).map_or(&[][..], Vec::as_slice);
+        let mut unread: Vec<&DueCaution> = Vec::new();
+        for d in due.iter().filter(|d| d.read.is_none()) {
+            let known = |k: &&DueCaution| k.caution.id == d.caution.id && k.about == d.about;
+            if !unread.iter().any(known) {
+                unread.push(d);
+            }
+        }
+        unread.sort_by_key(|d| d.because.is_none());
+        unread
+    }
+
     /// The booth at which a terminal stands: the one that it is named after, else the first.
     pub fn at_station(&self, station: &str) -> Option<&BoothNow> {
         let bare = |name: &str| -> String {

@@ -6,6 +6,7 @@ use super::text::{Line, cells, count, fit, flow, line, put, put_line, put_right,
 use crate::reports::booth::{
     AirNow, CheckNow, LeftToday, Next, none_fits, offered, pot_left, rules as blush_rules,
 };
+use crate::reports::cautions::whole;
 use crate::screens::model::Model;
 use crate::screens::places::booth::{BoothNow, rows};
 use crate::screens::theme::Ink;
@@ -72,6 +73,13 @@ pub(super) fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
         ..area
     };
     draw_list(model, &rows, mark, list, buf);
+    // Where the list leaves room for it, what is to be read stands there in full.
+    let free = list.height.saturating_sub(count(rows.len()) + 2);
+    let said = cautions(model, usize::from(free), list.width);
+    let top = list.height.saturating_sub(count(said.len()) + 1);
+    for (n, line) in said.iter().enumerate() {
+        put_line(buf, list, top + count(n), line, theme);
+    }
     let first = area.height.saturating_sub(count(below.len()));
     for (n, line) in below.iter().enumerate() {
         put_line(buf, area, first + count(n), line, theme);
@@ -422,11 +430,34 @@ fn room_lines(model: &Model, marked: Option<&Next<'_>>) -> Vec<Line> {
     out
 }
 
+// The cautions that nobody read today, in full, as many as have room; none where not even the first has.
+fn cautions(model: &Model, room: usize, width: u16) -> Vec<Line> {
+    let Some(data) = &model.places.booth.data else {
+        return Vec::new();
+    };
+    let Some(booth) = data.at_station(&model.shop.station) else {
+        return Vec::new();
+    };
+    let mut out = vec![line("cautions that nobody read today", Ink::Head)];
+    for due in data.unread(&booth.name) {
+        let head = format!("{}, {}", due.caution.id, shown(&due.about));
+        let because = due.because.as_deref().map(shown);
+        let mut said = vec![line(format!("  {head}"), Ink::Late)];
+        said.extend(because.map(|b| line(format!("    {b}"), Ink::Against)));
+        let words = whole(due.caution, &data.contacts, "    ");
+        said.extend(words.into_iter().map(|w| line(w, Ink::Plain)));
+        let said: Vec<Line> = said.iter().flat_map(|l| flow(l, width, 6)).collect();
+        if out.len() + said.len() > room {
+            break;
+        }
+        out.extend(said);
+    }
+    if out.len() == 1 { Vec::new() } else { out }
+}
+
 // What is due here and was read by nobody today: how many, and what of the record asks for the first.
 fn caution_line(model: &Model, booth: &BoothNow) -> Option<Line> {
-    let due = model.places.booth.data.as_ref()?.due.get(&booth.name)?;
-    let mut unread: Vec<_> = due.iter().filter(|d| d.read.is_none()).collect();
-    unread.dedup_by_key(|d| (d.caution.id, d.about.as_str()));
+    let unread = model.places.booth.data.as_ref()?.unread(&booth.name);
     if unread.is_empty() {
         return None;
     }
