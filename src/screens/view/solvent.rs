@@ -212,7 +212,12 @@ fn figure(model: &Model, f: &Figure, width: u16) -> Line {
     // A word before the limit is reached has the room of the bar, where both do not fit.
     let warning = f.warning();
     if width >= 130 || (width >= 72 && warning.is_none()) {
-        let bar_width = if width >= 100 { 24 } else { 6 };
+        // The figures beside it have 83 columns.
+        let bar_width = if width >= 100 {
+            i64::from(width.saturating_sub(83)).clamp(6, 24)
+        } else {
+            6
+        };
         out.push(run(format!("{} ", bar(model, f, bar_width)), ink));
     }
     // Of what is not all known there is no share.
