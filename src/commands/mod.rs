@@ -17,6 +17,7 @@ mod deed;
 mod duties;
 mod forms;
 mod key_in;
+mod loggers;
 mod mend;
 mod months;
 mod papers;
@@ -165,6 +166,11 @@ enum Command {
     /// Declare rooms and take over their readings.
     #[command(subcommand)]
     Room(shop::Room),
+    /// Enter a reading of a room's air by hand.
+    Reading(loggers::Reading),
+    /// Describe climate loggers and take over what they write and send.
+    #[command(subcommand)]
+    Logger(loggers::Logger),
     /// Add, import and show pieces.
     #[command(subcommand)]
     Piece(pieces::Piece),
@@ -814,6 +820,8 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Incident(c) => c.run(desk),
         Command::Contact(c) => c.run(desk),
         Command::Room(c) => c.run(desk),
+        Command::Reading(c) => c.run(desk),
+        Command::Logger(c) => c.run(desk),
         Command::Piece(c) => c.run(desk),
         Command::Coat(c) => c.run(desk),
         Command::Sand(c) => c.run(desk),

@@ -6,7 +6,7 @@ use super::{Answer, Desk, Shop, Trouble, read_file, read_time, time_or};
 use crate::clock::Clock;
 use crate::feeds::{climate_csv, pieces_csv};
 use crate::ledger::{AtUse, Cup, Ledger, MixOrder, NewLot, NewShop, Stamp};
-use crate::reports::entries;
+use crate::reports::{entries, loggers};
 use crate::shop::calendar::{Calendar, Day};
 use crate::shop::cautions::When;
 use crate::shop::material::{Pour, Totals};
@@ -694,13 +694,10 @@ impl Room {
                     shop.ledger
                         .add_readings(&name, &shown, &samples, &who, &shop.stamp())?;
                 let line = format!(
-                    "{} readings of {name} taken over, {} were known",
-                    report.taken, report.known
+                    "readings of {name}: {}",
+                    loggers::brought(&report, &shop.calendar)
                 );
-                desk.print(
-                    &json!({"taken": report.taken, "known": report.known}),
-                    &[line],
-                )?;
+                desk.print(&loggers::brought_json(&report, &shop.calendar), &[line])?;
             }
             Self::List => {
                 let climate = shop

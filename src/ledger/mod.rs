@@ -32,6 +32,7 @@ mod open;
 mod people;
 mod quality;
 mod read;
+mod readings;
 mod recover;
 mod rotation;
 mod rules;
@@ -72,10 +73,11 @@ pub use read::{
     ActionRow, BoothSurvey, CeilingRow, DeviationGround, DeviationRow, EntryRow, LotRow, MixRow,
     MonthSubstance, MonthSums, Seen, SheetRow, UsedRow,
 };
+pub use readings::{ClimateReport, LoggerFile};
 pub use recover::Recovered;
 pub use rotation::{BackupPlan, Rotated};
 pub use rules::NO_RULES;
-pub use setup::{Ceiling, ClimateReport, MixOrder, NewLot, PieceRow, RowFault};
+pub use setup::{Ceiling, MixOrder, NewLot, PieceRow, RowFault};
 pub use solvent::{GaugeReading, LastCheck, Months, UseRow, UsedGroup, shifted};
 pub use stock::{BookSettings, CountRow, PotLevel, ReceiptRow, StockRow, UseBy, UseGroup};
 pub use stored::Shared;

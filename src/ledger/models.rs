@@ -725,6 +725,7 @@ fn shop(
         }
         ShopFact::Stock(fact) => stock::stock(conn, book, row, fact)?,
         ShopFact::Duty(fact) => stock::duty(conn, row, fact)?,
+        ShopFact::Logger(fact) => stock::logger(conn, row, fact)?,
         ShopFact::Survey {
             booth,
             readings,

@@ -1,14 +1,11 @@
-//! What a shop enters before and beside the deeds: recipes, sheets, lots, mixes, rooms, limits, surveys, pieces,
-//! readings.
+//! What a shop enters before and beside the deeds: recipes, sheets, lots, mixes, rooms, limits, surveys, pieces.
 
 use super::append::{Line, NewAction, Saved, Stamp, Who, Writer, new_draft};
-use super::chain::hex;
 use super::error::LedgerError;
 use super::open::Ledger;
 use super::rules::NO_RULES;
 use super::stock::{check_open, pot_level};
 use super::stored::Shared;
-use crate::shop::climate::Sample;
 use crate::shop::control::no_control;
 use crate::shop::faults::Fault;
 use crate::shop::material::Pour;
@@ -17,8 +14,7 @@ use crate::shop::stock::{STORE, StockFact};
 use crate::shop::text::clean;
 use crate::shop::{material_file, recipe_file};
 use crate::units::{Amount, Moment, Speed, Volume};
-use rusqlite::{Connection, OptionalExtension, params};
-use sha2::{Digest, Sha256};
+use rusqlite::{OptionalExtension, params};
 
 /// A piece of a list, with its place.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -128,17 +124,6 @@ pub struct RowFault {
     pub line: u64,
     /// Why.
     pub why: String,
-}
-
-/// What came of a climate file.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct ClimateReport {
-    /// Readings taken over.
-    pub taken: u32,
-    /// Readings that the ledger had already.
-    pub known: u32,
-    /// The action.
-    pub saved: Option<Saved>,
 }
 
 pub(super) fn faults(list: &[Fault]) -> LedgerError {
@@ -452,65 +437,6 @@ impl Ledger {
             w.append(&action, &Shared::default(), stamp).map(Ok)
         })
     }
-
-    /// Takes over readings of a room. Readings that are there already are counted and left.
-    pub fn add_readings(
-        &mut self,
-        room: &str,
-        file: &str,
-        samples: &[Sample],
-        who: &Who,
-        stamp: &Stamp,
-    ) -> Result<ClimateReport, LedgerError> {
-        let file = clean("file name", file, 120).map_err(LedgerError::Input)?;
-        self.write(|w| {
-            let declared: i64 =
-                w.tx.query_row("SELECT count(*) FROM room WHERE name = ?1 AND interval_ms IS NOT NULL", [room], |r| r.get(0))?;
-            if declared == 0 {
-                return Err(LedgerError::Input(format!(
-                    "room \"{room}\" is not declared as logged; run \"hangtime room declare NAME --every 15m\""
-                )));
-            }
-            let entry: i64 = w.tx.query_row("SELECT coalesce(max(seq), 0) + 1 FROM entry", [], |r| r.get(0))?;
-            let mut there = w.tx.prepare("SELECT 1 FROM reading WHERE room = ?1 AND at = ?2")?;
-            let mut new: Vec<Sample> = Vec::with_capacity(samples.len());
-            let mut known = 0;
-            for s in samples {
-                if there.exists(params![room, s.at.0])? || new.iter().rev().take(2).any(|n| n.at == s.at) {
-                    known += 1;
-                } else {
-                    new.push(*s);
-                }
-            }
-            drop(there);
-            let (Some(from), Some(to)) = (new.iter().map(|s| s.at).min(), new.iter().map(|s| s.at).max()) else {
-                return Ok(ClimateReport { taken: 0, known, saved: None });
-            };
-            if to > stamp.written {
-                return Err(LedgerError::Input(format!(
-                    "{file} holds readings {} in the future; look at the logger's clock and zone",
-                    to.since(stamp.written).words()
-                )));
-            }
-            new.sort_by_key(|s| s.at);
-            new.dedup_by_key(|s| s.at);
-            let taken = u32::try_from(new.len()).unwrap_or(u32::MAX);
-            let hash = samples_digest(room, &new);
-            let fact = ShopFact::Climate { room: room.to_owned(), file, hash, rows: taken, from, to };
-            let action = NewAction::at_once("climate", who.clone(), stamp.written, vec![Line::shop(What::Shop(fact))]);
-            // The readings stand before the entry is applied, so that the judgements that it moves see them.
-            w.tx.pragma_update(None, "defer_foreign_keys", 1)?;
-            let mut insert = w.tx.prepare(
-                "INSERT INTO reading (room, at, temperature_mc, humidity_cpct, entry) VALUES (?1, ?2, ?3, ?4, ?5)",
-            )?;
-            for s in &new {
-                insert.execute(params![room, s.at.0, s.temperature.0, s.humidity.map(|h| h.0), entry])?;
-            }
-            drop(insert);
-            let saved = w.append(&action, &Shared::default(), stamp)?;
-            Ok(ClimateReport { taken, known, saved: Some(saved) })
-        })
-    }
 }
 
 // What was left of the mix that is topped up: what somebody measured, or else what the log leaves.
@@ -679,47 +605,4 @@ fn row_fault(
         )));
     }
     Ok(None)
-}
-
-// Digest of readings in order of time: room, then for each the moment, temperature and humidity.
-fn samples_digest(room: &str, samples: &[Sample]) -> String {
-    let mut sha = Sha256::new();
-    sha.update(room.as_bytes());
-    for s in samples {
-        sha.update(s.at.0.to_be_bytes());
-        sha.update(s.temperature.0.to_be_bytes());
-        sha.update(s.humidity.map_or(-1, |h| h.0).to_be_bytes());
-    }
-    hex(&sha.finalize())
-}
-
-/// Number and digest of the readings that an entry brought, all of them and of its room.
-pub(super) fn readings_digest(
-    conn: &Connection,
-    entry: i64,
-    room: &str,
-) -> Result<(u32, String), LedgerError> {
-    let mut list = conn.prepare_cached(
-        "SELECT room, at, temperature_mc, humidity_cpct FROM reading WHERE entry = ?1 ORDER BY at",
-    )?;
-    let mut samples = Vec::new();
-    let mut strangers = 0;
-    let mut rows = list.query([entry])?;
-    while let Some(r) = rows.next()? {
-        // A reading that was moved to another room is not among those that the entry brought; nor is one with a
-        // humidity below zero, which the digest would take for none.
-        if r.get::<_, String>(0)? != room || r.get::<_, Option<i64>>(3)?.is_some_and(|h| h < 0) {
-            strangers += 1;
-            continue;
-        }
-        samples.push(Sample {
-            at: Moment(r.get(1)?),
-            temperature: crate::units::Temperature(r.get(2)?),
-            humidity: r.get::<_, Option<i64>>(3)?.map(crate::units::Humidity),
-        });
-    }
-    Ok((
-        u32::try_from(samples.len() + strangers).unwrap_or(u32::MAX),
-        samples_digest(room, &samples),
-    ))
 }

@@ -70,6 +70,7 @@ impl Sparse for u32 {
 }
 
 mod duty;
+mod logger;
 mod stock;
 
 shape!(AddedShape { serial: String, tag: Option<String>, kind: String, model: String, recipe: String, revision: u32, area_mm2: i64, due: Option<String>, mate: Option<String> });
@@ -590,6 +591,7 @@ fn encode_shop(fact: &ShopFact) -> Result<(&'static str, String), LedgerError> {
         ),
         ShopFact::Stock(fact) => stock::encode(fact)?,
         ShopFact::Duty(fact) => duty::encode(fact)?,
+        ShopFact::Logger(fact) => logger::encode(fact)?,
         ShopFact::Survey {
             booth,
             readings,
@@ -1268,6 +1270,7 @@ fn decode_shop(kind: &str, body: &str) -> Result<ShopFact, LedgerError> {
         }
         kind if stock::KINDS.contains(&kind) => ShopFact::Stock(stock::decode(kind, body)?),
         kind if duty::KINDS.contains(&kind) => ShopFact::Duty(duty::decode(kind, body)?),
+        kind if logger::KINDS.contains(&kind) => ShopFact::Logger(logger::decode(kind, body)?),
         other => {
             return Err(LedgerError::Damaged(format!(
                 "an entry has the kind \"{other}\", which this version does not know; use the version that wrote it"
@@ -1536,7 +1539,8 @@ mod tests {
 
     #[test]
     fn golden_texts_read_and_write_back_to_the_letter() {
-        for (kind, body) in GOLDEN.iter().chain(stock::GOLDEN).chain(duty::GOLDEN) {
+        let all = GOLDEN.iter().chain(stock::GOLDEN).chain(duty::GOLDEN);
+        for (kind, body) in all.chain(logger::GOLDEN) {
             let what = decode(kind, body).unwrap();
             assert_eq!(encode(&what).unwrap(), (*kind, (*body).to_owned()));
         }

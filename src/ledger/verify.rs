@@ -527,7 +527,7 @@ pub(super) fn check_readings(
     else {
         return Ok(None);
     };
-    let found = super::setup::readings_digest(conn, entry.seq, &room)?;
+    let found = super::readings::readings_digest(conn, entry.seq, &room)?;
     Ok((found != (rows, hash))
         .then(|| format!("readings of {room} from entry {} were changed", entry.seq)))
 }

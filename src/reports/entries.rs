@@ -383,6 +383,7 @@ fn shop_words(fact: &ShopFact) -> String {
         ),
         ShopFact::Stock(fact) => super::noted::stock(fact),
         ShopFact::Duty(fact) => super::noted::duty(fact),
+        ShopFact::Logger(fact) => super::noted::logger(fact),
         ShopFact::Climate {
             room, file, rows, ..
         } => {

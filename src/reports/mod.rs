@@ -20,6 +20,7 @@ pub mod forms;
 pub mod going_over;
 pub mod life;
 pub mod limits;
+pub mod loggers;
 pub mod material;
 pub mod months;
 mod noted;

@@ -1,7 +1,8 @@
-//! Facts about stock, waste and what comes round, in words.
+//! Facts about stock, waste, loggers and what comes round, in words.
 
 use super::entries::Parts;
 use crate::shop::duty::DutyFact;
+use crate::shop::logger_file::LoggerFact;
 use crate::shop::stock::StockFact;
 use crate::shop::text::shown;
 use crate::shop::words::Word;
@@ -120,6 +121,40 @@ pub(super) fn stock(fact: &StockFact) -> String {
             text.say(Some(mass.text(0)));
             text.text("manifest ", manifest.as_ref());
             text.text("with ", carrier.as_ref());
+            text.0
+        }
+    }
+}
+
+/// A fact about a climate logger.
+pub(super) fn logger(fact: &LoggerFact) -> String {
+    match fact {
+        LoggerFact::Adopted { code, revision, .. } => {
+            format!("logger {} rev {} adopted", shown(code), shown(revision))
+        }
+        LoggerFact::Took {
+            code,
+            revision,
+            room,
+            file,
+            sha256,
+            lines,
+            left_out,
+            known,
+            other,
+        } => {
+            let mut text = Parts::new(&format!(
+                "file {} of logger {} rev {} for {}: {lines} lines",
+                shown(file),
+                shown(code),
+                shown(revision),
+                shown(room)
+            ));
+            let count = |n: &u32, what: &str| (*n > 0).then(|| format!("{n} {what}"));
+            text.say(count(left_out, "left out"));
+            text.say(count(known, "known already"));
+            text.say(count(other, "other than the record has"));
+            text.text("SHA-256 ", Some(sha256));
             text.0
         }
     }

@@ -148,6 +148,16 @@ impl Calendar {
             .map(|t| Moment(t.timestamp_millis()))
     }
 
+    /// The moments at which a clock of this zone shows a local time: none where the clock change skips it, two where it
+    /// repeats it, the earlier one first.
+    pub fn moments_of(&self, local: NaiveDateTime) -> Vec<Moment> {
+        match self.resolve(local) {
+            LocalResult::None => Vec::new(),
+            LocalResult::Single(m) => vec![m],
+            LocalResult::Ambiguous(a, b) => vec![a.min(b), a.max(b)],
+        }
+    }
+
     /// Whether the zone's offset changes within a day and a half of this moment, so that letters are needed.
     fn near_change(self, at: Moment) -> bool {
         let reach = Span::hours(36);
@@ -217,14 +227,18 @@ impl Calendar {
     /// day, today included); `15:40` (today); `now`; each local form optionally followed by zone letters (`01:20 EST`).
     pub fn read(&self, text: &str, now: Moment) -> Result<Moment, TimeFault> {
         let at = self.read_any(text, now)?;
-        let range = Moment(0)..Moment(END_OF_2199);
-        if range.contains(&at) {
+        if Self::bears(at) {
             Ok(at)
         } else {
             Err(TimeFault::OutOfRange(
                 text.chars().filter(|c| !c.is_control()).take(40).collect(),
             ))
         }
+    }
+
+    /// Whether a moment lies in the years that a record can hold.
+    pub const fn bears(at: Moment) -> bool {
+        at.0 >= 0 && at.0 < END_OF_2199
     }
 
     fn read_any(&self, text: &str, now: Moment) -> Result<Moment, TimeFault> {

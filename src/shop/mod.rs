@@ -16,6 +16,7 @@ pub mod duty;
 pub mod faults;
 pub mod forecast;
 pub mod grit;
+pub mod logger_file;
 pub mod material;
 pub mod material_file;
 pub mod outlook;

@@ -7,6 +7,7 @@
 
 use super::calendar::Day;
 use super::duty::DutyFact;
+use super::logger_file::LoggerFact;
 use super::material::Pour;
 use super::recipe::WHOLE;
 use super::stock::StockFact;
@@ -639,6 +640,8 @@ pub enum ShopFact {
     Stock(StockFact),
     /// Checks and other deeds that come round, and what happened besides.
     Duty(DutyFact),
+    /// How a climate logger writes was described, or a file of one was taken over.
+    Logger(LoggerFact),
     /// A file of climate readings was taken in.
     Climate {
         /// The room.

@@ -22,6 +22,7 @@ mod day_list;
 mod duties;
 mod life;
 mod limits;
+mod loggers;
 mod mechanisms;
 mod people;
 mod power_out;

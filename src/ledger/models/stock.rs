@@ -6,6 +6,7 @@ use super::super::book::Book;
 use super::super::error::LedgerError;
 use super::{Row, figures_of, lot_sheet, pours, sum};
 use crate::shop::duty::DutyFact;
+use crate::shop::logger_file::LoggerFact;
 use crate::shop::material::{Pour, scaled, split};
 use crate::shop::record::PotLeft;
 use crate::shop::stock::{Purpose, STORE, StockFact};
@@ -209,6 +210,13 @@ pub(super) fn duty(conn: &Connection, row: &Row, fact: &DutyFact) -> Result<(), 
         DutyFact::Told { about, .. } => ("told", about.as_str()),
     };
     note(conn, row, topic, about)
+}
+
+pub(super) fn logger(conn: &Connection, row: &Row, fact: &LoggerFact) -> Result<(), LedgerError> {
+    match fact {
+        LoggerFact::Adopted { code, .. } => note(conn, row, "logger", code),
+        LoggerFact::Took { sha256, .. } => note(conn, row, "logger file", sha256),
+    }
 }
 
 fn note(conn: &Connection, row: &Row, topic: &str, about: &str) -> Result<(), LedgerError> {
