@@ -1,5 +1,7 @@
 //! Climate loggers: a guess at a file, descriptions that are adopted, files that are taken over, and readings by hand.
 
+mod live;
+
 use super::adopt::{self, faults, name, row_of};
 use super::stock::When;
 use super::{Answer, Desk, Shop, Trouble, read_file, read_text};
@@ -70,6 +72,27 @@ pub(super) enum Logger {
         /// Take over a file that was taken over before, by a newer description.
         #[arg(long)]
         again: bool,
+    },
+    /// Watch a folder and take over the files that loggers write into it, by the names in their descriptions. A file that
+    /// still grows is left until it stands still.
+    Watch {
+        /// The folder.
+        folder: PathBuf,
+        /// How often it is looked at.
+        #[arg(long, value_name = "SPAN", default_value = "30s")]
+        every: String,
+        /// Look twice, take over what stands still, and end.
+        #[arg(long)]
+        once: bool,
+    },
+    /// Listen to the loggers that send their readings to a broker on this host, and keep one for each interval of its room.
+    Listen {
+        /// The broker's port.
+        #[arg(long, default_value_t = 1883)]
+        port: u16,
+        /// End after this long.
+        #[arg(long = "for", value_name = "SPAN")]
+        span: Option<String>,
     },
 }
 
@@ -143,6 +166,12 @@ impl Logger {
                 let lines: Vec<String> = told.into_iter().flat_map(|t| t.lines).collect();
                 desk.print(&value, &lines)?;
             }
+            Self::Watch {
+                folder,
+                every,
+                once,
+            } => return live::watch(desk, &folder, &every, once),
+            Self::Listen { port, span } => return live::listen(desk, port, span.as_deref()),
         }
         Ok(0)
     }

@@ -387,7 +387,8 @@ fn shop_words(fact: &ShopFact) -> String {
         ShopFact::Climate {
             room, file, rows, ..
         } => {
-            format!("{rows} readings of {} from {}", shown(room), shown(file))
+            let readings = if *rows == 1 { "reading" } else { "readings" };
+            format!("{rows} {readings} of {} from {}", shown(room), shown(file))
         }
     }
 }

@@ -685,6 +685,35 @@ pub fn place(column: &str) -> Option<usize> {
         .map(|n| n - 1)
 }
 
+impl FileShape {
+    /// Whether a file of this name in a watched folder is one of this logger's.
+    pub fn writes(&self, name: &str) -> bool {
+        self.names.as_deref().is_some_and(|form| fits(form, name))
+    }
+}
+
+// A form with any number of `*`, each for any letters.
+fn fits(form: &str, name: &str) -> bool {
+    let mut parts = form.split('*');
+    let Some(mut rest) = parts.next().and_then(|first| name.strip_prefix(first)) else {
+        return false;
+    };
+    let mut parts = parts.peekable();
+    if parts.peek().is_none() {
+        return rest.is_empty();
+    }
+    while let Some(part) = parts.next() {
+        if parts.peek().is_none() {
+            return rest.ends_with(part);
+        }
+        match rest.find(part).and_then(|at| rest.get(at + part.len()..)) {
+            Some(after) => rest = after,
+            None => return false,
+        }
+    }
+    true
+}
+
 impl LiveShape {
     fn has_humidity(&self) -> bool {
         self.humidity_topic.is_some() || self.fields.as_ref().is_some_and(|f| f.humidity.is_some())
@@ -808,6 +837,23 @@ mod tests {
             "",
         ] {
             assert!(TimeForm::read(form).is_err(), "{form}");
+        }
+    }
+
+    #[test]
+    fn names_fit_by_their_stars() {
+        for (form, name, wanted) in [
+            ("cure-*.csv", "cure-05.csv", true),
+            ("cure-*.csv", "cure-.csv", true),
+            ("cure-*.csv", "cure-05.csv.part", false),
+            ("cure-*.csv", "booth-05.csv", false),
+            ("a*b*a", "aba", true),
+            ("a*a", "a", false),
+            ("a.csv", "a.csv", true),
+            ("a.csv", "a.csvx", false),
+            ("*", "", true),
+        ] {
+            assert_eq!(fits(form, name), wanted, "{form} {name}");
         }
     }
 

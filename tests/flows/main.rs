@@ -4,6 +4,7 @@
     clippy::unwrap_used,
     clippy::panic,
     clippy::indexing_slicing,
+    clippy::print_stderr,
     missing_docs,
     unreachable_pub,
     reason = "tests"
@@ -22,6 +23,7 @@ mod day_list;
 mod duties;
 mod life;
 mod limits;
+mod live;
 mod loggers;
 mod mechanisms;
 mod people;

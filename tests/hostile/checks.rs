@@ -1,12 +1,14 @@
 //! What must hold for every text from outside, whatever is in it. The property tests and the fuzz targets share it.
 
+use hangtime::feeds::logger::file;
+use hangtime::feeds::logger::guess::{Said, guess};
 use hangtime::feeds::{climate_csv, pieces_csv};
 use hangtime::shop::calendar::Calendar;
 use hangtime::shop::text::{clean, initials, shown, shown_lines, unruly};
-use hangtime::shop::{material_file, recipe_file};
+use hangtime::shop::{logger_file, material_file, recipe_file};
 use hangtime::units::{
-    Amount, Area, Density, Dimension, Film, Humidity, Mass, Moment, Pressure, Share, Speed, System,
-    Temperature, Volume,
+    Amount, Area, Density, Dimension, Film, Humidity, Mass, Moment, Pressure, Share, Span, Speed,
+    System, Temperature, Volume,
 };
 use std::collections::BTreeMap;
 
@@ -48,8 +50,50 @@ pub fn pieces(bytes: &[u8]) {
     }
 }
 
+/// A logger's description.
+pub fn description(text: &str) {
+    match logger_file::read("logger.toml", text) {
+        Ok(logger) => assert!(logger.file.is_some() || logger.live.is_some()),
+        Err(faults) => {
+            assert!(!faults.is_empty(), "refused without a reason");
+            for fault in faults {
+                message(&fault.to_string());
+            }
+        }
+    }
+}
+
+// A logger's file, by what it looks like.
+fn guessed(bytes: &[u8]) {
+    let faults = match guess(bytes, &Said::default()) {
+        Ok(found) => {
+            let shape = found.as_if.file.clone().unwrap();
+            let hold = Span::minutes(30);
+            match file::read(bytes, &found.as_if, &shape, &calendar(), hold) {
+                Ok(read) => {
+                    let moments: Vec<Moment> = read.readings.iter().map(|(_, s)| s.at).collect();
+                    assert!(moments.windows(2).all(|w| w[0] < w[1]), "out of order");
+                    let lines = usize::try_from(read.lines).unwrap();
+                    assert_eq!(moments.len() + read.left_out(), lines);
+                    for remark in read.remarks {
+                        message(&remark.why);
+                    }
+                    return;
+                }
+                Err(faults) => faults,
+            }
+        }
+        Err(fault) => vec![fault],
+    };
+    assert!(!faults.is_empty(), "refused without a reason");
+    for fault in faults {
+        message(&fault.why);
+    }
+}
+
 /// A logger's file.
 pub fn climate(bytes: &[u8]) {
+    guessed(bytes);
     match climate_csv::read(bytes, &calendar()) {
         Ok(samples) => {
             for sample in samples {

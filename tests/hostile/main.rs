@@ -95,6 +95,9 @@ fn what_the_fuzzer_starts_from_holds() {
     for bytes in corpus("climate") {
         checks::climate(&bytes);
     }
+    for bytes in corpus("logger") {
+        checks::description(&lossy(&bytes));
+    }
 }
 
 proptest! {
@@ -108,6 +111,11 @@ proptest! {
     #[test]
     fn a_bent_logger_file_is_taken_or_refused_with_a_reason(bytes in bent("climate")) {
         checks::climate(&bytes);
+    }
+
+    #[test]
+    fn a_bent_description_of_a_logger_is_taken_or_refused_with_a_reason(bytes in bent("logger")) {
+        checks::description(&lossy(&bytes));
     }
 
     #[test]
@@ -145,6 +153,7 @@ proptest! {
     fn any_text_at_all_is_taken_or_refused(text in any::<String>()) {
         checks::recipe(&text);
         checks::material(&text);
+        checks::description(&text);
         checks::time(&text);
         checks::amount(&text);
         checks::words(&text);

@@ -8,3 +8,5 @@
 
 pub mod file;
 pub mod guess;
+pub mod live;
+pub mod watch;
