@@ -8,7 +8,7 @@ use super::{Answer, Desk, Shop, Trouble, read_file, read_text};
 use crate::feeds::logger::file::{self, Understood};
 use crate::feeds::logger::guess::{Said, guess};
 use crate::ledger::{EntryRow, Ledger, LoggerFile};
-use crate::reports::loggers;
+use crate::reports::{excursions, loggers};
 use crate::shop::climate::{Sample, holds_for};
 use crate::shop::logger_file::{self, ClockZone, Degrees, FileShape, Logger as Described};
 use crate::shop::text::shown;
@@ -247,6 +247,20 @@ fn shape_of(logger: &Described) -> Result<&FileShape, Trouble> {
     })
 }
 
+/// The one line that readings that came in are worth, where pieces moved by them.
+pub(super) fn moved(
+    shop: &Shop,
+    room: &str,
+    samples: &[Sample],
+) -> Result<Option<String>, Trouble> {
+    let Some(first) = samples.iter().map(|s| s.at).min() else {
+        return Ok(None);
+    };
+    let found = shop.ledger.excursions(Some(room), first, shop.present())?;
+    let moved = found.iter().find(|r| !r.moved.moved.is_empty());
+    Ok(moved.map(excursions::one_line))
+}
+
 /// What is told of one file.
 pub(super) struct Taken {
     pub(super) value: Value,
@@ -310,6 +324,12 @@ pub(super) fn take(
             totals(&understood),
             loggers::brought(&report, &shop.calendar)
         ));
+        if let Some(text) = moved(shop, &logger.room, &samples)? {
+            if let Some(map) = value.as_object_mut() {
+                map.insert("moved".to_owned(), Value::from(text.clone()));
+            }
+            lines.push(text);
+        }
         if let (Some(map), Value::Object(more)) = (
             value.as_object_mut(),
             loggers::brought_json(&report, &shop.calendar),

@@ -9,6 +9,7 @@ use crate::reports::limits::{self, NewLimit};
 use crate::reports::totals::Basis;
 use crate::reports::{air, checks, content, thresholds};
 use crate::shop::cautions::When;
+use crate::shop::excursion::Outside;
 use crate::shop::record::BoothSeen;
 use crate::shop::words::Word;
 use crate::units::{Amount, Pressure, Speed};
@@ -41,7 +42,7 @@ pub(super) enum Limit {
 #[derive(Debug, clap::Args)]
 pub(super) struct Enter {
     /// The booth, or "all booths".
-    #[arg(long, required_unless_present_any = ["of", "drum", "of_content", "like", "lel_of", "stored", "exposure_of"], conflicts_with_all = ["of", "drum", "of_content", "like", "lel_of", "stored", "exposure_of"])]
+    #[arg(long, required_unless_present_any = ["of", "drum", "room", "of_content", "like", "lel_of", "stored", "exposure_of"], conflicts_with_all = ["of", "drum", "room", "of_content", "like", "lel_of", "stored", "exposure_of"])]
     booth: Option<String>,
     /// A waste drum, or "all drums": the value is how long it may stand at the most, such as 180d.
     #[arg(long, conflicts_with_all = ["of", "of_content", "like"])]
@@ -58,6 +59,12 @@ pub(super) struct Enter {
     /// The liquids that a cap on a place counts: "all liquids", "category 1", "categories 1 to 3", "categories 2 to 4" or "category 4".
     #[arg(long, requires = "stored", default_value = "all liquids")]
     class: String,
+    /// A logged room: the value is a bound of its air, of the kind that --air names.
+    #[arg(long, requires = "air", conflicts_with_all = ["drum", "of", "of_content", "like", "lel_of", "stored", "exposure_of"])]
+    room: Option<String>,
+    /// What the air of the room would be beyond the bound: 18C, 30C, 35%, 60%, or "3 K diff" within an hour.
+    #[arg(long, requires = "room", value_parser = ["too cold", "too warm", "too dry", "too damp", "fast change"])]
+    air: Option<String>,
     /// The figure of the solvent book: VOC, HAP, or a substance by CAS number or name.
     #[arg(long)]
     of: Option<String>,
@@ -104,6 +111,7 @@ struct Wanted<'a> {
     lel_of: Option<&'a str>,
     stored: Option<(&'a str, &'a str)>,
     exposure_of: Option<&'a str>,
+    air: Option<(&'a str, Outside)>,
     of: Option<&'a str>,
     of_content: Option<&'a str>,
     like: Option<&'a str>,
@@ -129,6 +137,9 @@ impl Wanted<'_> {
             NewLimit::stored(place, class, self.value)
         } else if let Some(substance) = self.exposure_of {
             NewLimit::exposure(&Of::read(&shop.ledger, substance)?, self.value)
+        } else if let Some((room, kind)) = self.air {
+            shop.ledger.room_interval(room)?;
+            NewLimit::air(kind, room, self.value)
         } else if let Some(name) = self.of_content {
             match self.basis.and_then(Basis::from_word) {
                 Some(basis) => NewLimit::content(name, basis, self.value),
@@ -207,6 +218,10 @@ impl Limit {
                     lel_of: enter.lel_of.as_deref(),
                     stored: enter.stored.as_deref().map(|p| (p, enter.class.as_str())),
                     exposure_of: enter.exposure_of.as_deref(),
+                    air: enter
+                        .room
+                        .as_deref()
+                        .zip(enter.air.as_deref().and_then(Outside::from_word)),
                     of: enter.of.as_deref(),
                     of_content: enter.of_content.as_deref(),
                     like: enter.like.as_deref(),

@@ -6,7 +6,7 @@ use super::{Answer, Desk, Shop, Trouble, read_file, read_time, time_or};
 use crate::clock::Clock;
 use crate::feeds::{climate_csv, pieces_csv};
 use crate::ledger::{AtUse, Cup, Ledger, MixOrder, NewLot, NewShop, Stamp};
-use crate::reports::{entries, loggers};
+use crate::reports::{entries, excursions, loggers};
 use crate::shop::calendar::{Calendar, Day};
 use crate::shop::cautions::When;
 use crate::shop::material::{Pour, Totals};
@@ -629,6 +629,15 @@ pub(super) enum Room {
     },
     /// The newest reading of each room.
     List,
+    /// When the rooms' air was not as it should be, and in one line for each room how many pieces moved by it, how many
+    /// lost their slot, and how many now miss their date.
+    Excursions {
+        /// One room; all logged ones, if left out.
+        name: Option<String>,
+        /// From when on; three days ago, if left out.
+        #[arg(long, value_name = "TIME")]
+        since: Option<String>,
+    },
 }
 
 impl Room {
@@ -697,7 +706,40 @@ impl Room {
                     "readings of {name}: {}",
                     loggers::brought(&report, &shop.calendar)
                 );
-                desk.print(&loggers::brought_json(&report, &shop.calendar), &[line])?;
+                let mut value = loggers::brought_json(&report, &shop.calendar);
+                let mut lines = vec![line];
+                if let Some(text) = super::loggers::moved(&shop, &name, &samples)? {
+                    if let Some(map) = value.as_object_mut() {
+                        map.insert("moved".to_owned(), text.clone().into());
+                    }
+                    lines.push(text);
+                }
+                desk.print(&value, &lines)?;
+            }
+            Self::Excursions { name, since } => {
+                let ago = shop.now.minus(Span::hours(72));
+                let since = since.map_or(Ok(ago), |t| read_time(&shop.calendar, &t, shop.now))?;
+                let found = shop.ledger.excursions(name.as_deref(), since, shop.now)?;
+                if let Some(name) = name.filter(|_| found.is_empty()) {
+                    shop.ledger.room_interval(&name)?;
+                }
+                let (at, calendar) = (shop.now, shop.calendar);
+                let mut lines: Vec<String> = found
+                    .iter()
+                    .flat_map(|r| excursions::lines(r, at, &calendar, desk.system()))
+                    .collect();
+                lines.push(excursions::rests_on());
+                let rooms: Vec<_> = found
+                    .iter()
+                    .map(|r| excursions::json(r, &calendar))
+                    .collect();
+                desk.print(
+                    &json!({"at": calendar.rfc3339(at), "since": calendar.rfc3339(since), "rests_on": excursions::rests_on(), "rooms": rooms}),
+                    &lines,
+                )?;
+                // A figure beyond its bound, or a reading that is missing, now.
+                let lasts = found.iter().flat_map(|r| &r.list).any(|e| e.to.is_none());
+                return Ok(u8::from(lasts));
             }
             Self::List => {
                 let climate = shop

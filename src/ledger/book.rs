@@ -258,6 +258,7 @@ pub(super) struct FetchedAir<'a> {
     policy: &'a CreditPolicy,
     as_of: Moment,
     seq: i64,
+    without: Option<&'a (String, Moment)>,
     kept: RefCell<Option<(Moment, Tables)>>,
     fault: RefCell<Option<LedgerError>>,
 }
@@ -276,9 +277,16 @@ impl<'a> FetchedAir<'a> {
             policy,
             as_of,
             seq,
+            without: None,
             kept: RefCell::new(None),
             fault: RefCell::new(None),
         }
+    }
+
+    /// Leaves out what a room's readings say from a moment on, as if its forecast had come true.
+    pub(super) const fn without(mut self, readings: Option<&'a (String, Moment)>) -> Self {
+        self.without = readings;
+        self
     }
 
     /// The fault that a look-up met. A rule cannot report one, so whoever asked a rule looks here afterwards.
@@ -296,7 +304,12 @@ impl<'a> FetchedAir<'a> {
         {
             return Ok(());
         }
-        let climate = climate(self.conn, from, self.as_of, self.seq)?;
+        let mut climate = climate(self.conn, from, self.as_of, self.seq)?;
+        if let Some((room, since)) = self.without
+            && let Some(air) = climate.rooms.get_mut(room)
+        {
+            air.samples.retain(|s| s.at < *since);
+        }
         *self.kept.borrow_mut() = Some((from, Tables::build(&climate, self.policy)));
         Ok(())
     }

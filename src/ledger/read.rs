@@ -907,6 +907,16 @@ impl Ledger {
         pieces: Vec<PieceNow>,
         at: Moment,
     ) -> Result<Vec<Seen>, LedgerError> {
+        self.judge_without(pieces, at, None)
+    }
+
+    /// The same as if a room's forecast had come true from a moment on, whatever its readings say.
+    pub(super) fn judge_without(
+        &self,
+        pieces: Vec<PieceNow>,
+        at: Moment,
+        readings: Option<&(String, Moment)>,
+    ) -> Result<Vec<Seen>, LedgerError> {
         let calendar = self.calendar();
         let mut by_recipe: BTreeMap<(String, u32), Vec<PieceNow>> = BTreeMap::new();
         for now in pieces {
@@ -918,7 +928,7 @@ impl Ledger {
         let mut out = Vec::new();
         for ((code, revision), pieces) in by_recipe {
             let recipe = self.book.recipe(&self.conn, &code, revision)?;
-            let air = FetchedAir::new(&self.conn, &recipe.credit, at, i64::MAX);
+            let air = FetchedAir::new(&self.conn, &recipe.credit, at, i64::MAX).without(readings);
             let wets = pieces
                 .iter()
                 .flat_map(|p| {

@@ -27,7 +27,7 @@ pub struct ClimateReport {
     pub taken: u32,
     /// Readings that the ledger had already.
     pub known: u32,
-    /// Moments of which the ledger has another reading; that one stays.
+    /// Those of them that the ledger has otherwise; what it has stays.
     pub other: Vec<Moment>,
     /// The action.
     pub saved: Option<Saved>,
@@ -80,10 +80,13 @@ fn sorted(w: &Writer<'_>, room: &str, samples: &[Sample]) -> Result<Sorted, Ledg
                 .query_row(params![room, s.at.0], |r| Ok((r.get(0)?, r.get(1)?)))
                 .optional()?,
         };
-        match kept {
-            None => out.new.push(s),
-            Some(kept) if kept == (s.temperature.0, s.humidity.map(|h| h.0)) => out.known += 1,
-            Some(_) => out.other.push(s.at),
+        let Some(kept) = kept else {
+            out.new.push(s);
+            continue;
+        };
+        out.known += 1;
+        if kept != (s.temperature.0, s.humidity.map(|h| h.0)) {
+            out.other.push(s.at);
         }
     }
     Ok(out)

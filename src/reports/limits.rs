@@ -8,9 +8,12 @@ use super::checks::{Kind, interval};
 use super::content::{CONTENT, kept_basis, limit_content};
 use super::stored::Class;
 use super::totals::Basis;
-use crate::ledger::{Ceiling, Ledger, LedgerError, Saved, Stamp, Who};
+use crate::ledger::{Ceiling, Ledger, LedgerError, Saved, Stamp, Who, air_limit};
+use crate::shop::excursion::Outside;
 use crate::shop::text::shown;
-use crate::units::{Amount, Dimension, Pressure, Share, Speed, Volume, find, read};
+use crate::units::{
+    Amount, Dimension, Humidity, Pressure, Share, Speed, Temperature, Volume, find, read,
+};
 
 /// The name under which the highest share of the lower explosive limit of a booth or room is entered.
 pub const LEL_SHARE: &str = "share of the lower explosive limit";
@@ -215,6 +218,38 @@ impl NewLimit {
             value: volume.0,
             typed: value.trim().to_owned(),
             basis: "volume by the record".to_owned(),
+            warn: Vec::new(),
+            rules: None,
+        })
+    }
+
+    /// A bound of a room's air: a temperature, a humidity, or a change of temperature within an hour.
+    pub fn air(kind: Outside, room: &str, value: &str) -> Result<Self, String> {
+        let figure = match kind {
+            Outside::Cold | Outside::Warm => Temperature::read(value, None)
+                .map(|t| t.0)
+                .map_err(|e| e.to_string())?,
+            Outside::Dry | Outside::Damp => Humidity::read(value, Some("%"))
+                .map(|h| h.0)
+                .map_err(|e| e.to_string())?,
+            Outside::Change | Outside::Silent => {
+                let kelvin = find("K diff", Dimension::TemperatureChange);
+                let change = read(value, Dimension::TemperatureChange, kelvin);
+                let change = change.map_err(|e| e.to_string())?.exact(3);
+                change.filter(|c| (100..=50_000).contains(c)).ok_or_else(|| {
+                    format!(
+                        "change \"{}\" is outside 0.1 to 50 K; write how much within an hour, such as \"3 K diff\"",
+                        shown(value)
+                    )
+                })?
+            }
+        };
+        Ok(Self {
+            what: air_limit(kind),
+            scope: room.to_owned(),
+            value: figure,
+            typed: value.trim().to_owned(),
+            basis: "reading of the room".to_owned(),
             warn: Vec::new(),
             rules: None,
         })

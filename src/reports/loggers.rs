@@ -87,7 +87,7 @@ pub fn brought(report: &ClimateReport, calendar: &Calendar) -> String {
     let mut text = format!("{} taken over, {} were known", report.taken, report.known);
     if !report.other.is_empty() {
         text.push_str(&format!(
-            ", {} are of moments with another reading, which stays: {}",
+            ", {} of them otherwise, which stay as they are: {}",
             report.other.len(),
             named(&report.other, calendar)
         ));

@@ -15,6 +15,7 @@ pub mod counting;
 pub mod day_list;
 pub mod duties;
 pub mod entries;
+pub mod excursions;
 pub mod forecast;
 pub mod forms;
 pub mod going_over;

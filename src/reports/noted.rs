@@ -153,7 +153,7 @@ pub(super) fn logger(fact: &LoggerFact) -> String {
             let count = |n: &u32, what: &str| (*n > 0).then(|| format!("{n} {what}"));
             text.say(count(left_out, "left out"));
             text.say(count(known, "known already"));
-            text.say(count(other, "other than the record has"));
+            text.say(count(other, "of them otherwise"));
             text.text("SHA-256 ", Some(sha256));
             text.0
         }

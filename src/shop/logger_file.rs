@@ -435,7 +435,7 @@ pub enum LoggerFact {
         left_out: u32,
         /// Readings that the record had already.
         known: u32,
-        /// Readings of a moment of which the record has another one.
+        /// Those of them that the record has otherwise.
         other: u32,
     },
 }

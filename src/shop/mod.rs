@@ -13,6 +13,7 @@ pub mod cautions;
 pub mod climate;
 pub mod control;
 pub mod duty;
+pub mod excursion;
 pub mod faults;
 pub mod forecast;
 pub mod grit;

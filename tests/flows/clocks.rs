@@ -181,6 +181,150 @@ fn cold_night_moves(world: &World) {
 }
 
 #[test]
+fn s29_one_line_says_how_many_moved_lost_their_slot_and_miss_their_date() {
+    let world = World::new();
+    for room in ["cure room", "attic"] {
+        world
+            .at("2026-02-21 08:00")
+            .run(&format!("room declare '{room}' --every 15m"))
+            .good();
+    }
+    for (serial, more) in [
+        ("B-0290", "--room 'cure room' --due 2026-05-18"),
+        ("B-0291", "--room 'cure room' --due 2026-06-30"),
+        ("B-0292", "--room 'cure room'"),
+        ("B-0293", "--room attic --due 2026-05-18"),
+    ] {
+        world.piece("2026-04-27 07:00", serial, "G9", more);
+        world.bring_to(serial, 9, "2026-05-04 12:00", "");
+    }
+    let warm = "time,temperature\n2026-05-04 12:00,22.0\n2026-05-04 12:15,22.0\n";
+    for room in ["cure room", "attic"] {
+        world.readings("2026-05-04 12:15", room, warm);
+    }
+    let ask = |at: &str, code: i32| {
+        let answer = world.at(at).run("room excursions --json");
+        assert_eq!(answer.code, code, "{}", answer.out);
+        serde_json::from_str::<Value>(&answer.out).unwrap()["rooms"].clone()
+    };
+    assert_eq!(
+        texts(&ask("2026-05-04 12:30", 0), "text"),
+        [
+            "attic: no excursion recorded",
+            "cure room: no excursion recorded"
+        ]
+    );
+
+    let taken = world.readings("2026-05-05 12:00", "cure room", &cold_night());
+    let attic = world.readings(
+        "2026-05-05 12:00",
+        "attic",
+        &cold_night()
+            .replace("17.0", "22.0")
+            .replace("13.0", "22.0")
+            .replace("17.5", "22.0"),
+    );
+    // Said at once, where the file comes in.
+    assert!(
+        taken["moved"]
+            .as_str()
+            .unwrap()
+            .starts_with("cure room: 3 pieces moved")
+    );
+    assert_eq!(attic["moved"], Value::Null);
+    let rooms = ask("2026-05-05 12:00", 0);
+    let cure = &rooms[1];
+    assert_eq!(
+        cure["text"],
+        "cure room: 3 pieces moved, by 9 h 15 min at the most; 3 lost their slot; 1 now misses its date"
+    );
+    assert_eq!(cure["moved"], json!(["B-0290", "B-0291", "B-0292"]));
+    assert_eq!(cure["miss_date"], json!(["B-0290"]));
+    assert_eq!(cure["moved_by_ms"], 555 * 60_000);
+    assert_eq!(rooms[0]["text"], "attic: no excursion recorded");
+    let night = &cure["excursions"];
+    assert_eq!(night.as_array().unwrap().len(), 1);
+    assert_eq!(
+        (
+            &night[0]["what"],
+            &night[0]["from"],
+            &night[0]["to"],
+            &night[0]["worst"]
+        ),
+        (
+            &json!("too cold"),
+            &json!("2026-05-04T21:00:00.000-04:00"),
+            &json!("2026-05-05T07:30:00.000-04:00"),
+            &json!(13_000)
+        )
+    );
+    assert_eq!(night[0]["held_against"]["value"], 20_000);
+    let lines = world
+        .at("2026-05-05 12:00")
+        .run("room excursions 'cure room'")
+        .good()
+        .out;
+    holds(
+        &lines,
+        &[
+            "too cold from 4 May 21:00 to 07:30 (10 h 30 min): lowest 13.0 C, held against 20.0 C (recipe G9",
+            "miss their date: B-0290",
+            "no bound is entered or stated by a recipe: too dry, too damp, fast change",
+        ],
+    );
+
+    // While it lasts the answer says so, and so it does when nothing is read.
+    let lasting = ask("2026-05-05 12:50", 1);
+    assert_eq!(lasting[1]["excursions"][1]["what"], "silent");
+    assert_eq!(lasting[1]["excursions"][1]["to"], Value::Null);
+    // A bound of the shop's own, with its source.
+    for limit in [
+        "--air 'too dry' --value 50%",
+        "--air 'fast change' --value '4 K diff'",
+    ] {
+        world
+            .at("2026-05-05 12:00")
+            .run(&format!(
+                "limit enter --room 'cure room' {limit} --source 'house rule'"
+            ))
+            .good();
+    }
+    let kinds = |rooms: &Value| -> Vec<String> {
+        let list = rooms[1]["excursions"].as_array().unwrap();
+        list.iter()
+            .map(|e| e["what"].as_str().unwrap().to_owned())
+            .collect()
+    };
+    let found = kinds(&ask("2026-05-05 12:00", 1));
+    assert_eq!(
+        found,
+        [
+            "too dry",
+            "too cold",
+            "fast change",
+            "fast change",
+            "fast change"
+        ]
+    );
+    for (line, wanted) in [
+        ("room excursions loft", "is not declared as logged"),
+        (
+            "limit enter --room 'cure room' --air 'fast change' --value '90 K diff' --source x",
+            "outside 0.1 to 50 K",
+        ),
+        (
+            "limit enter --room loft --air 'too dry' --value 40% --source x",
+            "is not declared as logged",
+        ),
+    ] {
+        holds(
+            &world.at("2026-05-05 12:00").run(line).refused(2),
+            &[wanted],
+        );
+    }
+}
+
+#[test]
 fn a_gap_in_the_readings_earns_nothing_and_is_said() {
     let world = two_in_cure(World::new());
     world.readings(

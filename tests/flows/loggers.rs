@@ -208,7 +208,7 @@ fn a_reading_that_the_record_has_stays_and_another_of_its_moment_is_named() {
         "b.csv",
         &semicolons("05.11.2026;07:00;0;25,0;45,0\n05.11.2026;07:15;0;21,5;45,0\n"),
     );
-    assert_eq!((&second["taken"], &second["known"]), (&json!(1), &json!(0)));
+    assert_eq!((&second["taken"], &second["known"]), (&json!(1), &json!(1)));
     assert_eq!(second["other"], json!(["2026-11-05T07:00:00.000-05:00"]));
     let kept: Vec<i64> = record(&world, "cure room")
         .values()
@@ -218,7 +218,9 @@ fn a_reading_that_the_record_has_stays_and_another_of_its_moment_is_named() {
     let entries = world.now().run("entries").good().out;
     holds(
         &entries,
-        &["file b.csv of logger C-1 rev 1 for cure room: 2 lines, 1 other than the record has"],
+        &[
+            "file b.csv of logger C-1 rev 1 for cure room: 2 lines, 1 known already, 1 of them otherwise",
+        ],
     );
 }
 

@@ -223,10 +223,9 @@ impl Line {
     fn hear(&mut self, at: usize, message: &Message, now: Moment, out: &mut Vec<Heard>) {
         let room = shown(&self.logger.room);
         let read = read(&self.logger, &self.live, message).and_then(|part| match part {
-            Part::Air(_, _, Some(at)) if at.since(now) > AHEAD => Err(format!(
-                "its time lies {} ahead; look at the sensor's clock",
-                at.since(now).words()
-            )),
+            Part::Air(_, _, Some(at)) if at.since(now) > AHEAD => {
+                Err("its time lies ahead of the clock here; look at the sensor's".to_owned())
+            }
             part => Ok(part),
         });
         let part = match read {
@@ -301,8 +300,10 @@ fn read(logger: &Logger, live: &LiveShape, message: &Message) -> Result<Part, St
             false => humidity(text).map(Part::Damp),
         };
     };
-    let object: Value =
-        serde_json::from_str(text).map_err(|_| "it is not an object of fields".to_owned())?;
+    let object = serde_json::from_str::<Value>(text).ok();
+    let object = object
+        .filter(Value::is_object)
+        .ok_or("it is not an object of fields")?;
     let field = |name: &str| -> Result<Option<String>, String> {
         let mut value = &object;
         for part in name.split('.') {
@@ -427,7 +428,7 @@ mod tests {
             ),
             (
                 r#"{"air":{"t":21.4},"at":7200}"#,
-                "its time lies 60 min ahead",
+                "its time lies ahead of the clock here",
             ),
         ] {
             let said = hear(&mut ear, 60, "cure", text);
