@@ -25,6 +25,9 @@ use std::time::Duration;
 /// Most readings that wait for the ledger; older ones are dropped with a word.
 const MOST_WAITING: usize = 100_000;
 
+/// How many looks a file whose last line has no end is waited for.
+const PATIENCE: u32 = 10;
+
 fn pause(span: Span) -> Duration {
     Duration::from_millis(u64::try_from(span.0).unwrap_or(0))
 }
@@ -57,7 +60,7 @@ pub(super) fn watch(desk: &mut Desk<'_>, path: &Path, every: &str, once: bool) -
     // Whose deed it is must be known before the first file comes.
     desk.who(None)?;
     desk.shop()?.ledger.may_save()?;
-    let mut folder = Folder::new(path);
+    let mut folder = Folder::new(path, if once { 1 } else { PATIENCE });
     let unreadable = |e: &std::io::Error| format!("folder {} cannot be read: {e}", path.display());
     folder.look().map_err(|e| Trouble::Input(unreadable(&e)))?;
     let mut strange: BTreeSet<PathBuf> = BTreeSet::new();
