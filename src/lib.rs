@@ -8,6 +8,7 @@
 //! | [`shop`] | the domain, pure: entry + standing -> standing; standing + recipe + climate + time -> outlook |
 //! | [`ledger`] | the append-only record in SQLite and the read models that follow from it |
 //! | [`feeds`] | what comes in as files: piece lists and climate readings |
+//! | [`plan`] | the forecast: when each rack reaches each step, hooks by day, dates, what if |
 //! | [`reports`] | what goes out: JSON for machines and lines for people, from the same values |
 //! | [`screens`] | the terminal UI: model, update, view |
 //! | [`commands`] | the command line, one file per group of commands |
@@ -17,6 +18,7 @@ pub mod clock;
 pub mod commands;
 pub mod feeds;
 pub mod ledger;
+pub mod plan;
 pub mod reports;
 pub mod science;
 pub mod screens;

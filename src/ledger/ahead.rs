@@ -88,9 +88,9 @@ pub struct SolventLeft {
     pub own: Share,
 }
 
-// All of a standing that the rest of a life depends on: the film does not move a clock.
-#[derive(Debug, PartialEq, Eq, Hash)]
-struct Alike {
+/// All of a standing that the rest of a life depends on: the film does not move a clock.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct Alike {
     surfaces: BTreeMap<(u32, String), Standing>,
     reworks: Vec<String>,
     // Rooms since the last wet coat.
@@ -98,7 +98,8 @@ struct Alike {
 }
 
 impl Alike {
-    fn of(now: &PieceNow) -> Self {
+    /// What the rest of this piece's life depends on.
+    pub fn of(now: &PieceNow) -> Self {
         let mut surfaces = now.surfaces.clone();
         for standing in surfaces.values_mut() {
             standing.film_nm = 0;
@@ -283,7 +284,8 @@ impl Ledger {
             };
             out.looked_at += 1;
             let halves = [half(serial, None), half(pair, missing.get(serial))];
-            out.pairs.extend(weigh(halves, due, shift, &calendar));
+            let opens = |m| shift.next(m, &calendar);
+            out.pairs.extend(weigh(halves, due, opens, &calendar));
         }
         out.pairs.sort_by(|a, b| {
             let key = |p: &PairAhead| (p.days_late.is_some(), p.days_late.map(std::cmp::Reverse));
@@ -296,11 +298,12 @@ impl Ledger {
     }
 }
 
-// A pair that misses its date or whose date cannot be told; `None` when it meets in time.
-fn weigh(
+/// A pair that misses its date or whose date cannot be told; `None` when it meets in time. `opens` is the first moment
+/// from another on at which people are there.
+pub fn weigh(
     halves: [HalfAhead; 2],
     due: NaiveDate,
-    shift: &Shift,
+    opens: impl Fn(Moment) -> Moment,
     calendar: &Calendar,
 ) -> Option<PairAhead> {
     let [a, b] = &halves;
@@ -309,10 +312,7 @@ fn weigh(
         (Some(_), None) => 1,
         (Some(a), Some(b)) => usize::from(b > a),
     };
-    let meet = a
-        .there()
-        .zip(b.there())
-        .map(|(a, b)| shift.next(a.max(b), calendar));
+    let meet = a.there().zip(b.there()).map(|(a, b)| opens(a.max(b)));
     let days_late = meet.map(|m| {
         calendar
             .local(m)

@@ -29,6 +29,7 @@ pub mod paper;
 pub mod papers;
 pub mod piece_json;
 pub mod place;
+pub mod plan;
 pub mod quality;
 pub mod racks;
 pub mod ready;

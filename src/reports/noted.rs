@@ -243,6 +243,19 @@ pub(super) fn duty(fact: &DutyFact) -> String {
             text.text("source: ", Some(source));
             text.0
         }
+        DutyFact::Station(s) if s.ended => format!(
+            "station {} taken away: {}",
+            shown(&s.name),
+            shown(&s.source)
+        ),
+        DutyFact::Station(s) => {
+            let mut text = Parts::new(&format!("station {}", shown(&s.name)));
+            let kinds: Vec<&str> = s.kinds.iter().map(|k| k.word()).collect();
+            text.say(Some(kinds.join(", ")));
+            text.say(Some(super::plan::pace(s)));
+            text.text("source: ", Some(&s.source));
+            text.0
+        }
         DutyFact::CautionRead { caution, about } => {
             format!("caution {} read, {}", shown(caution), shown(about))
         }

@@ -7,7 +7,7 @@
 //! *Not here*: how a wait is shown (`reports::duties`).
 
 use super::record::EntrySeq;
-use super::words::{Word, words};
+use super::words::{StepKind, Word, words};
 use crate::units::{Flow, Moment, Span, Volume};
 use chrono::NaiveDate;
 
@@ -105,6 +105,8 @@ pub enum DutyFact {
         /// Where the figure comes from.
         source: String,
     },
+    /// Where something is done, by how many, and how long it takes; changed, or taken away.
+    Station(Station),
     /// Somebody read a caution at the moment of use.
     CautionRead {
         /// Which caution.
@@ -121,6 +123,35 @@ pub enum DutyFact {
         /// Initials or name of who was told.
         whom: String,
     },
+}
+
+words!(
+    /// What the minutes of a station are counted by.
+    Per {
+        /// By the piece: each is taken up by itself.
+        Piece = "piece",
+        /// By the rack: all that hangs on it is worked as one.
+        Rack = "rack",
+    }
+);
+
+/// Where something is done: a booth, a bench, a wheel. The plan goes by it; nothing that is recorded does.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Station {
+    /// Its name; a booth's own, where it is one.
+    pub name: String,
+    /// The steps that are done there.
+    pub kinds: Vec<StepKind>,
+    /// How many work there at once.
+    pub people: u32,
+    /// How long one takes for a piece or a rack.
+    pub took: Span,
+    /// Which of the two.
+    pub per: Per,
+    /// Where the figures come from.
+    pub source: String,
+    /// Whether it was taken away.
+    pub ended: bool,
 }
 
 /// A deed that comes round.

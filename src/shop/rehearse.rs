@@ -8,7 +8,12 @@
 //! why it does not. A deed takes no time here, the other half of a pair is there when it is mated, and mixes are as
 //! the recipe assumes: it is a forecast by the recipe, not a promise.
 //!
-//! *Not here*: how many hands and hooks there are, holidays, what a piece will need that nobody knows of yet.
+//! *Not here*: how many hands and hooks there are (`plan`, which plays many lives beside each other through [`Life`]),
+//! holidays, what a piece will need that nobody knows of yet.
+
+mod life;
+
+pub use life::{Coming, Life};
 
 use super::calendar::Calendar;
 use super::climate::{Air, Credited, Stay};
@@ -372,6 +377,7 @@ struct Turn {
     early: bool,
 }
 
+#[derive(Debug, Clone)]
 struct Play<'a> {
     stage: &'a Stage<'a>,
     recipes: Recipes,
@@ -446,15 +452,11 @@ impl<'a> Play<'a> {
         for _ in 0..=most {
             let mut turns = self.turns()?;
             turns.retain(&wanted);
-            let Some(first) = choose(&turns) else {
+            let together = chosen(&turns);
+            let Some(at) = together.first().map(|t| t.at) else {
                 return Ok(());
             };
-            let (kind, at) = (first.kind, first.at);
-            let together: Vec<&Turn> = turns
-                .iter()
-                .filter(|t| t.kind == kind && (t.at == at || (of_the_piece(kind) && !first.early)))
-                .collect();
-            self.visit(&together, at);
+            self.visit(&together, at, at);
         }
         Err(Stopped::Endless {
             what: self
@@ -480,7 +482,7 @@ impl<'a> Play<'a> {
             defect: None,
             why: String::new(),
         };
-        self.apply(&surfaces.join(", "), fact);
+        self.apply(&surfaces.join(", "), self.at, fact);
         self.run(|turn| turn.rework.is_some())
     }
 
@@ -605,12 +607,14 @@ impl<'a> Play<'a> {
         })
     }
 
-    fn visit(&mut self, together: &[&Turn], at: Moment) {
+    // The deed is done on these surfaces from `at` to `ended`.
+    fn visit(&mut self, together: &[&Turn], at: Moment, ended: Moment) {
         let Some(first) = together.first() else {
             return;
         };
         let kind = first.kind;
         let surfaces: Vec<String> = together.iter().map(|t| t.surface.clone()).collect();
+        let (what, step, number) = self.named(first);
         let sites: Vec<Site<'_>> = self.now.current(self.stage.recipe).collect();
         let whole = surfaces.len() == sites.len();
         let named = if whole {
@@ -618,20 +622,6 @@ impl<'a> Play<'a> {
         } else {
             surfaces.join(", ")
         };
-        let site = sites.iter().find(|s| s.surface == first.surface);
-        let (mut what, mut step, mut number) = (Word::word(kind).to_owned(), String::new(), 1);
-        if let Some(site) = site
-            && let Some(i) = site.standing.open_step(site.steps, kind)
-            && let Some(s) = site.steps.get(i)
-        {
-            what = super::outlook::next_words(site.standing, site.steps, i);
-            step.clone_from(&s.name);
-            number = if kind.wets() {
-                site.standing.coats(site.steps, kind) + 1
-            } else {
-                site.standing.done(i) + 1
-            };
-        }
         if kind == StepKind::FinalSand {
             let thinnest = sites
                 .iter()
@@ -664,9 +654,9 @@ impl<'a> Play<'a> {
             surfaces,
         };
         drop(sites);
-        self.at = at;
+        self.at = ended;
         let fact = self.fact(kind);
-        self.apply(&named, fact);
+        self.apply(&named, at, fact);
         visit.film_nm = self
             .now
             .current(self.stage.recipe)
@@ -675,9 +665,28 @@ impl<'a> Play<'a> {
             .min()
             .unwrap_or(0);
         for on in &visit.surfaces {
-            self.lines.insert(on.clone(), at);
+            self.lines.insert(on.clone(), ended);
         }
         self.visits.push(visit);
+    }
+
+    // What a turn is in words, the step's name, and which coat or stage of its kind it is.
+    fn named(&self, turn: &Turn) -> (String, String, u32) {
+        let mut sites = self.now.current(self.stage.recipe);
+        let site = sites.find(|s| s.surface == turn.surface);
+        if let Some(site) = site
+            && let Some(i) = site.standing.open_step(site.steps, turn.kind)
+            && let Some(s) = site.steps.get(i)
+        {
+            let number = if turn.kind.wets() {
+                site.standing.coats(site.steps, turn.kind) + 1
+            } else {
+                site.standing.done(i) + 1
+            };
+            let what = super::outlook::next_words(site.standing, site.steps, i);
+            return (what, s.name.clone(), number);
+        }
+        (Word::word(turn.kind).to_owned(), String::new(), 1)
     }
 
     fn fact(&self, kind: StepKind) -> Fact {
@@ -716,7 +725,7 @@ impl<'a> Play<'a> {
         }
     }
 
-    fn apply(&mut self, surface: &str, fact: Fact) {
+    fn apply(&mut self, surface: &str, began: Moment, fact: Fact) {
         let seq = i64::try_from(self.entries.len()).unwrap_or(i64::MAX - 1) + 1;
         let person = fact.step_kind().map_or("", hand);
         let entry = Entry {
@@ -724,10 +733,10 @@ impl<'a> Play<'a> {
             piece: self.now.id,
             surface: surface.to_owned(),
             branch: self.now.branch(),
-            began: self.at,
+            began,
             ended: self.at,
             written: self.at,
-            day: self.stage.calendar.day(self.at),
+            day: self.stage.calendar.day(began),
             person: person.to_owned(),
             air: None,
             humidity: None,
@@ -812,9 +821,17 @@ struct Found {
     against: Vec<Rule>,
 }
 
-// The turn that comes first; what waits for other surfaces only where nothing else is left.
-fn choose(turns: &[Turn]) -> Option<&Turn> {
-    turns.iter().min_by_key(|t| (t.early, t.at))
+// The turn that comes first, with the surfaces that want the same at that moment; what waits for other surfaces only where
+// nothing else is left. None where nothing is left to do.
+fn chosen(turns: &[Turn]) -> Vec<&Turn> {
+    let Some(first) = turns.iter().min_by_key(|t| (t.early, t.at)) else {
+        return Vec::new();
+    };
+    let (kind, at) = (first.kind, first.at);
+    turns
+        .iter()
+        .filter(|t| t.kind == kind && (t.at == at || (of_the_piece(kind) && !first.early)))
+        .collect()
 }
 
 // What no time settles ends the play.

@@ -7,7 +7,7 @@
 
 use super::calendar::Calendar;
 use crate::units::Moment;
-use chrono::{Datelike, Weekday};
+use chrono::{Datelike, NaiveDate, Weekday};
 
 /// The working hours of every working day.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -106,6 +106,19 @@ impl Shift {
         at
     }
 
+    /// The end of the hours in which this moment lies; `None` where nobody works then.
+    pub fn ends(&self, at: Moment, calendar: &Calendar) -> Option<Moment> {
+        let date = calendar.local(at).date_naive();
+        let worked = self.days.get(number(date.weekday())).is_some_and(|d| *d);
+        let (begin, end) = self.on(date, calendar);
+        (worked && begin <= at && at < end).then_some(end)
+    }
+
+    /// Beginning and end of the hours on a date, whether it is worked by habit or not.
+    pub fn on(&self, date: NaiveDate, calendar: &Calendar) -> (Moment, Moment) {
+        (calendar.on(date, self.start), calendar.on(date, self.end))
+    }
+
     /// The next two moments by which a shift is planned: noon, where it lies within the hours, and the end of the hours.
     pub fn ahead(&self, at: Moment, calendar: &Calendar) -> [Moment; 2] {
         const NOON: u32 = 12 * 60;
@@ -200,6 +213,21 @@ mod tests {
         assert_eq!(
             Shift::ALWAYS.next(at("2026-03-07 23:59"), &NEW_YORK),
             at("2026-03-07 23:59")
+        );
+    }
+
+    #[test]
+    fn hours_end_on_the_day_on_which_they_are_worked() {
+        let shift = Shift::COMMON;
+        let ends = |text| shift.ends(at(text), &NEW_YORK);
+        assert_eq!(ends("2026-03-02 07:00"), Some(at("2026-03-02 15:30")));
+        assert_eq!(ends("2026-03-02 06:59"), None);
+        assert_eq!(ends("2026-03-02 15:30"), None);
+        assert_eq!(ends("2026-03-07 10:00"), None);
+        let saturday = NaiveDate::from_ymd_opt(2026, 3, 7).unwrap();
+        assert_eq!(
+            shift.on(saturday, &NEW_YORK),
+            (at("2026-03-07 07:00"), at("2026-03-07 15:30"))
         );
     }
 

@@ -41,7 +41,7 @@ pub struct Laid {
 }
 
 /// The wait that the model asks for on one surface.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct SolventHold {
     /// The surface.
     pub surface: String,

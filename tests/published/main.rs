@@ -30,6 +30,7 @@ mod film_cooling; // evaporating coats
 mod film_uncertainty; // JCGM 100 on coats and stacks
 mod hap_blends; // default HAP of solvent blends, the federal example of a rule set
 mod known_traps; // where this arithmetic goes wrong
+mod lines; // waiting lines of one server
 mod osha_1910_1000; // exposure
 mod osha_1910_106; // storage
 mod osha_1910_94; // dilution and face velocity

@@ -206,6 +206,7 @@ pub(super) fn duty(conn: &Connection, row: &Row, fact: &DutyFact) -> Result<(), 
         DutyFact::Contact { .. } => ("contact", ""),
         DutyFact::RoomAir { room, .. } => ("room air", room.as_str()),
         DutyFact::RoomHooks { room, .. } => ("room hooks", room.as_str()),
+        DutyFact::Station(s) => ("station", s.name.as_str()),
         DutyFact::CautionRead { about, .. } => ("caution read", about.as_str()),
         DutyFact::Told { about, .. } => ("told", about.as_str()),
     };

@@ -1,9 +1,9 @@
 //! Stored shapes of what comes round and of what happened besides.
 
 use super::{LedgerError, date, empty, json, read, word};
-use crate::shop::duty::{Duty, DutyFact, IncidentKind};
+use crate::shop::duty::{Duty, DutyFact, IncidentKind, Per, Station};
 use crate::shop::record::EntrySeq;
-use crate::shop::words::Word;
+use crate::shop::words::{StepKind, Word};
 use crate::units::{Flow, Span, Volume};
 use serde::{Deserialize, Serialize};
 
@@ -17,6 +17,7 @@ pub(super) const KINDS: &[&str] = &[
     "contact/1",
     "room-air/1",
     "room-hooks/1",
+    "station/1",
     "caution-read/1",
     "told/1",
 ];
@@ -40,6 +41,7 @@ shape!(RoomHooksShape {
     hooks: u32,
     source: String
 });
+shape!(StationShape { name: String, kinds: Vec<String>, people: u32, ms: i64, per: String, source: String, ended: bool });
 shape!(CautionReadShape {
     caution: String,
     about: String
@@ -142,6 +144,18 @@ pub(super) fn encode(fact: DutyFact) -> Result<(&'static str, String), LedgerErr
                 source,
             })?,
         ),
+        DutyFact::Station(s) => (
+            "station/1",
+            json(&StationShape {
+                name: s.name,
+                kinds: s.kinds.iter().map(|k| k.word().to_owned()).collect(),
+                people: s.people,
+                ms: s.took.0,
+                per: s.per.word().to_owned(),
+                source: s.source,
+                ended: s.ended,
+            })?,
+        ),
         DutyFact::CautionRead { caution, about } => (
             "caution-read/1",
             json(&CautionReadShape { caution, about })?,
@@ -235,6 +249,19 @@ pub(super) fn decode(kind: &str, body: &str) -> Result<DutyFact, LedgerError> {
                 source: s.source,
             }
         }
+        "station/1" => {
+            let s: StationShape = read(kind, body)?;
+            let kinds = s.kinds.iter().map(|k| word::<StepKind>(kind, k));
+            DutyFact::Station(Station {
+                name: s.name,
+                kinds: kinds.collect::<Result<_, _>>()?,
+                people: s.people,
+                took: Span(s.ms),
+                per: word::<Per>(kind, &s.per)?,
+                source: s.source,
+                ended: s.ended,
+            })
+        }
         "caution-read/1" => {
             let s: CautionReadShape = read(kind, body)?;
             DutyFact::CautionRead {
@@ -295,6 +322,14 @@ pub(super) const GOLDEN: &[(&str, &str)] = &[
     (
         "room-hooks/1",
         r#"{"room":"cure room","hooks":320,"source":"counted"}"#,
+    ),
+    (
+        "station/1",
+        r#"{"name":"bench 1","kinds":["level-sand","final-sand"],"people":2,"ms":540000,"per":"piece","source":"timed by MK"}"#,
+    ),
+    (
+        "station/1",
+        r#"{"name":"booth 1","per":"rack","source":"taken down","ended":true}"#,
     ),
     (
         "caution-read/1",

@@ -1,0 +1,168 @@
+//! Deeds of the last weeks, with when the recipe allowed them: what a plan learns the habits of the shop from.
+//!
+//! *Invariants*: what was allowed from when on is asked of the rules that judge the deed itself, at the moment before it. A deed
+//! on a rack is one deed, allowed when its last piece was. Only so many pieces are read, whatever the years of history.
+//!
+//! *Not here*: what follows from it (`plan`).
+
+use super::book::{FetchedAir, MixTable};
+use super::error::LedgerError;
+use super::open::Ledger;
+use super::read::{Reach, piece_entries, recipes_of};
+use crate::shop::record::{Entry, Fact, PieceId};
+use crate::shop::rules::{Around, Deed, Ground, opens};
+use crate::shop::standing::PieceNow;
+use crate::shop::words::StepKind;
+use crate::units::{Moment, Span};
+use rusqlite::params;
+use std::collections::BTreeMap;
+
+/// How far back is looked: two months, so that a cure of some weeks and the work after it are in it.
+const BACK: Span = Span::hours(60 * 24);
+/// The most pieces whose deeds are read; the newest are.
+const MOST: i64 = 400;
+
+/// A deed as it was done.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PastDeed {
+    /// What kind.
+    pub kind: StepKind,
+    /// From when on it was allowed; `None` where nothing bound it or that cannot be told.
+    pub opens: Option<Moment>,
+    /// When it began.
+    pub began: Moment,
+    /// When it ended.
+    pub ended: Moment,
+    /// On how many pieces.
+    pub pieces: u32,
+}
+
+impl Ledger {
+    /// The deeds of the recipe that ended in the last weeks before `at`, in the order in which they began. `known_at` leaves
+    /// out what was written later.
+    pub fn past_deeds(
+        &self,
+        at: Moment,
+        known_at: Option<Moment>,
+    ) -> Result<Vec<PastDeed>, LedgerError> {
+        let since = at.minus(BACK);
+        let ids: Vec<i64> = self
+            .conn
+            .prepare_cached(
+                "SELECT id FROM piece WHERE newest >= ?1 ORDER BY newest DESC LIMIT ?2",
+            )?
+            .query_map(params![since.0, MOST], |r| r.get(0))?
+            .collect::<Result<_, _>>()?;
+        let mut by_action: BTreeMap<(i64, StepKind), PastDeed> = BTreeMap::new();
+        for id in ids {
+            self.past_of(PieceId(id), (since, at), known_at, &mut by_action)?;
+        }
+        let mut list: Vec<PastDeed> = by_action.into_values().collect();
+        list.sort_by_key(|d| (d.began, d.ended));
+        Ok(list)
+    }
+
+    fn past_of(
+        &self,
+        id: PieceId,
+        (since, at): (Moment, Moment),
+        known_at: Option<Moment>,
+        out: &mut BTreeMap<(i64, StepKind), PastDeed>,
+    ) -> Result<(), LedgerError> {
+        let reach = Reach {
+            ended: at,
+            written: known_at.unwrap_or(Moment(i64::MAX)),
+            ..Reach::ALL
+        };
+        let entries = piece_entries(&self.conn, id, reach)?;
+        let recipes = recipes_of(&self.conn, &self.book, None, &entries)?;
+        let Some(Fact::Added(piece)) = entries.first().map(|e| &e.fact) else {
+            return Ok(());
+        };
+        let Some(recipe) = recipes.of(piece).cloned() else {
+            return Ok(());
+        };
+        let air = FetchedAir::new(&self.conn, &recipe.credit, at, i64::MAX);
+        let mut mixes = MixTable::default();
+        let mut now: Option<PieceNow> = None;
+        for entry in &entries {
+            if let Fact::Coat(c) = &entry.fact {
+                mixes.add(&self.conn, &self.book, c)?;
+            }
+            let Some(now) = &mut now else {
+                now = Some(PieceNow::taken_in(entry, piece, &recipe));
+                continue;
+            };
+            // What waited for somebody's word says nothing of the habits of the shop.
+            if entry.ended >= since
+                && now.holds.is_empty()
+                && let Some(recipe) = recipes.of(&now.piece)
+                && let Some(kind) = deed_of(entry)
+            {
+                let ground = Ground {
+                    recipe,
+                    calendar: &self.calendar(),
+                    air: &air,
+                    around: Around::NOTHING,
+                };
+                if let Some(opens) = allowed(now, kind, entry.began, &ground) {
+                    self.note_past(entry, kind, opens, out)?;
+                }
+            }
+            now.apply(entry, &recipes, &mixes);
+        }
+        air.fault()
+    }
+
+    fn note_past(
+        &self,
+        entry: &Entry,
+        kind: StepKind,
+        opens: Option<Moment>,
+        out: &mut BTreeMap<(i64, StepKind), PastDeed>,
+    ) -> Result<(), LedgerError> {
+        let (action, pieces): (i64, u32) = self
+            .conn
+            .prepare_cached(
+                "SELECT action, (SELECT count(DISTINCT o.piece) FROM entry o WHERE o.action = e.action AND o.kind = e.kind)
+                 FROM entry e WHERE seq = ?1",
+            )?
+            .query_row([entry.seq.0], |r| Ok((r.get(0)?, r.get(1)?)))?;
+        let deed = out.entry((action, kind)).or_insert(PastDeed {
+            kind,
+            opens,
+            began: entry.began,
+            ended: entry.ended,
+            pieces,
+        });
+        deed.opens = deed.opens.max(opens);
+        Ok(())
+    }
+}
+
+// The step that an entry is a deed of; none for a touch-up, which no recipe asks for.
+fn deed_of(entry: &Entry) -> Option<StepKind> {
+    match &entry.fact {
+        Fact::Coat(c) if c.touch_up => None,
+        fact => fact.step_kind(),
+    }
+}
+
+// From when on a deed that was next was allowed; `None` where it was not the next one of any surface.
+fn allowed(
+    now: &PieceNow,
+    kind: StepKind,
+    began: Moment,
+    ground: &Ground<'_>,
+) -> Option<Option<Moment>> {
+    let next = now.current(ground.recipe).filter(|site| {
+        let step = site.standing.next(site.steps);
+        step.and_then(|i| site.steps.get(i))
+            .is_some_and(|s| s.kind == kind)
+    });
+    next.map(|site| {
+        let (from, _) = opens(now, &site, &Deed::of(kind), began, ground);
+        from.max(site.standing.last_deed)
+    })
+    .max()
+}

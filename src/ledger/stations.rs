@@ -1,0 +1,138 @@
+//! The stations of the shop as they were entered: where something is done, by how many, and how long it takes.
+//!
+//! *Invariants*: a station is known by its name; a later entry changes it from then on. Steps that several stations take are
+//! counted alike at all of them, by the piece or by the rack.
+//!
+//! *Not here*: what a plan makes of them (`plan`).
+
+use super::append::{Saved, Stamp, Who};
+use super::error::LedgerError;
+use super::open::Ledger;
+use crate::shop::duty::{DutyFact, Station};
+use crate::shop::record::{ShopFact, What};
+use crate::shop::text::{clean, shown};
+use crate::shop::words::Word;
+use crate::units::{Moment, Span};
+use std::collections::BTreeMap;
+
+/// The most people of one station that are taken for a figure and not for a slip of the hand.
+const MOST_PEOPLE: u32 = 500;
+/// The longest time for one piece or rack.
+const LONGEST: Span = Span::hours(7 * 24);
+
+/// A station as it was entered.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StationRow {
+    /// The station.
+    pub station: Station,
+    /// Initials of who entered it.
+    pub person: String,
+    /// Since when.
+    pub since: Moment,
+    /// The entry.
+    pub entry: i64,
+}
+
+impl Ledger {
+    /// Enters a station, changes it, or takes it away.
+    pub fn set_station(
+        &mut self,
+        station: &Station,
+        who: &Who,
+        stamp: &Stamp,
+    ) -> Result<Saved, LedgerError> {
+        let there = self.stations(stamp.written)?;
+        let input = LedgerError::Input;
+        let fact = Station {
+            name: clean("station", &station.name, 40).map_err(input)?,
+            source: clean("source", &station.source, 120).map_err(LedgerError::Input)?,
+            ..station.clone()
+        };
+        if fact.ended {
+            if !there.iter().any(|r| r.station.name == fact.name) {
+                let known: Vec<String> = there.iter().map(|r| shown(&r.station.name)).collect();
+                return Err(LedgerError::Input(format!(
+                    "station \"{}\" is not known; {}",
+                    shown(&fact.name),
+                    if known.is_empty() {
+                        "none is entered".to_owned()
+                    } else {
+                        format!("write one of {}", known.join(", "))
+                    }
+                )));
+            }
+        } else {
+            checked(&fact, &there)?;
+        }
+        self.shop_fact(
+            "station",
+            ShopFact::Duty(DutyFact::Station(fact)),
+            stamp.written,
+            who,
+            stamp,
+        )
+    }
+
+    /// The stations as entered up to `at`, in the order in which they were first entered.
+    pub fn stations(&self, at: Moment) -> Result<Vec<StationRow>, LedgerError> {
+        let mut first: BTreeMap<String, i64> = BTreeMap::new();
+        let mut list: BTreeMap<String, StationRow> = BTreeMap::new();
+        for row in self.noted("station", None, at)? {
+            let What::Shop(ShopFact::Duty(DutyFact::Station(station))) = row.what else {
+                continue;
+            };
+            if station.ended {
+                list.remove(&station.name);
+                continue;
+            }
+            first.entry(station.name.clone()).or_insert(row.seq.0);
+            let new = StationRow {
+                person: row.person,
+                since: row.ended,
+                entry: row.seq.0,
+                station,
+            };
+            list.insert(new.station.name.clone(), new);
+        }
+        let mut rows: Vec<StationRow> = list.into_values().collect();
+        rows.sort_by_key(|r| first.get(&r.station.name).copied());
+        Ok(rows)
+    }
+}
+
+fn checked(fact: &Station, there: &[StationRow]) -> Result<(), LedgerError> {
+    let fault = |text: String| Err(LedgerError::Input(text));
+    if fact.kinds.is_empty() {
+        return fault("a station needs a step: write --for seal --for clear".to_owned());
+    }
+    if let Some(kind) = fact.kinds.iter().find(|k| k.waits()) {
+        return fault(format!(
+            "{} is a wait that no station takes; write the steps that people do",
+            kind.word()
+        ));
+    }
+    if !(1..=MOST_PEOPLE).contains(&fact.people) {
+        return fault(format!(
+            "people {}: a station has 1 to {MOST_PEOPLE}; write how many work there at once",
+            fact.people
+        ));
+    }
+    if !(Span::seconds(1)..=LONGEST).contains(&fact.took) {
+        return fault("the time for one is outside 1 s to 7 d; write such as 9min".to_owned());
+    }
+    let other = there
+        .iter()
+        .map(|r| &r.station)
+        .filter(|s| s.name != fact.name && s.per != fact.per)
+        .find_map(|s| Some((s, s.kinds.iter().find(|k| fact.kinds.contains(k))?)));
+    if let Some((s, kind)) = other {
+        return fault(format!(
+            "{} is counted by the {} at {}; write --per {} here, too, or change that station first",
+            kind.word(),
+            s.per.word(),
+            shown(&s.name),
+            s.per.word()
+        ));
+    }
+    Ok(())
+}

@@ -1,0 +1,97 @@
+//! Draws that are the same for the same seed, and what a list of figures comes to.
+//!
+//! *Invariants*: a draw depends on its own name alone (seed, run, job, deed), never on what was drawn before it. So two
+//! plans that differ in one thing draw the same for all the rest, and their difference is that thing's.
+//!
+//! *Not here*: what is drawn from (`habits`).
+
+use crate::units::{Span, num};
+
+/// A number of 64 bits that follows from a seed: the finishing step of `SplitMix64`.
+///
+/// Source: Steele, Lea, Flood, "Fast splittable pseudorandom number generators", OOPSLA 2014 (from memory, to be
+/// confirmed). Ignores: secrecy; it is for spread alone.
+pub const fn mixed(seed: u64) -> u64 {
+    let z = seed.wrapping_add(0x9e37_79b9_7f4a_7c15);
+    let z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    let z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+    z ^ (z >> 31)
+}
+
+/// A number that follows from several.
+pub fn named(parts: &[u64]) -> u64 {
+    parts.iter().fold(0, |sum, part| mixed(sum ^ mixed(*part)))
+}
+
+/// A number above 0 and not above 1.
+pub fn share(parts: &[u64]) -> f64 {
+    // 53 bits, as many as a float holds exactly; never 0, so that a logarithm can be taken of it.
+    let bits = i64::try_from(named(parts) >> 11).unwrap_or(0);
+    (num::float(bits) + 1.0) / 9_007_199_254_740_992.0
+}
+
+/// One of the values, all alike likely; `None` where there are none.
+pub fn one_of<T: Copy>(values: &[T], parts: &[u64]) -> Option<T> {
+    let count = u64::try_from(values.len()).ok()?;
+    let at = named(parts).checked_rem(count)?;
+    values.get(usize::try_from(at).ok()?).copied()
+}
+
+/// The smallest of the values below or at which a share of them lies (`percent` of 100); `None` where there are none.
+///
+/// Equation: the value of rank `ceil(p n)`. Source: the inverse of the empirical distribution (from memory, to be
+/// confirmed). The list must be sorted.
+pub fn quantile<T: Copy>(sorted: &[T], percent: usize) -> Option<T> {
+    let rank = (percent.min(100) * sorted.len()).div_ceil(100).max(1);
+    sorted.get(rank - 1).copied()
+}
+
+/// A draw that is exponential with a mean: `-mean ln u`. Used where a line is held against what is known of lines.
+/// Source: the inverse of the distribution (from memory, to be confirmed).
+pub fn exponential(mean: Span, parts: &[u64]) -> Span {
+    let ms = -num::float(mean.0) * share(parts).ln();
+    Span(num::whole(ms).unwrap_or(0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_draw_is_the_same_for_the_same_name_and_another_for_another() {
+        assert_eq!(named(&[1, 2, 3]), named(&[1, 2, 3]));
+        let all: std::collections::BTreeSet<u64> = (0..1_000).map(|n| named(&[7, n])).collect();
+        assert_eq!(all.len(), 1_000);
+        assert_ne!(named(&[1, 2]), named(&[2, 1]));
+    }
+
+    #[test]
+    fn shares_are_even_and_exponential_draws_have_their_mean() {
+        let shares: Vec<f64> = (0..20_000).map(|n| share(&[3, n])).collect();
+        let mean = crate::science::statistics::mean(&shares).unwrap();
+        // The mean of n even shares lies within 4 / sqrt(12 n) of one half, but for one time in 16,000.
+        assert!(
+            (mean - 0.5).abs() < 4.0 / (12.0_f64 * 20_000.0).sqrt(),
+            "{mean}"
+        );
+        assert!(shares.iter().all(|s| *s > 0.0 && *s <= 1.0));
+        let drawn: Vec<f64> = (0..20_000)
+            .map(|n| num::float(exponential(Span::minutes(10), &[5, n]).0))
+            .collect();
+        let mean = crate::science::statistics::mean(&drawn).unwrap() / 600_000.0;
+        assert!((mean - 1.0).abs() < 4.0 / 20_000.0_f64.sqrt(), "{mean}");
+    }
+
+    #[test]
+    fn a_quantile_is_a_value_of_the_list() {
+        let ten: Vec<u32> = (1..=10).collect();
+        assert_eq!(quantile(&ten, 50), Some(5));
+        assert_eq!(quantile(&ten, 90), Some(9));
+        assert_eq!(quantile(&ten, 91), Some(10));
+        assert_eq!(quantile(&ten, 100), Some(10));
+        assert_eq!(quantile(&[4], 10), Some(4));
+        assert_eq!(quantile::<u32>(&[], 50), None);
+        assert_eq!(one_of::<u32>(&[], &[1]), None);
+        assert_eq!(one_of(&[9], &[1]), Some(9));
+    }
+}

@@ -1,0 +1,556 @@
+//! A discrete-event simulation: jobs that come from visit to visit, and stations whose people take one part after another.
+//!
+//! At each event (a visit may begin, a person is free, hours open, a visit has ended) the stations that can take something
+//! take it: who was ready first, goes first, and those that are marked as first before all others. It knows nothing of
+//! instruments, so that the same code is held against what is known of waiting lines (`tests/published/lines.rs`).
+//!
+//! *Invariants*: pure and the same for the same input; of the events of one moment, who is free comes first, and else they are
+//! taken in the order in which they came up.
+//! A person does one part at a time, to its end, within the hours. Time never runs backwards.
+//!
+//! *Not here*: what a visit is (`lives`), how long it takes (`habits`), when people are there (`hours`).
+
+use super::hours::Hours;
+use crate::units::{Moment, Span};
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet, BinaryHeap};
+
+/// Where something is done: a booth, a bench, a wheel.
+#[derive(Debug, Clone)]
+pub struct Post<'a> {
+    /// The kinds of visit that it takes, by their number, each with its pace: how long a part takes here for how long
+    /// it says.
+    pub takes: BTreeMap<usize, (Span, Span)>,
+    /// How many parts are done there at once.
+    pub people: usize,
+    /// When people are there.
+    pub hours: Hours<'a>,
+}
+
+/// What comes next for a job.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Visit {
+    /// The kind, by its number.
+    pub kind: usize,
+    /// From when on it may begin.
+    pub from: Moment,
+    /// How long each part takes: one for a rack that is worked as one, one for each piece otherwise.
+    pub parts: Vec<Span>,
+    /// Whether it goes before others.
+    pub first: bool,
+}
+
+/// How a job goes on.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Next {
+    /// By this visit.
+    Visit(Visit),
+    /// Not by itself: another job will name it again, or nothing is left to do.
+    Rest,
+}
+
+/// A visit as it was made.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Made {
+    /// From when on it could have begun.
+    pub from: Moment,
+    /// When its first part was begun.
+    pub began: Moment,
+    /// When its last part was ended.
+    pub ended: Moment,
+    /// When each part was begun and ended, in the order of the parts.
+    pub parts: Vec<(Moment, Moment)>,
+    /// The station that took the first part; `None` where it takes none.
+    pub post: Option<usize>,
+}
+
+/// The jobs, told by whoever knows them.
+pub trait Jobs {
+    /// What comes next for a job when nothing is begun before `at`. Asked again at the moment of beginning, where that is
+    /// later than what was said: then the answer of that moment counts.
+    fn next(&mut self, job: usize, at: Moment) -> Next;
+
+    /// A visit was made. The answer: the jobs that go on, this one among them where it does.
+    fn made(&mut self, job: usize, made: &Made) -> Vec<usize>;
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Event {
+    // A visit of a job may begin, if it is still the same one.
+    Ready(usize, u64),
+    // A station can take something anew: hours open.
+    Look(usize),
+    // Somebody of a station is free.
+    Free(usize),
+    // A visit of a job has ended.
+    Ended(usize),
+}
+
+impl Event {
+    // Who is free at a moment is known before what is ready at it looks for somebody.
+    const fn rank(self) -> u8 {
+        match self {
+            Self::Free(_) => 0,
+            Self::Ended(_) => 1,
+            Self::Look(_) => 2,
+            Self::Ready(..) => 3,
+        }
+    }
+}
+
+#[derive(Debug)]
+struct Under {
+    visit: Visit,
+    // Which of the job's visits this is, so that an event for an older one is left alone.
+    number: u64,
+    next_part: usize,
+    made: Made,
+}
+
+// The order in which waiting jobs are taken: those that go first, then by when they were ready, then by number.
+type Turn = (bool, Moment, usize);
+
+struct Line<'a, 'j> {
+    posts: &'a [Post<'a>],
+    // Hours of what no station takes.
+    shop: &'a Hours<'a>,
+    jobs: &'j mut dyn Jobs,
+    events: BinaryHeap<Reverse<(Moment, u8, u64, Event)>>,
+    count: u64,
+    busy: Vec<usize>,
+    looked: Vec<Option<Moment>>,
+    waiting: BTreeMap<usize, BTreeSet<Turn>>,
+    under: BTreeMap<usize, Under>,
+}
+
+/// Plays jobs until nothing is left to do, or until a moment. `start` are the jobs and when each comes.
+pub fn play(
+    posts: &[Post<'_>],
+    shop: &Hours<'_>,
+    start: &[(usize, Moment)],
+    until: Moment,
+    jobs: &mut dyn Jobs,
+) {
+    let mut line = Line {
+        posts,
+        shop,
+        jobs,
+        events: BinaryHeap::new(),
+        count: 0,
+        busy: vec![0; posts.len()],
+        looked: vec![None; posts.len()],
+        waiting: BTreeMap::new(),
+        under: BTreeMap::new(),
+    };
+    for (job, at) in start {
+        line.goes_on(*job, *at);
+    }
+    while let Some(Reverse((at, _, _, event))) = line.events.pop() {
+        if at > until {
+            break;
+        }
+        match event {
+            Event::Ready(job, number) => line.ready(job, number, at),
+            Event::Look(post) => {
+                if let Some(l) = line.looked.get_mut(post)
+                    && *l == Some(at)
+                {
+                    *l = None;
+                }
+                line.look(post, at);
+            }
+            Event::Free(post) => {
+                if let Some(busy) = line.busy.get_mut(post) {
+                    *busy = busy.saturating_sub(1);
+                }
+                line.look(post, at);
+            }
+            Event::Ended(job) => line.ended(job),
+        }
+    }
+}
+
+impl Line<'_, '_> {
+    fn event(&mut self, at: Moment, event: Event) {
+        self.count += 1;
+        self.events
+            .push(Reverse((at, event.rank(), self.count, event)));
+    }
+
+    // Asks a job for its next visit.
+    fn goes_on(&mut self, job: usize, at: Moment) {
+        let Next::Visit(visit) = self.jobs.next(job, at) else {
+            self.under.remove(&job);
+            return;
+        };
+        self.count += 1;
+        let number = self.count;
+        let from = visit.from.max(at);
+        let parts = visit.parts.len();
+        self.under.insert(
+            job,
+            Under {
+                made: Made {
+                    from,
+                    began: from,
+                    ended: from,
+                    parts: vec![(from, from); parts],
+                    post: None,
+                },
+                visit: Visit { from, ..visit },
+                number,
+                next_part: 0,
+            },
+        );
+        self.event(from, Event::Ready(job, number));
+    }
+
+    fn ready(&mut self, job: usize, number: u64, at: Moment) {
+        let Some(under) = self.under.get(&job).filter(|u| u.number == number) else {
+            return;
+        };
+        let kind = under.visit.kind;
+        let places = self.posts.iter().enumerate();
+        let posts: Vec<usize> = places
+            .filter(|(_, p)| p.takes.contains_key(&kind))
+            .map(|(at, _)| at)
+            .collect();
+        if posts.is_empty() {
+            self.by_nobody(job, at);
+            return;
+        }
+        let turn = (!under.visit.first, under.visit.from, job);
+        self.waiting.entry(kind).or_default().insert(turn);
+        for post in posts {
+            self.look(post, at);
+        }
+    }
+
+    // How long the next part of a job takes at a station.
+    fn took(&self, post: usize, under: &Under) -> Span {
+        let said = under.visit.parts.get(under.next_part).copied();
+        let said = said.unwrap_or(Span(0));
+        let pace = self
+            .posts
+            .get(post)
+            .and_then(|p| p.takes.get(&under.visit.kind));
+        match pace {
+            Some((here, there)) if here != there && there.0 > 0 => {
+                let ms = i128::from(said.0) * i128::from(here.0) / i128::from(there.0);
+                Span(i64::try_from(ms).unwrap_or(i64::MAX))
+            }
+            _ => said,
+        }
+    }
+
+    // No station takes it: it is done by as many as it needs, within the shop's hours.
+    fn by_nobody(&mut self, job: usize, at: Moment) {
+        let Some(under) = self.under.get(&job) else {
+            return;
+        };
+        let took = under.visit.parts.iter().max().copied().unwrap_or(Span(0));
+        let number = under.number;
+        match self.shop.begins(at, took) {
+            Some(begin) if begin == at => {
+                if !self.still(job, at) {
+                    return;
+                }
+                let Some(under) = self.under.get_mut(&job) else {
+                    return;
+                };
+                let parts = under.visit.parts.iter();
+                under.made.parts = parts.map(|took| (at, at.plus(*took))).collect();
+                under.made.began = at;
+                under.made.ended = at.plus(took);
+                let ended = under.made.ended;
+                self.event(ended, Event::Ended(job));
+            }
+            Some(begin) => self.event(begin, Event::Ready(job, number)),
+            None => {}
+        }
+    }
+
+    // Whether the visit is what the job wants at this moment. Where it is not, what it wants then is taken instead.
+    fn still(&mut self, job: usize, at: Moment) -> bool {
+        let Some(under) = self.under.get(&job) else {
+            return false;
+        };
+        if under.visit.from == at {
+            return true;
+        }
+        match self.jobs.next(job, at) {
+            Next::Visit(now) if now.kind == under.visit.kind && now.from <= at => {
+                if let Some(under) = self.under.get_mut(&job) {
+                    under.made.parts.resize(now.parts.len(), (at, at));
+                    under.visit.parts = now.parts;
+                }
+                true
+            }
+            _ => {
+                self.goes_on(job, at);
+                false
+            }
+        }
+    }
+
+    // A station takes what it can.
+    fn look(&mut self, post: usize, at: Moment) {
+        loop {
+            let Some(place) = self.posts.get(post) else {
+                return;
+            };
+            if self.busy.get(post).is_none_or(|busy| *busy >= place.people) {
+                return;
+            }
+            let first = place
+                .takes
+                .keys()
+                .filter_map(|kind| {
+                    let turn = self.waiting.get(kind)?.first()?;
+                    Some((*turn, *kind))
+                })
+                .min();
+            let Some((turn, kind)) = first else {
+                return;
+            };
+            let job = turn.2;
+            let Some(under) = self.under.get(&job) else {
+                self.leave(kind, turn);
+                continue;
+            };
+            let took = self.took(post, under);
+            match place.hours.begins(at, took) {
+                Some(begin) if begin == at => {}
+                Some(begin) => {
+                    self.look_at(post, begin);
+                    return;
+                }
+                None => return,
+            }
+            if under.next_part == 0 {
+                if !self.still(job, at) {
+                    self.leave(kind, turn);
+                    continue;
+                }
+            }
+            self.take(post, kind, turn, at);
+        }
+    }
+
+    fn leave(&mut self, kind: usize, turn: Turn) {
+        if let Some(line) = self.waiting.get_mut(&kind) {
+            line.remove(&turn);
+        }
+    }
+
+    fn look_at(&mut self, post: usize, at: Moment) {
+        let known = self.looked.get(post).copied().flatten();
+        if known.is_none_or(|k| at < k) {
+            if let Some(l) = self.looked.get_mut(post) {
+                *l = Some(at);
+            }
+            self.event(at, Event::Look(post));
+        }
+    }
+
+    // The station begins the next part of a job.
+    fn take(&mut self, post: usize, kind: usize, turn: Turn, at: Moment) {
+        let job = turn.2;
+        let took = self.under.get(&job).map(|under| self.took(post, under));
+        let (Some(under), Some(took)) = (self.under.get_mut(&job), took) else {
+            return;
+        };
+        let part = under.next_part;
+        let ended = at.plus(took);
+        if part == 0 {
+            under.made.began = at;
+            under.made.post = Some(post);
+        }
+        if let Some(slot) = under.made.parts.get_mut(part) {
+            *slot = (at, ended);
+        }
+        under.made.ended = under.made.ended.max(ended);
+        under.next_part += 1;
+        let last = under.next_part >= under.visit.parts.len();
+        let all = under.made.ended;
+        if last {
+            self.leave(kind, turn);
+            self.event(all, Event::Ended(job));
+        }
+        if let Some(busy) = self.busy.get_mut(post) {
+            *busy += 1;
+        }
+        self.event(ended, Event::Free(post));
+    }
+
+    fn ended(&mut self, job: usize) {
+        let Some(under) = self.under.remove(&job) else {
+            return;
+        };
+        let at = under.made.ended;
+        for next in self.jobs.made(job, &under.made) {
+            self.goes_on(next, at);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::shop::calendar::Calendar;
+    use crate::shop::shift::Shift;
+
+    const MIN: fn(i64) -> Span = Span::minutes;
+
+    fn at(text: &str) -> Moment {
+        Calendar::BARE.read(text, Moment(0)).unwrap()
+    }
+
+    // Racks that get two coats of 15 minutes with an hour between them, and then, if they are sanded, piece by piece.
+    struct Racks {
+        done: Vec<usize>,
+        ended: Vec<Moment>,
+        sanded: usize,
+        log: Vec<(usize, usize, Option<usize>, String, String)>,
+    }
+
+    impl Racks {
+        fn new(count: usize, sanded: usize) -> Self {
+            Self {
+                done: vec![0; count],
+                ended: vec![Moment(0); count],
+                sanded,
+                log: Vec::new(),
+            }
+        }
+    }
+
+    impl Jobs for Racks {
+        fn next(&mut self, job: usize, at: Moment) -> Next {
+            let (kind, from, parts) = match self.done[job] {
+                0 => (0, at, vec![MIN(15)]),
+                1 => (0, self.ended[job].plus(Span::hours(1)), vec![MIN(15)]),
+                2 if self.sanded > 0 => (1, at, vec![MIN(30); self.sanded]),
+                _ => return Next::Rest,
+            };
+            Next::Visit(Visit {
+                kind,
+                from: from.max(at),
+                parts,
+                first: false,
+            })
+        }
+
+        fn made(&mut self, job: usize, made: &Made) -> Vec<usize> {
+            self.done[job] += 1;
+            self.ended[job] = made.ended;
+            let clock = |m| Calendar::BARE.clock(m);
+            self.log.push((
+                job,
+                self.done[job],
+                made.post,
+                clock(made.began),
+                clock(made.ended),
+            ));
+            vec![job]
+        }
+    }
+
+    fn booth<'a>(shifts: &'a [Shift], pace: i64, closed: Vec<(Moment, Moment)>) -> Post<'a> {
+        Post {
+            takes: BTreeMap::from([(0, (MIN(pace), MIN(15)))]),
+            people: 1,
+            hours: Hours::new(&Calendar::BARE, shifts, &[], closed),
+        }
+    }
+
+    fn log(posts: &[Post<'_>], shifts: &[Shift], mut racks: Racks) -> Vec<String> {
+        let shop = Hours::new(&Calendar::BARE, shifts, &[], Vec::new());
+        let start: Vec<(usize, Moment)> = (0..racks.done.len())
+            .map(|n| (n, at("2026-03-02 06:00")))
+            .collect();
+        play(posts, &shop, &start, at("2026-04-02 06:00"), &mut racks);
+        let said = racks.log.iter().map(|(rack, coat, post, began, ended)| {
+            let post = post.map_or("-".to_owned(), |p| format!("b{}", p + 1));
+            format!("R{} {coat} {post} {began}-{ended}", rack + 1)
+        });
+        said.collect()
+    }
+
+    #[test]
+    fn two_booths_with_fixed_times_keep_the_schedule_that_was_worked_out_by_hand() {
+        let shifts = [Shift::COMMON];
+        // Both booths: two racks at a time, and the second coat 60 minutes after the first one ended.
+        let both = [
+            booth(&shifts, 15, Vec::new()),
+            booth(&shifts, 15, Vec::new()),
+        ];
+        assert_eq!(
+            log(&both, &shifts, Racks::new(4, 0)),
+            [
+                "R1 1 b1 07:00-07:15",
+                "R2 1 b2 07:00-07:15",
+                "R3 1 b1 07:15-07:30",
+                "R4 1 b2 07:15-07:30",
+                "R1 2 b1 08:15-08:30",
+                "R2 2 b2 08:15-08:30",
+                "R3 2 b1 08:30-08:45",
+                "R4 2 b2 08:30-08:45",
+            ]
+        );
+        // The second booth is down until 08:20: the first coats go through the first one, one after another.
+        let down = vec![(at("2026-03-02 00:00"), at("2026-03-02 08:20"))];
+        let late = [booth(&shifts, 15, Vec::new()), booth(&shifts, 15, down)];
+        assert_eq!(
+            log(&late, &shifts, Racks::new(4, 0)),
+            [
+                "R1 1 b1 07:00-07:15",
+                "R2 1 b1 07:15-07:30",
+                "R3 1 b1 07:30-07:45",
+                "R4 1 b1 07:45-08:00",
+                "R1 2 b1 08:15-08:30",
+                "R2 2 b1 08:30-08:45",
+                "R3 2 b1 08:45-09:00",
+                "R4 2 b1 09:00-09:15",
+            ]
+        );
+        // A second booth that takes 20 minutes for the same rack.
+        let slow = [
+            booth(&shifts, 15, Vec::new()),
+            booth(&shifts, 20, Vec::new()),
+        ];
+        assert_eq!(
+            log(&slow, &shifts, Racks::new(2, 0)),
+            [
+                "R1 1 b1 07:00-07:15",
+                "R2 1 b2 07:00-07:20",
+                "R1 2 b1 08:15-08:30",
+                "R2 2 b1 08:30-08:45",
+            ]
+        );
+    }
+
+    #[test]
+    fn pieces_of_a_rack_are_shared_by_the_people_of_a_bench_and_wait_for_the_morning() {
+        let shifts = [Shift::read("07:00-10:00", "mon-fri").unwrap()];
+        let mut bench = booth(&shifts, 15, Vec::new());
+        bench.takes = BTreeMap::from([(1, (MIN(30), MIN(30)))]);
+        bench.people = 2;
+        let posts = [booth(&shifts, 15, Vec::new()), bench];
+        // Five pieces of 30 minutes, two people, 90 minutes left: two at 08:30, two at 09:00, one at 09:30.
+        assert_eq!(
+            log(&posts, &shifts, Racks::new(1, 5)).last().unwrap(),
+            "R1 3 b2 08:30-10:00"
+        );
+        // Seven: three rounds of two, the last one on Tuesday at 07:00.
+        assert_eq!(
+            log(&posts, &shifts, Racks::new(1, 7)).last().unwrap(),
+            "R1 3 b2 08:30-07:30"
+        );
+        // No station sands: it is done by as many as it needs at once.
+        assert_eq!(
+            log(&posts[..1], &shifts, Racks::new(1, 7)).last().unwrap(),
+            "R1 3 - 08:30-09:00"
+        );
+    }
+}

@@ -1,0 +1,135 @@
+//! What the last weeks tell of the shop: how long deeds took, and how long work that was allowed was left lying.
+//!
+//! *Invariants*: pure; only working hours count as waiting. A list shorter than [`ENOUGH`] is not drawn from: where a kind of
+//! step has too few deeds, the waits of all kinds stand for it, and where those are too few, too, there is no spread and the
+//! plan says so.
+//!
+//! *Not here*: reading the record (`ledger`), drawing (`draw`).
+
+use super::hours::Hours;
+use crate::ledger::PastDeed;
+use crate::shop::duty::Per;
+use crate::shop::words::StepKind;
+use crate::units::Span;
+use std::collections::BTreeMap;
+
+/// The fewest past deeds that are drawn from: with less than ten, nine of ten has no value of its own.
+pub const ENOUGH: usize = 10;
+
+/// What is known of past deeds.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Habits {
+    waits: BTreeMap<StepKind, Vec<Span>>,
+    all_waits: Vec<Span>,
+    took: BTreeMap<(StepKind, Per), Vec<Span>>,
+    deeds: usize,
+}
+
+impl Habits {
+    /// From past deeds, by the hours in which people are there.
+    pub fn of(past: &[PastDeed], hours: &Hours<'_>) -> Self {
+        let mut out = Self {
+            deeds: past.len(),
+            ..Self::default()
+        };
+        for deed in past {
+            if let Some(opens) = deed.opens {
+                let wait = hours.open_between(opens, deed.began.max(opens));
+                out.waits.entry(deed.kind).or_default().push(wait);
+                out.all_waits.push(wait);
+            }
+            let took = deed.ended.since(deed.began);
+            // One instant was typed where a deed took some time: that says nothing of how long.
+            if took.0 > 0 {
+                let each = Span(took.0 / i64::from(deed.pieces.max(1)));
+                let mut note = |per, span| {
+                    out.took.entry((deed.kind, per)).or_default().push(span);
+                };
+                note(Per::Rack, took);
+                note(Per::Piece, each);
+            }
+        }
+        out
+    }
+
+    /// Past waits of a kind of step, in working hours; empty where there are too few of any kind.
+    pub fn waits(&self, kind: StepKind) -> &[Span] {
+        let own = self.waits.get(&kind).map_or(&[][..], Vec::as_slice);
+        if own.len() >= ENOUGH {
+            own
+        } else if self.all_waits.len() >= ENOUGH {
+            &self.all_waits
+        } else {
+            &[]
+        }
+    }
+
+    /// Past times of a kind of step for a piece or a rack; empty where there are too few.
+    pub fn took(&self, kind: StepKind, per: Per) -> &[Span] {
+        let own = self.took.get(&(kind, per)).map_or(&[][..], Vec::as_slice);
+        if own.len() >= ENOUGH { own } else { &[] }
+    }
+
+    /// Whether there is anything to draw from.
+    pub fn spread(&self) -> bool {
+        self.all_waits.len() >= ENOUGH
+    }
+
+    /// How many past deeds were looked at.
+    pub const fn deeds(&self) -> usize {
+        self.deeds
+    }
+
+    /// The kinds of step that have too few waits of their own.
+    pub fn thin(&self, kind: StepKind) -> bool {
+        self.waits.get(&kind).map_or(0, Vec::len) < ENOUGH
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::shop::calendar::Calendar;
+    use crate::shop::shift::Shift;
+    use crate::units::Moment;
+
+    #[test]
+    fn only_working_hours_are_waits_and_few_deeds_are_no_habit() {
+        let calendar = Calendar::BARE;
+        let at = |text: &str| calendar.read(text, Moment(0)).unwrap();
+        let shifts = [Shift::COMMON];
+        let hours = Hours::new(&calendar, &shifts, &[], Vec::new());
+        // Allowed on Friday at 15:00, begun on Monday at 08:00: half an hour and an hour.
+        let deed = PastDeed {
+            kind: StepKind::LevelSand,
+            opens: Some(at("2026-03-06 15:00")),
+            began: at("2026-03-09 08:00"),
+            ended: at("2026-03-09 08:45"),
+            pieces: 5,
+        };
+        let few = Habits::of(&[deed; 9], &hours);
+        assert!(!few.spread());
+        assert_eq!(few.waits(StepKind::LevelSand), &[]);
+        let ten = Habits::of(&[deed; 10], &hours);
+        assert_eq!(ten.waits(StepKind::LevelSand), &[Span::minutes(90); 10]);
+        // Buffing was never done: the waits of all kinds stand for it, its times for none.
+        assert_eq!(ten.waits(StepKind::Buff).len(), 10);
+        assert!(ten.thin(StepKind::Buff) && !ten.thin(StepKind::LevelSand));
+        assert_eq!(ten.took(StepKind::Buff, Per::Piece), &[]);
+        assert_eq!(
+            ten.took(StepKind::LevelSand, Per::Piece),
+            &[Span::minutes(9); 10]
+        );
+        assert_eq!(
+            ten.took(StepKind::LevelSand, Per::Rack),
+            &[Span::minutes(45); 10]
+        );
+        // Too early is no wait.
+        let early = PastDeed {
+            opens: Some(at("2026-03-09 09:00")),
+            ..deed
+        };
+        let early = Habits::of(&[early; 10], &hours);
+        assert_eq!(early.waits(StepKind::LevelSand), &[Span(0); 10]);
+    }
+}

@@ -1,0 +1,551 @@
+//! The lives of the pieces, played beside each other on the stations.
+//!
+//! Pieces of a rack that stand alike go on together, as they are worked; after its last coat each goes on by itself, because from
+//! the final sanding on a rack is taken down piece by piece. What comes next, and from when on, is asked of the recipe's own
+//! rules (`shop::rehearse::Life`); a station only ever adds a wait.
+//!
+//! *Invariants*: nothing is begun before its rules allow it, nor while nobody is there. The halves of a pair are mated when both
+//! are there. The same seed gives the same play.
+//!
+//! *Not here*: what the plays come to (`forecast`).
+
+use super::draw::one_of;
+use super::engine::{Jobs, Made, Next, Post, Visit, play};
+use super::hours::Hours;
+use super::scene::{Scene, Suppose};
+use crate::ledger::{Alike, Seen};
+use crate::shop::duty::Per;
+use crate::shop::rehearse::{Coming, Life, Stage, Stopped};
+use crate::shop::solvent::SolventHold;
+use crate::shop::standing::PieceNow;
+use crate::shop::words::{StepKind, Word};
+use crate::units::{Moment, Span};
+use std::collections::{BTreeMap, HashMap};
+
+/// Nobody looks further ahead: a play that goes on is broken off there.
+const FURTHEST: Span = Span::hours(24 * 500);
+
+/// Pieces that go on together, as they stand at the beginning.
+#[derive(Debug, Clone)]
+pub(super) struct Group {
+    /// The rack, or the piece that hangs on none.
+    pub(super) name: String,
+    /// Whether that is a rack.
+    pub(super) rack: bool,
+    /// The pieces, by their number.
+    pub(super) pieces: Vec<usize>,
+    /// How each of them stands.
+    pub(super) now: PieceNow,
+    /// The stage that it is played on, by its number.
+    pub(super) stage: usize,
+    /// Whether it goes before others.
+    pub(super) first: bool,
+}
+
+/// A deed of a play.
+#[derive(Debug, Clone)]
+pub(super) struct Done {
+    /// The pieces, by their number.
+    pub(super) pieces: Vec<usize>,
+    pub(super) coming: Coming,
+    pub(super) made: Made,
+}
+
+/// What a play came to.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Played {
+    /// The deeds in the order in which they ended.
+    pub(super) deeds: Vec<Done>,
+    /// When the last deed on each piece was ended.
+    pub(super) ends: Vec<Option<Moment>>,
+    /// Whether nothing is left to do to it.
+    pub(super) over: Vec<bool>,
+    /// From when on each piece can be mated, whether it is or not.
+    pub(super) there: Vec<Option<Moment>>,
+    /// Why a piece does not come to its end.
+    pub(super) stuck: Vec<Option<String>>,
+}
+
+/// What distinguishes pieces of one rack that stand alike.
+type Key = (bool, String, String, Alike, Vec<SolventHold>, Vec<String>);
+
+/// The pieces of a floor, gathered; `stage_of` numbers the stage of a piece.
+pub(super) fn groups(floor: &[Seen], mut stage_of: impl FnMut(&Seen) -> usize) -> Vec<Group> {
+    let mut known: HashMap<Key, usize> = HashMap::new();
+    let mut out: Vec<Group> = Vec::new();
+    for (number, seen) in floor.iter().enumerate() {
+        let rack = seen.rack();
+        let name = rack.unwrap_or(&seen.now.piece.serial).to_owned();
+        let key = (
+            rack.is_some(),
+            name.clone(),
+            seen.recipe.label(),
+            Alike::of(&seen.now),
+            seen.solvent.clone(),
+            seen.now.holds.iter().map(|(_, why)| why.clone()).collect(),
+        );
+        let at = *known.entry(key).or_insert_with(|| {
+            out.push(Group {
+                name,
+                rack: rack.is_some(),
+                pieces: Vec::new(),
+                now: seen.now.clone(),
+                stage: stage_of(seen),
+                first: false,
+            });
+            out.len() - 1
+        });
+        if let Some(group) = out.get_mut(at) {
+            group.pieces.push(number);
+        }
+    }
+    out
+}
+
+// Steps that are done to one piece after another, taken down from its rack.
+const fn by_itself(kind: StepKind) -> bool {
+    matches!(
+        kind,
+        StepKind::FinalSand
+            | StepKind::Buff
+            | StepKind::Unmask
+            | StepKind::Inspect
+            | StepKind::Mate
+    )
+}
+
+fn number(kind: StepKind) -> usize {
+    StepKind::ALL.iter().position(|k| *k == kind).unwrap_or(0)
+}
+
+/// The stations as the engine knows them, with what is supposed to be down.
+pub(super) fn posts<'s>(scene: &Scene<'s>, suppose: &'s Suppose) -> Vec<Post<'s>> {
+    let said = paces(scene);
+    scene
+        .stations
+        .iter()
+        .map(|station| {
+            let closed = suppose
+                .down
+                .iter()
+                .filter(|(name, _)| *name == station.name)
+                .map(|(_, spell)| *spell);
+            let takes = station.kinds.iter().map(|kind| {
+                let first = said.get(kind).map_or(station.took, |(_, took)| *took);
+                (number(*kind), (station.took, first))
+            });
+            Post {
+                takes: takes.collect(),
+                people: usize::try_from(station.people).unwrap_or(usize::MAX),
+                hours: Hours::new(
+                    scene.calendar,
+                    scene.shifts,
+                    &suppose.overtime,
+                    closed.collect(),
+                ),
+            }
+        })
+        .collect()
+}
+
+// How long a step takes, by the first station that takes it; the others are held against that.
+fn paces(scene: &Scene<'_>) -> BTreeMap<StepKind, (Per, Span)> {
+    let mut out = BTreeMap::new();
+    for station in scene.stations {
+        for kind in &station.kinds {
+            out.entry(*kind).or_insert((station.per, station.took));
+        }
+    }
+    out
+}
+
+/// How a play is made.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Way {
+    /// The number of the run; 0 is played by the stated figures, without a draw.
+    pub(super) run: u64,
+    /// Only this piece is played, as if nothing else were on the floor.
+    pub(super) alone: Option<usize>,
+    /// Its deed of this number, counted from 0, is not begun before a moment.
+    pub(super) hold: Option<(u64, Moment)>,
+}
+
+/// What all plays of a plan share.
+#[derive(Debug)]
+pub(super) struct Table<'s> {
+    pub(super) scene: &'s Scene<'s>,
+    pub(super) posts: Vec<Post<'s>>,
+    pub(super) hours: Hours<'s>,
+    pub(super) groups: Vec<Group>,
+    pub(super) stages: &'s [Stage<'s>],
+    /// How many pieces there are, those that are only supposed among them.
+    pub(super) pieces: usize,
+    paces: BTreeMap<StepKind, (Per, Span)>,
+    // The other half of each piece, where it is on the floor.
+    other: Vec<Option<usize>>,
+    // Why the other half of a piece will not come.
+    apart: Vec<Option<String>>,
+}
+
+impl<'s> Table<'s> {
+    pub(super) fn new(
+        scene: &'s Scene<'s>,
+        suppose: &'s Suppose,
+        groups: Vec<Group>,
+        stages: &'s [Stage<'s>],
+    ) -> Self {
+        let pieces = groups.iter().map(|g| g.pieces.len()).sum();
+        let by_serial: BTreeMap<&str, usize> = scene
+            .floor
+            .iter()
+            .enumerate()
+            .map(|(n, s)| (s.now.piece.serial.as_str(), n))
+            .collect();
+        let mut other = vec![None; pieces];
+        let mut apart = vec![None; pieces];
+        for (n, seen) in scene.floor.iter().enumerate() {
+            let Some(pair) = &seen.now.piece.pair else {
+                continue;
+            };
+            let half = by_serial.get(pair.as_str()).copied().filter(|h| {
+                scene
+                    .floor
+                    .get(*h)
+                    .is_some_and(|s| s.now.piece.pair.as_ref() == Some(&seen.now.piece.serial))
+            });
+            if half.is_none()
+                && let Some(slot) = apart.get_mut(n)
+            {
+                let why = scene.missing.get(&seen.now.piece.serial).cloned();
+                *slot = Some(why.unwrap_or_else(|| format!("{pair} is not in process")));
+            }
+            if let Some(slot) = other.get_mut(n) {
+                *slot = half;
+            }
+        }
+        Self {
+            posts: posts(scene, suppose),
+            hours: scene.hours(suppose),
+            paces: paces(scene),
+            scene,
+            groups,
+            stages,
+            pieces,
+            other,
+            apart,
+        }
+    }
+
+    /// Plays all of it.
+    pub(super) fn play(&self, way: Way) -> Played {
+        let mut lives = Lives {
+            table: self,
+            way,
+            jobs: Vec::new(),
+            out: Played {
+                deeds: Vec::new(),
+                ends: vec![None; self.pieces],
+                over: vec![false; self.pieces],
+                there: vec![None; self.pieces],
+                stuck: vec![None; self.pieces],
+            },
+        };
+        let start = lives.seat();
+        let until = self.scene.at.plus(FURTHEST);
+        play(&self.posts, &self.hours, &start, until, &mut lives);
+        lives.out
+    }
+}
+
+struct Job<'s> {
+    life: Life<'s>,
+    pieces: Vec<usize>,
+    first: bool,
+    // How many deeds are done.
+    deeds: u64,
+    // For which deed a wait was drawn, and when it is over.
+    drawn: Option<(u64, Moment)>,
+    coming: Option<Coming>,
+}
+
+struct Lives<'t, 's> {
+    table: &'t Table<'s>,
+    way: Way,
+    // The groups, and behind them each piece by itself.
+    jobs: Vec<Option<Job<'s>>>,
+    out: Played,
+}
+
+impl Lives<'_, '_> {
+    // Seats the groups, and splits those whose next deed is done piece by piece.
+    fn seat(&mut self) -> Vec<(usize, Moment)> {
+        let at = self.table.scene.at;
+        let seats = self.table.groups.len() + self.table.pieces;
+        self.jobs.resize_with(seats, || None);
+        let mut start = Vec::new();
+        for (n, group) in self.table.groups.iter().enumerate() {
+            let pieces: Vec<usize> = match self.way.alone {
+                Some(one) => group.pieces.iter().copied().filter(|p| *p == one).collect(),
+                None => group.pieces.clone(),
+            };
+            let Some(stage) = self.table.stages.get(group.stage) else {
+                continue;
+            };
+            if pieces.is_empty() {
+                continue;
+            }
+            let job = Job {
+                life: Life::new(group.now.clone(), at, stage),
+                pieces,
+                first: group.first,
+                deeds: 0,
+                drawn: None,
+                coming: None,
+            };
+            if let Some(slot) = self.jobs.get_mut(n) {
+                *slot = Some(job);
+            }
+            start.extend(self.split(n, at).into_iter().map(|j| (j, at)));
+        }
+        start
+    }
+
+    // The jobs by which a job goes on: itself, or one for each of its pieces.
+    fn split(&mut self, job: usize, at: Moment) -> Vec<usize> {
+        let Some(Some(whole)) = self.jobs.get_mut(job) else {
+            return Vec::new();
+        };
+        if whole.pieces.len() < 2 {
+            return vec![job];
+        }
+        let next = whole.life.next(at);
+        let apart = next.is_ok_and(|c| c.is_some_and(|c| by_itself(c.kind))) && !whole.life.wets();
+        if !apart {
+            return vec![job];
+        }
+        let groups = self.table.groups.len();
+        let Some(whole) = self.jobs.get_mut(job).and_then(Option::take) else {
+            return Vec::new();
+        };
+        let mut out = Vec::new();
+        for piece in &whole.pieces {
+            if let Some(slot) = self.jobs.get_mut(groups + piece) {
+                *slot = Some(Job {
+                    life: whole.life.clone(),
+                    pieces: vec![*piece],
+                    drawn: None,
+                    coming: None,
+                    ..whole
+                });
+                out.push(groups + piece);
+            }
+        }
+        out
+    }
+
+    // A draw for a deed of a job, the same in every plan that has the job.
+    fn name(&self, job: &Job<'_>, more: u64) -> [u64; 5] {
+        let first = job.pieces.first().copied().unwrap_or(0);
+        let floor = self.table.scene.floor.get(first);
+        // A piece keeps its draws where others come in between.
+        let who = floor.map_or_else(
+            || u64::try_from(first).unwrap_or(0) | (1 << 62),
+            |s| u64::try_from(s.now.id.0).unwrap_or(0),
+        );
+        [self.table.scene.seed, self.way.run, who, job.deeds, more]
+    }
+
+    fn wait_over(&self, job: &Job<'_>, coming: &Coming) -> Moment {
+        if self.way.run == 0 {
+            return coming.at;
+        }
+        let waits = self.table.scene.habits.waits(coming.kind);
+        one_of(waits, &self.name(job, 1))
+            .map_or(coming.at, |wait| self.table.hours.after(coming.at, wait))
+    }
+
+    fn parts(&self, job: &Job<'_>, kind: StepKind) -> Vec<Span> {
+        let Some((per, stated)) = self.table.paces.get(&kind).copied() else {
+            // No station is entered for it: it takes no time.
+            return vec![Span(0)];
+        };
+        let count = match per {
+            Per::Rack => 1,
+            Per::Piece => job.pieces.len().max(1),
+        };
+        let past = if self.way.run == 0 {
+            &[][..]
+        } else {
+            self.table.scene.habits.took(kind, per)
+        };
+        (0..count)
+            .map(|part| {
+                let part = u64::try_from(part).unwrap_or(0);
+                let name = self.name(job, 2 + part);
+                one_of(past, &name).unwrap_or(stated)
+            })
+            .collect()
+    }
+
+    // What a job may do next, when it is begun not before a moment.
+    fn ask(&mut self, job: usize, at: Moment) -> Result<Option<Coming>, Stopped> {
+        let Some(mut taken) = self.jobs.get_mut(job).and_then(Option::take) else {
+            return Ok(None);
+        };
+        let answer = self.asked(&mut taken, at);
+        if let Some(slot) = self.jobs.get_mut(job) {
+            *slot = Some(taken);
+        }
+        answer
+    }
+
+    fn asked(&self, job: &mut Job<'_>, at: Moment) -> Result<Option<Coming>, Stopped> {
+        let hold = self.way.hold.filter(|(deed, _)| *deed == job.deeds);
+        let at = hold.map_or(at, |(_, until)| at.max(until));
+        job.coming = None;
+        let Some(mut coming) = job.life.next(at)? else {
+            return Ok(None);
+        };
+        let over = match job.drawn {
+            Some((deed, over)) if deed == job.deeds => over,
+            _ => self.wait_over(job, &coming),
+        };
+        job.drawn = Some((job.deeds, over));
+        if over > coming.at {
+            // What is next when it has waited may be another thing: a scuff first, or a coat of the next production day.
+            match job.life.next(over)? {
+                Some(later) => coming = later,
+                None => return Ok(None),
+            }
+        }
+        job.coming = Some(coming.clone());
+        Ok(Some(coming))
+    }
+
+    fn pieces_of(&self, job: usize) -> Vec<usize> {
+        let job = self.jobs.get(job).and_then(Option::as_ref);
+        job.map_or_else(Vec::new, |j| j.pieces.clone())
+    }
+
+    fn stuck(&mut self, job: usize, why: &str) {
+        for piece in self.pieces_of(job) {
+            if let Some(slot) = self.out.stuck.get_mut(piece) {
+                *slot = Some(why.to_owned());
+            }
+        }
+    }
+
+    // From when on a pair can be mated: when the later half is there. `None` where the other half is not there yet, or will
+    // not come.
+    fn both_there(&mut self, job: usize, coming: &Coming) -> Option<Moment> {
+        let piece = *self.pieces_of(job).first()?;
+        if let Some(slot) = self.out.there.get_mut(piece)
+            && slot.is_none()
+        {
+            *slot = Some(coming.opens);
+        }
+        if self.way.alone.is_some() {
+            return Some(coming.at);
+        }
+        if let Some(why) = self.table.apart.get(piece).cloned().flatten() {
+            self.stuck(job, &why);
+            return None;
+        }
+        let Some(other) = self.table.other.get(piece).copied().flatten() else {
+            return Some(coming.at);
+        };
+        let there = self.out.there.get(other).copied().flatten();
+        there.map(|other| other.max(coming.at))
+    }
+
+    // The job of a piece that goes on by itself: its own seat, or that of its group where it always was alone.
+    fn seat_of(&self, piece: usize) -> Option<usize> {
+        let own = self.table.groups.len() + piece;
+        if self.jobs.get(own).is_some_and(Option::is_some) {
+            return Some(own);
+        }
+        let group = self
+            .table
+            .groups
+            .iter()
+            .position(|g| g.pieces.as_slice() == [piece])?;
+        Some(group).filter(|g| self.jobs.get(*g).is_some_and(Option::is_some))
+    }
+
+    // The deed is done on the life of a job.
+    fn act(&mut self, job: usize, made: &Made) -> Option<Coming> {
+        let j = self.jobs.get_mut(job)?.as_mut()?;
+        let coming = j.coming.take()?;
+        j.life.act(made.began, made.ended);
+        j.deeds += 1;
+        Some(coming)
+    }
+}
+
+impl Jobs for Lives<'_, '_> {
+    fn next(&mut self, job: usize, at: Moment) -> Next {
+        let coming = match self.ask(job, at) {
+            Ok(Some(coming)) => coming,
+            Ok(None) => {
+                for piece in self.pieces_of(job) {
+                    if let Some(over) = self.out.over.get_mut(piece) {
+                        *over = true;
+                    }
+                }
+                return Next::Rest;
+            }
+            Err(why) => {
+                self.stuck(job, &why.to_string());
+                return Next::Rest;
+            }
+        };
+        let mut from = coming.at;
+        if coming.kind == StepKind::Mate {
+            match self.both_there(job, &coming) {
+                Some(both) => from = from.max(both),
+                None => return Next::Rest,
+            }
+        }
+        let Some(Some(j)) = self.jobs.get(job) else {
+            return Next::Rest;
+        };
+        Next::Visit(Visit {
+            kind: number(coming.kind),
+            from,
+            parts: self.parts(j, coming.kind),
+            first: j.first,
+        })
+    }
+
+    fn made(&mut self, job: usize, made: &Made) -> Vec<usize> {
+        let mut pieces = self.pieces_of(job);
+        let Some(coming) = self.act(job, made) else {
+            return Vec::new();
+        };
+        let mut goes_on = self.split(job, made.ended);
+        if coming.kind == StepKind::Mate && self.way.alone.is_none() {
+            let other = pieces
+                .first()
+                .and_then(|p| self.table.other.get(*p).copied().flatten());
+            // The half that was there first was mated with it.
+            let half = other.and_then(|o| Some((o, self.seat_of(o)?)));
+            if let Some((other, half)) = half
+                && self.act(half, made).is_some()
+            {
+                pieces.push(other);
+                goes_on.push(half);
+            }
+        }
+        for piece in &pieces {
+            if let Some(slot) = self.out.ends.get_mut(*piece) {
+                *slot = Some(made.ended);
+            }
+        }
+        self.out.deeds.push(Done {
+            pieces,
+            coming,
+            made: made.clone(),
+        });
+        goes_on
+    }
+}

@@ -1,0 +1,214 @@
+//! What a plan is made of: the floor as it stands, the hours, the stations, and what is supposed to be otherwise.
+//!
+//! *Invariants*: nothing in it can change a record. What is supposed (`Suppose`) only ever adds to or takes from the scene of
+//! today, so that two plans are of one floor.
+//!
+//! *Not here*: playing it (`lives`).
+
+use super::habits::Habits;
+use super::hours::{Hours, Spell};
+use crate::ledger::Seen;
+use crate::shop::calendar::Calendar;
+use crate::shop::climate::{Air, Climate, Credited, Stay, Tables};
+use crate::shop::duty::Station;
+use crate::shop::recipe::Recipe;
+use crate::shop::shift::Shift;
+use crate::units::{Moment, Span};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+/// Pieces that would come in between.
+#[derive(Debug, Clone)]
+pub struct Rush {
+    /// How many.
+    pub pieces: usize,
+    /// Their recipe.
+    pub recipe: Arc<Recipe>,
+}
+
+/// What is supposed to be otherwise than today.
+#[derive(Debug, Clone, Default)]
+pub struct Suppose {
+    /// More hours in which people are there.
+    pub overtime: Vec<Spell>,
+    /// Stations that are down, by name.
+    pub down: Vec<(String, Spell)>,
+    /// Rooms without heat, by name: no hour counts there.
+    pub cold: Vec<(String, Spell)>,
+    /// Pieces that come in at the moment of the plan and go before all others.
+    pub rush: Vec<Rush>,
+    /// Hooks of rooms that are counted with instead of those that are entered.
+    pub hooks: BTreeMap<String, u32>,
+}
+
+/// A floor to plan.
+#[derive(Debug)]
+pub struct Scene<'a> {
+    /// The moment of the plan.
+    pub at: Moment,
+    /// The shop's calendar.
+    pub calendar: &'a Calendar,
+    /// The shifts of a working day, in their order.
+    pub shifts: &'a [Shift],
+    /// The pieces in process.
+    pub floor: &'a [Seen],
+    /// Why the other half of a piece is not there, by the serial that misses it.
+    pub missing: BTreeMap<String, String>,
+    /// The stations.
+    pub stations: &'a [Station],
+    /// What past deeds tell.
+    pub habits: Habits,
+    /// Hooks by room.
+    pub hooks: BTreeMap<String, u32>,
+    /// The rooms' air under each recipe.
+    pub airs: BTreeMap<String, Tables>,
+    /// How often the plan is played with drawn waits.
+    pub runs: usize,
+    /// The seed of the draws.
+    pub seed: u64,
+}
+
+impl<'a> Scene<'a> {
+    /// The rooms' air under the recipes of a floor.
+    pub fn airs(floor: &[Seen], climate: &Climate) -> BTreeMap<String, Tables> {
+        let mut out: BTreeMap<String, Tables> = BTreeMap::new();
+        for seen in floor {
+            out.entry(seen.recipe.label())
+                .or_insert_with(|| Tables::build(climate, &seen.recipe.credit));
+        }
+        out
+    }
+
+    /// The hours of the shop, with the overtime that is supposed.
+    pub fn hours<'s>(&self, suppose: &'s Suppose) -> Hours<'s>
+    where
+        'a: 's,
+    {
+        Hours::new(self.calendar, self.shifts, &suppose.overtime, Vec::new())
+    }
+
+    /// The room in which most pieces of a recipe stand in their cure, else most of any recipe, else the only room with hooks;
+    /// `None` where none of these tells one.
+    pub fn cure_room(&self, recipe: Option<&str>) -> Option<String> {
+        let most = |of: Option<&str>| {
+            let mut count: BTreeMap<&str, usize> = BTreeMap::new();
+            for seen in self.floor {
+                if seen.view.cure.is_some()
+                    && of.is_none_or(|code| seen.recipe.code == code)
+                    && let Some(room) = seen.now.place().and_then(|p| p.room.as_deref())
+                {
+                    *count.entry(room).or_insert(0) += 1;
+                }
+            }
+            let best = count
+                .into_iter()
+                .max_by_key(|(name, n)| (*n, std::cmp::Reverse(*name)));
+            best.map(|(name, _)| name.to_owned())
+        };
+        let only = || {
+            let mut rooms = self.hooks.keys();
+            rooms.next().filter(|_| rooms.next().is_none()).cloned()
+        };
+        recipe
+            .and_then(|code| most(Some(code)))
+            .or_else(|| most(None))
+            .or_else(only)
+    }
+}
+
+/// The rooms' air, less what a room without heat would have earned.
+#[derive(Debug)]
+pub(super) struct Cold<'a> {
+    pub(super) air: &'a dyn Air,
+    pub(super) spells: &'a [(String, Spell)],
+    /// Where a cure that begins after `at` is held.
+    pub(super) cure_room: Option<String>,
+    pub(super) at: Moment,
+}
+
+impl Air for Cold<'_> {
+    fn credited(&self, stays: &[Stay], from: Moment, now: Moment, wanted: Span) -> Credited {
+        let mut out = self.air.credited(stays, from, now, wanted);
+        let room = if from > self.at {
+            self.cure_room.as_deref()
+        } else {
+            stays.last().and_then(|s| s.room.as_deref())
+        };
+        let spells: Vec<&Spell> = self
+            .spells
+            .iter()
+            .filter(|(name, (_, end))| Some(name.as_str()) == room && *end > from)
+            .map(|(_, spell)| spell)
+            .collect();
+        if spells.is_empty() {
+            return out;
+        }
+        let earned = |m: Moment| self.air.credited(stays, from, m.max(from), wanted).earned.0;
+        let lost = |until: Moment| -> i64 {
+            spells
+                .iter()
+                .filter(|(a, _)| *a < until)
+                .map(|(a, b)| earned((*b).min(until)) - earned(*a))
+                .sum()
+        };
+        out.earned = Span(out.earned.0 - lost(now));
+        out.provisional = true;
+        // A later end may lie behind a further spell, so it is looked at again until none is left.
+        for _ in 0..=spells.len() {
+            let Some(reached) = out.reached else { break };
+            let wanted = Span(wanted.0 + lost(reached));
+            out.reached = self.air.credited(stays, from, now, wanted).reached;
+            if out.reached == Some(reached) {
+                break;
+            }
+        }
+        out
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::shop::rehearse::Steady;
+
+    #[test]
+    fn a_night_without_heat_earns_nothing_and_moves_the_end_by_what_it_would_have_earned() {
+        let at = Moment(0);
+        let hour = |h: i64| at.plus(Span::hours(h));
+        let stays = [Stay {
+            from: hour(-100),
+            rack: None,
+            hook: None,
+            room: Some("cure room".into()),
+        }];
+        let spells = [
+            ("cure room".to_owned(), (hour(10), hour(18))),
+            // Ends after the cure would have ended, but before it ends now.
+            ("cure room".to_owned(), (hour(100), hour(102))),
+            ("booth 1".to_owned(), (hour(1), hour(2))),
+        ];
+        let cold = Cold {
+            air: &Steady { permille: 500 },
+            spells: &spells,
+            cure_room: Some("cure room".into()),
+            at,
+        };
+        let wanted = Span::hours(48);
+        let warm = Steady { permille: 500 }.credited(&stays, hour(0), hour(20), wanted);
+        assert_eq!(
+            (warm.earned, warm.reached),
+            (Span::hours(10), Some(hour(96)))
+        );
+        // Eight hours that would have earned four; then two that lie behind the new end of 104.
+        let found = cold.credited(&stays, hour(0), hour(20), wanted);
+        assert_eq!(found.earned, Span::hours(6));
+        assert_eq!(found.reached, Some(hour(106)));
+        assert!(found.provisional);
+        // In another room nothing is lost.
+        let other = [Stay {
+            room: Some("flash room".into()),
+            ..stays[0].clone()
+        }];
+        assert_eq!(cold.credited(&other, hour(0), hour(20), wanted), warm);
+    }
+}
