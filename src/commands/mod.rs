@@ -24,6 +24,7 @@ mod papers;
 mod people;
 mod picture;
 mod pieces;
+mod plan;
 mod process;
 mod quality;
 mod rack;
@@ -74,7 +75,7 @@ struct Options {
     /// The moment that a question is about: RFC 3339, `15:40`, `tomorrow 07:00`. In a demo ledger it is the clock.
     #[arg(long, global = true, value_name = "TIME")]
     at: Option<String>,
-    /// Leave out what was written later than this: for ready, floor, piece show and entries.
+    /// Leave out what was written later than this: for ready, floor, plan, piece show and entries.
     #[arg(long, global = true, value_name = "TIME")]
     known_at: Option<String>,
     /// Print facts as JSON.
@@ -263,6 +264,11 @@ enum Command {
     Last,
     /// Pairs that are forecast to miss their due date.
     AtRisk(rehearse::AtRisk),
+    /// The plan: what each rack reaches when, hooks by day, a piece backwards from its date, what if.
+    Plan(plan::Plan),
+    /// Stations: where something is done, by how many, and how long it takes; the plan goes by them.
+    #[command(name = "station")]
+    StationAt(plan::Station),
     /// The day's list: what can be done by when, and what stands in the way.
     Shift(rehearse::DayShift),
     /// Pieces whose other half is scrapped or missing.
@@ -796,11 +802,13 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Ready(_)
             | Command::Floor
             | Command::Entries(_)
+            | Command::Plan(_)
             | Command::Piece(pieces::Piece::Show { .. })
     );
     if desk.options.known_at.is_some() && !heeds {
         return Err(Trouble::Input(
-            "--known-at is for ready, floor, piece show and entries; leave it out here".to_owned(),
+            "--known-at is for ready, floor, plan, piece show and entries; leave it out here"
+                .to_owned(),
         ));
     }
     match command {
@@ -867,6 +875,8 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Action(c) => c.run(desk),
         Command::Last => ask::last(desk),
         Command::AtRisk(c) => c.run(desk),
+        Command::Plan(c) => c.run(desk),
+        Command::StationAt(c) => c.run(desk),
         Command::Shift(c) => c.run(desk),
         Command::Unpaired => ask::unpaired(desk),
         Command::Quality(c) => c.run(desk),

@@ -126,7 +126,7 @@ impl<'a> Hours<'a> {
         Span(open)
     }
 
-    /// The moment at which so much open time has passed since `from`; with none to pass, `from` itself.
+    /// The moment at which so much open time has gone by since `from`; with none to pass, `from` itself.
     pub fn after(&self, from: Moment, open: Span) -> Moment {
         let mut left = open.0;
         let mut at = from;

@@ -1,0 +1,518 @@
+//! The plan: what each rack reaches when, hooks by day, one piece backwards, and what would come of it if; and the stations
+//! that it goes by.
+
+use super::{Answer, Desk, Shop, Trouble, read_time};
+use crate::feeds::pieces_csv::read_date;
+use crate::ledger::{Ledger, Seen};
+use crate::plan::backward::backward;
+use crate::plan::compare::compare;
+use crate::plan::forecast::forecast;
+use crate::plan::habits::Habits;
+use crate::plan::hours::{Hours, Spell};
+use crate::plan::{Rush, Scene, Suppose};
+use crate::reports::checks::interval;
+use crate::reports::plan as report;
+use crate::shop::calendar::Calendar;
+use crate::shop::duty::{Per, Station as Place};
+use crate::shop::shift::Shift;
+use crate::shop::text::shown;
+use crate::shop::words::{StepKind, Word};
+use crate::units::{Moment, Span};
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
+
+/// What is planned by.
+#[derive(Debug, clap::Args)]
+struct How {
+    /// How many days are shown, today included.
+    #[arg(long, global = true, value_name = "N", default_value_t = 14, value_parser = clap::value_parser!(u32).range(1..=120))]
+    days: u32,
+    /// Working hours; repeat for each shift; 07:00-15:30 if left out (common practice, no source).
+    #[arg(long, global = true, value_name = "FROM-TO")]
+    hours: Vec<String>,
+    /// Working days; mon-fri if left out (common practice, no source).
+    #[arg(long, global = true, value_name = "DAYS")]
+    on: Option<String>,
+    /// How many plays the spread is of; 0 for none.
+    #[arg(long, global = true, value_name = "N", default_value_t = 100, value_parser = clap::value_parser!(u32).range(0..=1000))]
+    plays: u32,
+    /// The seed of what is drawn; the same seed draws the same.
+    #[arg(long, global = true, value_name = "N", default_value_t = 1)]
+    seed: u64,
+}
+
+/// What each rack reaches when; without a word, the plan of the whole floor.
+#[derive(Debug, clap::Args)]
+#[command(args_conflicts_with_subcommands = false)]
+pub(super) struct Plan {
+    #[command(subcommand)]
+    about: Option<About>,
+    #[command(flatten)]
+    how: How,
+}
+
+#[derive(Debug, clap::Subcommand)]
+enum About {
+    /// Hooks by day: what hangs in a room, comes and leaves, and on which day hooks are short.
+    Hooks,
+    /// One piece backwards from its date: each step "no later than".
+    Piece {
+        /// Serial or tag.
+        piece: String,
+        /// Another date than the one it is due.
+        #[arg(long, value_name = "DATE")]
+        due: Option<String>,
+    },
+    /// What would come of it if: both plans side by side.
+    If(If),
+}
+
+#[derive(Debug, clap::Args)]
+#[group(required = true, multiple = true)]
+struct If {
+    /// People are there on this day, too: DATE, or "DATE 07:00..12:00"; repeat for more.
+    #[arg(long, value_name = "DATE")]
+    overtime: Vec<String>,
+    /// A booth or other station is down: NAME:DATE, or "NAME:DATE 07:00..12:00".
+    #[arg(long, value_name = "NAME:DATE")]
+    booth_down: Vec<String>,
+    /// A room is without heat, and no hour counts there: "ROOM:DATE 22:00..06:00".
+    #[arg(long, value_name = "ROOM:DATE")]
+    heat_off: Vec<String>,
+    /// So many pieces of a recipe come in now and go before all others: 20:G9.
+    #[arg(long, value_name = "N:RECIPE")]
+    rush: Vec<String>,
+    /// A room has so many hooks: ROOM=N.
+    #[arg(long, value_name = "ROOM=N")]
+    hooks: Vec<String>,
+}
+
+// All that a plan is made of and that is read from the ledger.
+struct Floor {
+    at: Moment,
+    calendar: Calendar,
+    shifts: Vec<Shift>,
+    given: bool,
+    pieces: Vec<Seen>,
+    stations: Vec<Place>,
+}
+
+impl How {
+    fn shifts(&self) -> Result<(Vec<Shift>, bool), Trouble> {
+        let given = !self.hours.is_empty() || self.on.is_some();
+        let common = ["07:00-15:30".to_owned()];
+        let hours = if self.hours.is_empty() {
+            &common[..]
+        } else {
+            &self.hours
+        };
+        let days = self.on.as_deref().unwrap_or("mon-fri");
+        let shifts = hours
+            .iter()
+            .map(|h| Shift::read(h, days).map_err(|e| Trouble::Input(e.to_string())))
+            .collect::<Result<Vec<_>, _>>()?;
+        Ok((shifts, given))
+    }
+
+    fn floor(&self, desk: &Desk<'_>, shop: &Shop) -> Result<Floor, Trouble> {
+        let (shifts, given) = self.shifts()?;
+        let stations = shop.ledger.stations(shop.now)?;
+        Ok(Floor {
+            at: shop.now,
+            calendar: shop.calendar,
+            shifts,
+            given,
+            pieces: shop.ledger.floor(shop.now, desk.known_at(shop)?)?,
+            stations: stations.into_iter().map(|r| r.station).collect(),
+        })
+    }
+
+    fn scene<'a>(
+        &self,
+        floor: &'a Floor,
+        ledger: &Ledger,
+        known: Option<Moment>,
+    ) -> Result<Scene<'a>, Trouble> {
+        let wet = floor
+            .pieces
+            .iter()
+            .flat_map(|s| {
+                s.sites()
+                    .filter_map(|site| site.standing.last_wet)
+                    .collect::<Vec<_>>()
+            })
+            .min();
+        let climate = ledger.climate(wet.unwrap_or(floor.at), floor.at)?;
+        let hours = Hours::new(&floor.calendar, &floor.shifts, &[], Vec::new());
+        let hooks = ledger.room_hooks(floor.at)?;
+        Ok(Scene {
+            at: floor.at,
+            calendar: &floor.calendar,
+            shifts: &floor.shifts,
+            floor: &floor.pieces,
+            missing: ledger.unpaired()?.into_iter().collect(),
+            stations: &floor.stations,
+            habits: Habits::of(&ledger.past_deeds(floor.at, known)?, &hours),
+            hooks: hooks.into_iter().map(|r| (r.room, r.hooks)).collect(),
+            airs: Scene::airs(&floor.pieces, &climate),
+            runs: usize::try_from(self.plays).unwrap_or(0),
+            seed: self.seed,
+        })
+    }
+}
+
+impl Plan {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let how = self.how;
+        let shop = desk.shop()?;
+        let known = desk.known_at(&shop)?;
+        let floor = how.floor(desk, &shop)?;
+        let scene = how.scene(&floor, &shop.ledger, known)?;
+        let nothing = Suppose::default();
+        let basis = report::Basis {
+            shifts: &floor.shifts,
+            given: floor.given,
+            days: how.days,
+            stations: &floor.stations,
+            habits: &scene.habits,
+            seed: how.seed,
+            calendar: &floor.calendar,
+        };
+        let today = forecast(&scene, &nothing, how.days);
+        let (value, lines) = match &self.about {
+            None => (
+                report::answer(&today, &basis),
+                report::lines(&today, &basis),
+            ),
+            Some(About::Hooks) => (
+                report::hook_answer(&today, &basis),
+                report::hook_lines(&today, &basis),
+            ),
+            Some(About::Piece { piece, due }) => {
+                let serial = shop.ledger.piece(piece, shop.now)?.now.piece.serial;
+                let found = today
+                    .pieces
+                    .iter()
+                    .enumerate()
+                    .find(|(_, p)| p.serial == serial);
+                let Some((number, piece)) = found else {
+                    return Err(Trouble::Input(format!(
+                        "{} is not in process at this time",
+                        shown(&serial)
+                    )));
+                };
+                let due = match due {
+                    Some(text) => read_date("due", text).map_err(Trouble::Input)?,
+                    None => piece.due.ok_or_else(|| {
+                        Trouble::Input(format!(
+                            "{} has no due date; write one, such as --due 2026-04-10",
+                            shown(&serial)
+                        ))
+                    })?,
+                };
+                let dates = backward(&scene, &nothing, number, due);
+                let asked = report::Asked {
+                    piece,
+                    number,
+                    dates: &dates,
+                };
+                (
+                    report::piece_answer(&today, &asked, &basis),
+                    report::piece_lines(&today, &asked, &basis),
+                )
+            }
+            Some(About::If(wanted)) => {
+                let (suppose, said) = wanted.suppose(&shop, &floor)?;
+                let then = forecast(&scene, &suppose, how.days);
+                let found = compare(&today, &then, &floor.calendar);
+                (
+                    report::beside_answer(&today, &found, &said, &basis),
+                    report::beside_lines(&today, &found, &said, &basis),
+                )
+            }
+        };
+        let value = desk.with_clock(value);
+        desk.print(&value, &lines)?;
+        Ok(0)
+    }
+}
+
+// `2026-03-28`, or `2026-03-24 22:00..06:00`, which ends on the next day. `whole` is what a date alone means.
+fn spell(
+    text: &str,
+    calendar: &Calendar,
+    whole: impl Fn(chrono::NaiveDate) -> Spell,
+) -> Result<Spell, Trouble> {
+    let fault = || {
+        Trouble::Input(format!(
+            "time \"{}\" is not understood; write 2026-03-28, or \"2026-03-28 07:00..12:00\"",
+            shown(text)
+        ))
+    };
+    let (date, hours) = match text.trim().split_once(' ') {
+        Some((date, hours)) => (date, Some(hours.trim())),
+        None => (text.trim(), None),
+    };
+    let date: chrono::NaiveDate = date.parse().map_err(|_| fault())?;
+    let Some(hours) = hours else {
+        return Ok(whole(date));
+    };
+    let (from, to) = hours.split_once("..").ok_or_else(fault)?;
+    let moment = |date: chrono::NaiveDate, time: &str| {
+        read_time(calendar, &format!("{date} {}", time.trim()), Moment(0))
+    };
+    let begin = moment(date, from)?;
+    let mut end = moment(date, to)?;
+    if end <= begin {
+        end = moment(date.succ_opt().ok_or_else(fault)?, to)?;
+    }
+    Ok((begin, end))
+}
+
+fn said(spell: Spell, calendar: &Calendar) -> String {
+    format!("{} to {}", calendar.stamp(spell.0), calendar.stamp(spell.1))
+}
+
+impl If {
+    fn suppose(&self, shop: &Shop, floor: &Floor) -> Result<(Suppose, Vec<String>), Trouble> {
+        let calendar = &floor.calendar;
+        let mut out = Suppose::default();
+        let mut words = Vec::new();
+        let day = |date: chrono::NaiveDate| {
+            let next = date.succ_opt().unwrap_or(date);
+            (calendar.midnight(date), calendar.midnight(next))
+        };
+        for text in &self.overtime {
+            let whole = |date| {
+                let spans = floor.shifts.iter().map(|s| s.on(date, calendar));
+                spans
+                    .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
+                    .unwrap_or_else(|| day(date))
+            };
+            let spell = spell(text, calendar, whole)?;
+            words.push(format!("overtime {}", said(spell, calendar)));
+            out.overtime.push(spell);
+        }
+        let known: Vec<String> = floor.stations.iter().map(|s| shown(&s.name)).collect();
+        for text in &self.booth_down {
+            let (name, when) = named(text, "booth 1:2026-03-25")?;
+            if !floor.stations.iter().any(|s| s.name == name) {
+                return Err(Trouble::Input(format!(
+                    "station \"{}\" is not known; {}",
+                    shown(name),
+                    if known.is_empty() {
+                        "none is entered, so that nothing waits for one; enter it with \"hangtime station set\"".to_owned()
+                    } else {
+                        format!("write one of {}", known.join(", "))
+                    }
+                )));
+            }
+            let spell = spell(when, calendar, day)?;
+            words.push(format!("{} down {}", shown(name), said(spell, calendar)));
+            out.down.push((name.to_owned(), spell));
+        }
+        let rooms = shop.ledger.rooms()?;
+        let room = |name: &str| {
+            if rooms.iter().any(|r| r == name) {
+                return Ok(());
+            }
+            let known: Vec<String> = rooms.iter().map(|r| shown(r)).collect();
+            Err(Trouble::Input(format!(
+                "room \"{}\" is not known; write one of {}",
+                shown(name),
+                known.join(", ")
+            )))
+        };
+        for text in &self.heat_off {
+            let (name, when) = named(text, "cure room:2026-03-24 22:00..06:00")?;
+            room(name)?;
+            let spell = spell(when, calendar, day)?;
+            words.push(format!(
+                "no heat in {} {}, where no hour counts",
+                shown(name),
+                said(spell, calendar)
+            ));
+            out.cold.push((name.to_owned(), spell));
+        }
+        for text in &self.rush {
+            let rush = rush(text, shop)?;
+            words.push(format!(
+                "{} pieces of {} come in now and go first",
+                rush.pieces,
+                rush.recipe.label()
+            ));
+            out.rush.push(rush);
+        }
+        for text in &self.hooks {
+            let parts = text.split_once('=');
+            let parts = parts.and_then(|(room, n)| Some((room.trim(), n.trim().parse().ok()?)));
+            let (name, hooks): (&str, u32) = parts.ok_or_else(|| {
+                Trouble::Input(format!(
+                    "hooks \"{}\" is not understood; write \"cure room=340\"",
+                    shown(text)
+                ))
+            })?;
+            room(name)?;
+            words.push(format!("{} has {hooks} hooks", shown(name)));
+            out.hooks.insert(name.to_owned(), hooks);
+        }
+        Ok((out, words))
+    }
+}
+
+fn named<'a>(text: &'a str, example: &str) -> Result<(&'a str, &'a str), Trouble> {
+    text.split_once(':')
+        .map(|(name, when)| (name.trim(), when))
+        .ok_or_else(|| {
+            Trouble::Input(format!(
+                "\"{}\" is not understood; write \"{example}\"",
+                shown(text)
+            ))
+        })
+}
+
+// `20:G9`, of the newest revision that is adopted.
+fn rush(text: &str, shop: &Shop) -> Result<Rush, Trouble> {
+    const MOST: usize = 1_000;
+    let parts = text.split_once(':');
+    let parts = parts.and_then(|(n, code)| Some((n.trim().parse().ok()?, code.trim())));
+    let (pieces, code): (usize, &str) = parts.ok_or_else(|| {
+        Trouble::Input(format!(
+            "rush \"{}\" is not understood; write how many and their recipe, 20:G9",
+            shown(text)
+        ))
+    })?;
+    if !(1..=MOST).contains(&pieces) {
+        return Err(Trouble::Input(format!(
+            "rush {pieces}: allowed are 1 to {MOST} pieces"
+        )));
+    }
+    let mut newest: BTreeMap<String, u32> = BTreeMap::new();
+    for row in shop.ledger.recipes()? {
+        let revision = row.revision.parse().unwrap_or(0);
+        let kept = newest.entry(row.code).or_insert(revision);
+        *kept = revision.max(*kept);
+    }
+    let revision = newest.get(code).ok_or_else(|| {
+        let known: Vec<String> = newest.keys().map(|c| shown(c)).collect();
+        Trouble::Input(format!(
+            "recipe \"{}\" is not adopted; write one of {}",
+            shown(code),
+            known.join(", ")
+        ))
+    })?;
+    Ok(Rush {
+        pieces,
+        recipe: shop.ledger.recipe(code, *revision)?,
+    })
+}
+
+/// Stations: where something is done, by how many, and how long it takes; without a word, those that are entered.
+#[derive(Debug, clap::Args)]
+pub(super) struct Station {
+    #[command(subcommand)]
+    deed: Option<StationDeed>,
+}
+
+#[derive(Debug, clap::Subcommand)]
+enum StationDeed {
+    /// Enter a station, or change it.
+    Set {
+        /// Its name; a booth's own, where it is one.
+        name: String,
+        /// A step that is done there: seal, clear, level-sand, final-sand, buff, ...; repeat for each.
+        #[arg(long = "for", value_name = "STEP", required = true)]
+        steps: Vec<String>,
+        /// How many work there at once.
+        #[arg(long, value_name = "N", default_value_t = 1)]
+        people: u32,
+        /// How long it takes for one, such as 9min.
+        #[arg(long, value_name = "TIME")]
+        takes: String,
+        /// Whether that is for a piece or for a rack.
+        #[arg(long, value_parser = ["piece", "rack"])]
+        per: String,
+        /// Where the figures come from.
+        #[arg(long)]
+        source: String,
+    },
+    /// Take a station away; what was planned by it is in no record.
+    End {
+        /// Which.
+        name: String,
+        /// Why.
+        #[arg(long)]
+        why: String,
+    },
+}
+
+impl Station {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let mut shop = desk.shop()?;
+        let place = match self.deed {
+            None => {
+                let rows = shop.ledger.stations(shop.now)?;
+                let mut lines: Vec<String> = rows
+                    .iter()
+                    .map(|r| report::station_line(r, &shop.calendar))
+                    .collect();
+                if lines.is_empty() {
+                    lines.push(
+                        "no station is entered; \"hangtime station set\" enters one".to_owned(),
+                    );
+                }
+                let value: Vec<Value> = rows
+                    .iter()
+                    .map(|r| report::station_json(r, &shop.calendar))
+                    .collect();
+                desk.print(&value.into(), &lines)?;
+                return Ok(0);
+            }
+            Some(StationDeed::Set {
+                name,
+                steps,
+                people,
+                takes,
+                per,
+                source,
+            }) => {
+                let kinds = steps.iter().map(|s| {
+                    StepKind::from_word(s).ok_or_else(|| {
+                        Trouble::Input(format!(
+                            "step \"{}\" is not known; write one of {}",
+                            shown(s),
+                            StepKind::choices()
+                        ))
+                    })
+                });
+                Place {
+                    name,
+                    kinds: kinds.collect::<Result<_, _>>()?,
+                    people,
+                    took: Span(interval(&takes).map_err(Trouble::Input)?),
+                    per: Per::from_word(&per).unwrap_or(Per::Piece),
+                    source,
+                    ended: false,
+                }
+            }
+            Some(StationDeed::End { name, why }) => Place {
+                name,
+                kinds: Vec::new(),
+                people: 0,
+                took: Span(0),
+                per: Per::Piece,
+                source: why,
+                ended: true,
+            },
+        };
+        let who = desk.who(None)?;
+        let stamp = shop.stamp();
+        let saved = shop.ledger.set_station(&place, &who, &stamp)?;
+        let what = if place.ended {
+            format!("station {} is taken away", shown(&place.name))
+        } else {
+            format!("station {}: {}", shown(&place.name), report::pace(&place))
+        };
+        desk.saved(&saved, &what, json!({"station": place.name}))
+    }
+}
