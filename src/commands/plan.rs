@@ -9,11 +9,13 @@ use crate::plan::compare::compare;
 use crate::plan::forecast::forecast;
 use crate::plan::habits::Habits;
 use crate::plan::hours::{Hours, Spell};
+use crate::plan::score::{Happened, score};
 use crate::plan::{Rush, Scene, Suppose};
 use crate::reports::checks::interval;
 use crate::reports::plan as report;
 use crate::shop::calendar::Calendar;
 use crate::shop::duty::{Per, Station as Place};
+use crate::shop::record::{Fact, What};
 use crate::shop::shift::Shift;
 use crate::shop::text::shown;
 use crate::shop::words::{StepKind, Word};
@@ -65,6 +67,12 @@ enum About {
     },
     /// What would come of it if: both plans side by side.
     If(If),
+    /// How earlier plans held: one made each working morning, against what then happened.
+    Score {
+        /// The first morning.
+        #[arg(long, value_name = "DATE")]
+        from: String,
+    },
 }
 
 #[derive(Debug, clap::Args)]
@@ -114,15 +122,15 @@ impl How {
         Ok((shifts, given))
     }
 
-    fn floor(&self, desk: &Desk<'_>, shop: &Shop) -> Result<Floor, Trouble> {
+    fn floor(&self, shop: &Shop, at: Moment, known: Option<Moment>) -> Result<Floor, Trouble> {
         let (shifts, given) = self.shifts()?;
-        let stations = shop.ledger.stations(shop.now)?;
+        let stations = shop.ledger.stations(at)?;
         Ok(Floor {
-            at: shop.now,
+            at,
             calendar: shop.calendar,
             shifts,
             given,
-            pieces: shop.ledger.floor(shop.now, desk.known_at(shop)?)?,
+            pieces: shop.ledger.floor(at, known)?,
             stations: stations.into_iter().map(|r| r.station).collect(),
         })
     }
@@ -165,8 +173,11 @@ impl Plan {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
         let how = self.how;
         let shop = desk.shop()?;
+        if let Some(About::Score { from }) = &self.about {
+            return how.score(desk, &shop, from);
+        }
         let known = desk.known_at(&shop)?;
-        let floor = how.floor(desk, &shop)?;
+        let floor = how.floor(&shop, shop.now, known)?;
         let scene = how.scene(&floor, &shop.ledger, known)?;
         let nothing = Suppose::default();
         let basis = report::Basis {
@@ -180,7 +191,7 @@ impl Plan {
         };
         let today = forecast(&scene, &nothing, how.days);
         let (value, lines) = match &self.about {
-            None => (
+            None | Some(About::Score { .. }) => (
                 report::answer(&today, &basis),
                 report::lines(&today, &basis),
             ),
@@ -235,6 +246,61 @@ impl Plan {
         desk.print(&value, &lines)?;
         Ok(0)
     }
+}
+
+impl How {
+    // A plan each working morning from a date on, as it would have been made then: by what was written by then.
+    fn score(&self, desk: &mut Desk<'_>, shop: &Shop, from: &str) -> Answer {
+        let first = read_date("from", from).map_err(Trouble::Input)?;
+        let (shifts, _) = self.shifts()?;
+        let hours = Hours::new(&shop.calendar, &shifts, &[], Vec::new());
+        let mut happened = Happened::new();
+        let mut scored = report::Scored {
+            mornings: 0,
+            without: 0,
+            until: shop.now,
+            by_lead: BTreeMap::new(),
+        };
+        let mut at = hours.next(shop.calendar.midnight(first));
+        while let Some(morning) = at.filter(|m| *m < shop.now) {
+            let floor = self.floor(shop, morning, Some(morning))?;
+            let scene = self.scene(&floor, &shop.ledger, Some(morning))?;
+            let plan = forecast(&scene, &Suppose::default(), 1);
+            for seen in &floor.pieces {
+                let serial = &seen.now.piece.serial;
+                if !happened.contains_key(serial) {
+                    happened.insert(serial.clone(), begun(&shop.ledger, serial)?);
+                }
+            }
+            score(&plan, &happened, shop.now, &mut scored.by_lead);
+            scored.mornings += 1;
+            scored.without += usize::from(plan.runs == 0);
+            let date = shop.calendar.local(morning).date_naive();
+            let next = date.succ_opt().unwrap_or(date);
+            at = hours.next(shop.calendar.midnight(next));
+        }
+        desk.print(
+            &report::score_answer(&scored, &shop.calendar),
+            &report::score_lines(&scored, &shop.calendar),
+        )?;
+        Ok(0)
+    }
+}
+
+// When the deeds of a piece were begun, as known today.
+fn begun(ledger: &Ledger, serial: &str) -> Result<Vec<(StepKind, Moment)>, Trouble> {
+    let mut list: Vec<(StepKind, Moment)> = ledger
+        .entries(Some(serial))?
+        .into_iter()
+        .filter(|e| e.voided_by.is_none())
+        .filter_map(|e| match &e.what {
+            What::Piece(Fact::Coat(c)) if c.touch_up => None,
+            What::Piece(fact) => Some((fact.step_kind()?, e.began)),
+            _ => None,
+        })
+        .collect();
+    list.sort_by_key(|(_, at)| *at);
+    Ok(list)
 }
 
 // `2026-03-28`, or `2026-03-24 22:00..06:00`, which ends on the next day. `whole` is what a date alone means.

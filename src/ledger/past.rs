@@ -35,6 +35,8 @@ pub struct PastDeed {
     pub ended: Moment,
     /// On how many pieces.
     pub pieces: u32,
+    /// Whether it was the first one on them: until then nobody had taken them up.
+    pub first: bool,
 }
 
 impl Ledger {
@@ -106,7 +108,8 @@ impl Ledger {
                     around: Around::NOTHING,
                 };
                 if let Some(opens) = allowed(now, kind, entry.began, &ground) {
-                    self.note_past(entry, kind, opens, out)?;
+                    let first = now.surfaces.values().all(|s| s.last_deed.is_none());
+                    self.note_past(entry, (kind, first), opens, out)?;
                 }
             }
             now.apply(entry, &recipes, &mixes);
@@ -117,7 +120,7 @@ impl Ledger {
     fn note_past(
         &self,
         entry: &Entry,
-        kind: StepKind,
+        (kind, first): (StepKind, bool),
         opens: Option<Moment>,
         out: &mut BTreeMap<(i64, StepKind), PastDeed>,
     ) -> Result<(), LedgerError> {
@@ -134,6 +137,7 @@ impl Ledger {
             began: entry.began,
             ended: entry.ended,
             pieces,
+            first,
         });
         deed.opens = deed.opens.max(opens);
         Ok(())
@@ -162,7 +166,8 @@ fn allowed(
     });
     next.map(|site| {
         let (from, _) = opens(now, &site, &Deed::of(kind), began, ground);
-        from.max(site.standing.last_deed)
+        // The first deed on a piece could be done from when it was taken in.
+        from.max(site.standing.last_deed).or(Some(now.newest))
     })
     .max()
 }

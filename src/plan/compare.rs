@@ -5,7 +5,8 @@
 //!
 //! *Not here*: words (`reports::plan`).
 
-use super::forecast::Forecast;
+use super::forecast::{Forecast, PlannedPiece};
+use crate::shop::calendar::Calendar;
 use crate::units::Moment;
 use std::collections::BTreeMap;
 
@@ -34,8 +35,8 @@ pub struct RackEnd {
 pub struct Comparison {
     /// Pieces that miss their date by the stated figures.
     pub late: Beside<usize>,
-    /// Pieces that miss it in more than one of ten plays; `None` without a spread.
-    pub may_be_late: Option<Beside<usize>>,
+    /// Pieces that miss it in more than one of ten plays, and pieces of which that is not told; `None` without a spread.
+    pub may_be_late: Option<Beside<(usize, usize)>>,
     /// Pairs that cannot meet in time.
     pub pairs: Beside<usize>,
     /// Days on which a room is short of hooks, and by how many at the most.
@@ -54,7 +55,7 @@ pub struct Comparison {
     pub supposed: Vec<(String, Option<Moment>)>,
 }
 
-fn of_today(plan: &Forecast) -> impl Iterator<Item = &super::forecast::PlannedPiece> {
+fn of_today(plan: &Forecast) -> impl Iterator<Item = &PlannedPiece> {
     plan.pieces.iter().filter(|p| !p.supposed)
 }
 
@@ -88,25 +89,21 @@ fn ends(plan: &Forecast, nine: bool, supposed: bool) -> BTreeMap<String, Option<
     out
 }
 
-/// How many pieces of today's floor are forecast to miss their date in more than one of ten plays; `None` without a spread.
-pub fn may_be_late(plan: &Forecast, calendar: &crate::shop::calendar::Calendar) -> Option<usize> {
+/// Pieces of today's floor with a date of which the end of nine of ten plays misses it, and pieces with a date of which that
+/// end is not told; `None` without a spread.
+pub fn may_be_late(plan: &Forecast, calendar: &Calendar) -> Option<(usize, usize)> {
+    let nine = |p: &PlannedPiece| p.ends.and_then(|(_, nine)| nine);
+    let dated = || of_today(plan).filter_map(|p| Some((p, p.due?)));
     (plan.runs > 0).then(|| {
-        of_today(plan)
-            .filter(|p| {
-                let nine = p.ends.and_then(|(_, nine)| nine);
-                let date = nine.map(|m| calendar.local(m).date_naive());
-                p.stuck.is_none() && p.due.is_some_and(|due| date.is_none_or(|d| d > due))
-            })
-            .count()
+        let late = dated()
+            .filter(|(p, due)| nine(p).is_some_and(|m| calendar.local(m).date_naive() > *due));
+        let open = dated().filter(|(p, _)| nine(p).is_none());
+        (late.count(), open.count())
     })
 }
 
 /// Lays two plans beside each other.
-pub fn compare(
-    today: &Forecast,
-    then: &Forecast,
-    calendar: &crate::shop::calendar::Calendar,
-) -> Comparison {
+pub fn compare(today: &Forecast, then: &Forecast, calendar: &Calendar) -> Comparison {
     let (a, b) = (late(today), late(then));
     let both = |list: &[&str], other: &[&str]| -> Vec<String> {
         let only = list.iter().filter(|s| !other.contains(s));

@@ -75,6 +75,8 @@ pub struct PlannedPiece {
     pub decides: Option<Decides>,
     /// Days after its due date, by the stated figures; `None` where it is in time or that cannot be told.
     pub days_late: Option<i64>,
+    /// Whether a step of its recipe was done to it already: else nobody has said when it will be taken up.
+    pub taken_up: bool,
     /// Whether it is only supposed.
     pub supposed: bool,
 }
@@ -333,7 +335,8 @@ fn told(
             begun: drawn.spread(drawn.begun.get(&name_of(done))),
         })
         .collect();
-    steps.sort_by_key(|s| (s.made.began, s.pieces.first().copied()));
+    // What takes no time is begun at one moment: then in the order in which it is done.
+    steps.sort_by_key(|s| s.made.began);
     let pairs = pairs(table, &pieces, &ways);
     let (rooms, homeless) = rooms(table, suppose, &ways, days);
     Forecast {
@@ -388,17 +391,18 @@ fn planned(
         ends: drawn.spread(drawn.ends.get(n)),
         there: plain.there.get(n).copied().flatten(),
         stuck: stuck.or_else(waits_for),
-        decides: decides(table, n, way),
+        decides: decides(table, plain, n, way),
         days_late: end.zip(due).and_then(|(end, due)| {
             let date = scene.calendar.local(end).date_naive();
             Some(date.signed_duration_since(due).num_days()).filter(|d| *d > 0)
         }),
+        taken_up: seen.is_some_and(|s| s.now.surfaces.values().any(|st| st.last_deed.is_some())),
         supposed: seen.is_none(),
     }
 }
 
 // The longest wait on a piece's way: by its rules until they allow a deed, or after that until somebody does it.
-fn decides(table: &Table<'_>, piece: usize, way: &[&Done]) -> Option<Decides> {
+fn decides(table: &Table<'_>, plain: &Played, piece: usize, way: &[&Done]) -> Option<Decides> {
     let mut before = table.scene.at;
     let mut longest: Option<Decides> = None;
     let mut weigh = |found: Decides| {
@@ -410,6 +414,20 @@ fn decides(table: &Table<'_>, piece: usize, way: &[&Done]) -> Option<Decides> {
         let (began, ended) = on_piece(done, piece);
         let c = &done.coming;
         let opens = c.opens.max(before);
+        let there = |n: usize| plain.there.get(n).copied().flatten();
+        let other = done.pieces.iter().copied().find(|p| *p != piece);
+        if c.kind == StepKind::Mate
+            && let Some((own, theirs)) = there(piece).zip(other.and_then(there))
+            && theirs > own
+        {
+            // Whatever it waited for before: the other half came later.
+            let half = other.and_then(|o| table.scene.floor.get(o));
+            return Some(Decides {
+                what: c.what.clone(),
+                wait: theirs.since(own),
+                bound: half.map(|s| format!("its other half {}", s.now.piece.serial)),
+            });
+        }
         if let Some((_, words)) = &c.bound {
             weigh(Decides {
                 what: c.what.clone(),

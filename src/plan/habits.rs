@@ -1,15 +1,15 @@
 //! What the last weeks tell of the shop: how long deeds took, and how long work that was allowed was left lying.
 //!
-//! *Invariants*: pure; only working hours count as waiting. A list shorter than [`ENOUGH`] is not drawn from: where a kind of
-//! step has too few deeds, the waits of all kinds stand for it, and where those are too few, too, there is no spread and the
-//! plan says so.
+//! *Invariants*: pure; only working hours count as waiting. A list shorter than [`ENOUGH`] is not drawn from: where a coat or a
+//! sanding of one kind has too few deeds, those of all coats or sandings stand for it; where these are too few, too, nothing is
+//! known of its waits, and no spread is told from there on.
 //!
 //! *Not here*: reading the record (`ledger`), drawing (`draw`).
 
 use super::hours::Hours;
 use crate::ledger::PastDeed;
 use crate::shop::duty::Per;
-use crate::shop::words::StepKind;
+use crate::shop::words::{StepKind, Word};
 use crate::units::Span;
 use std::collections::BTreeMap;
 
@@ -20,7 +20,7 @@ pub const ENOUGH: usize = 10;
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Habits {
     waits: BTreeMap<StepKind, Vec<Span>>,
-    all_waits: Vec<Span>,
+    like: BTreeMap<Like, Vec<Span>>,
     took: BTreeMap<(StepKind, Per), Vec<Span>>,
     deeds: usize,
 }
@@ -36,7 +36,10 @@ impl Habits {
             if let Some(opens) = deed.opens {
                 let wait = hours.open_between(opens, deed.began.max(opens));
                 out.waits.entry(deed.kind).or_default().push(wait);
-                out.all_waits.push(wait);
+                // How long a piece lay before anybody took it up says nothing of the steps that follow.
+                if let Some(like) = Like::of(deed.kind).filter(|_| !deed.first) {
+                    out.like.entry(like).or_default().push(wait);
+                }
             }
             let took = deed.ended.since(deed.began);
             // One instant was typed where a deed took some time: that says nothing of how long.
@@ -52,16 +55,13 @@ impl Habits {
         out
     }
 
-    /// Past waits of a kind of step, in working hours; empty where there are too few of any kind.
+    /// Past waits of a kind of step, or of its like, in working hours; empty where there are too few.
     pub fn waits(&self, kind: StepKind) -> &[Span] {
-        let own = self.waits.get(&kind).map_or(&[][..], Vec::as_slice);
-        if own.len() >= ENOUGH {
-            own
-        } else if self.all_waits.len() >= ENOUGH {
-            &self.all_waits
-        } else {
-            &[]
-        }
+        let enough = |list: Option<&'_ Vec<Span>>| list.is_some_and(|l| l.len() >= ENOUGH);
+        let own = self.waits.get(&kind);
+        let like = Like::of(kind).and_then(|l| self.like.get(&l));
+        let found = if enough(own) { own } else { like };
+        found.filter(|_| enough(found)).map_or(&[], Vec::as_slice)
     }
 
     /// Past times of a kind of step for a piece or a rack; empty where there are too few.
@@ -72,7 +72,7 @@ impl Habits {
 
     /// Whether there is anything to draw from.
     pub fn spread(&self) -> bool {
-        self.all_waits.len() >= ENOUGH
+        StepKind::ALL.iter().any(|k| !self.thin(*k))
     }
 
     /// How many past deeds were looked at.
@@ -80,9 +80,26 @@ impl Habits {
         self.deeds
     }
 
-    /// The kinds of step that have too few waits of their own.
+    /// Whether too little is known of the waits of a kind of step.
     pub fn thin(&self, kind: StepKind) -> bool {
-        self.waits.get(&kind).map_or(0, Vec::len) < ENOUGH
+        self.waits(kind).is_empty()
+    }
+}
+
+// Steps that are taken up alike: by whoever sprays, or by whoever sands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Like {
+    Coat,
+    Sanding,
+}
+
+impl Like {
+    const fn of(kind: StepKind) -> Option<Self> {
+        match kind {
+            StepKind::Scuff | StepKind::LevelSand => Some(Self::Sanding),
+            _ if kind.wets() => Some(Self::Coat),
+            _ => None,
+        }
     }
 }
 
@@ -106,14 +123,15 @@ mod tests {
             began: at("2026-03-09 08:00"),
             ended: at("2026-03-09 08:45"),
             pieces: 5,
+            first: false,
         };
         let few = Habits::of(&[deed; 9], &hours);
         assert!(!few.spread());
         assert_eq!(few.waits(StepKind::LevelSand), &[]);
         let ten = Habits::of(&[deed; 10], &hours);
         assert_eq!(ten.waits(StepKind::LevelSand), &[Span::minutes(90); 10]);
-        // Buffing was never done: the waits of all kinds stand for it, its times for none.
-        assert_eq!(ten.waits(StepKind::Buff).len(), 10);
+        // A scuff was never done: the waits of sandings stand for its own. Of buffing nothing is known.
+        assert_eq!(ten.waits(StepKind::Scuff).len(), 10);
         assert!(ten.thin(StepKind::Buff) && !ten.thin(StepKind::LevelSand));
         assert_eq!(ten.took(StepKind::Buff, Per::Piece), &[]);
         assert_eq!(
@@ -124,6 +142,15 @@ mod tests {
             ten.took(StepKind::LevelSand, Per::Rack),
             &[Span::minutes(45); 10]
         );
+        // The first deed on a piece stands for its own kind alone.
+        let first = PastDeed {
+            kind: StepKind::Wash,
+            first: true,
+            ..deed
+        };
+        let first = Habits::of(&[first; 10], &hours);
+        assert_eq!(first.waits(StepKind::Wash).len(), 10);
+        assert_eq!(first.waits(StepKind::Clear), &[]);
         // Too early is no wait.
         let early = PastDeed {
             opens: Some(at("2026-03-09 09:00")),

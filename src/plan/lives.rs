@@ -261,6 +261,8 @@ struct Job<'s> {
     life: Life<'s>,
     pieces: Vec<usize>,
     first: bool,
+    // Whether it may lie there already: since it was taken in, or since its next deed was allowed (inner `None`).
+    lay_since: Option<Option<Moment>>,
     // How many deeds are done.
     deeds: u64,
     // For which deed a wait was drawn, and when it is over.
@@ -298,6 +300,7 @@ impl Lives<'_, '_> {
                 life: Life::new(group.now.clone(), at, stage),
                 pieces,
                 first: group.first,
+                lay_since: self.lay_since(group),
                 deeds: 0,
                 drawn: None,
                 coming: None,
@@ -308,6 +311,16 @@ impl Lives<'_, '_> {
             start.extend(self.split(n, at).into_iter().map(|j| (j, at)));
         }
         start
+    }
+
+    // Pieces that nobody has taken up yet lie since they were taken in.
+    fn lay_since(&self, group: &Group) -> Option<Option<Moment>> {
+        let taken_up = group.now.surfaces.values().any(|s| s.last_deed.is_some());
+        let supposed = group
+            .pieces
+            .first()
+            .is_none_or(|p| *p >= self.table.scene.floor.len());
+        (!supposed).then(|| (!taken_up).then_some(group.now.newest))
     }
 
     // The jobs by which a job goes on: itself, or one for each of its pieces.
@@ -355,19 +368,32 @@ impl Lives<'_, '_> {
         [self.table.scene.seed, self.way.run, who, job.deeds, more]
     }
 
-    fn wait_over(&self, job: &Job<'_>, coming: &Coming) -> Moment {
+    // When a drawn wait for a deed is over; `None` where nothing is known of such waits, or it lies already for longer than
+    // any past one did.
+    fn wait_over(&self, job: &Job<'_>, coming: &Coming) -> Option<Moment> {
+        let all = self.table.scene.habits.waits(coming.kind);
         if self.way.run == 0 {
-            return coming.at;
+            return Some(coming.at);
         }
-        let waits = self.table.scene.habits.waits(coming.kind);
-        one_of(waits, &self.name(job, 1))
-            .map_or(coming.at, |wait| self.table.hours.after(coming.at, wait))
+        let hours = &self.table.hours;
+        let waited = match job.lay_since {
+            Some(since) if job.deeds == 0 => {
+                hours.open_between(since.unwrap_or(coming.opens), self.table.scene.at)
+            }
+            _ => Span(0),
+        };
+        // What has waited for a while was not one of those that are taken up sooner.
+        let longer: Vec<Span> = all.iter().copied().filter(|w| *w >= waited).collect();
+        let wait = one_of(&longer, &self.name(job, 1))?;
+        Some(hours.after(coming.at, Span(wait.0 - waited.0)))
     }
 
     fn parts(&self, job: &Job<'_>, kind: StepKind) -> Vec<Span> {
         let Some((per, stated)) = self.table.paces.get(&kind).copied() else {
-            // No station is entered for it: it takes no time.
-            return vec![Span(0)];
+            // No station is entered for it: it takes no time, or as long as some past deed did.
+            let past = self.table.scene.habits.took(kind, Per::Rack);
+            let drawn = one_of(past, &self.name(job, 2)).filter(|_| self.way.run > 0);
+            return vec![drawn.unwrap_or(Span(0))];
         };
         let count = match per {
             Per::Rack => 1,
@@ -408,7 +434,9 @@ impl Lives<'_, '_> {
         };
         let over = match job.drawn {
             Some((deed, over)) if deed == job.deeds => over,
-            _ => self.wait_over(job, &coming),
+            _ => self.wait_over(job, &coming).ok_or_else(|| {
+                Stopped::Standing("nothing is known of so long a wait".to_owned())
+            })?,
         };
         job.drawn = Some((job.deeds, over));
         if over > coming.at {

@@ -18,5 +18,6 @@ pub mod habits;
 pub mod hours;
 mod lives;
 mod scene;
+pub mod score;
 
 pub use scene::{Rush, Scene, Suppose};

@@ -7,9 +7,11 @@
 
 mod beside;
 mod piece;
+mod score;
 
 pub use beside::{answer as beside_answer, lines as beside_lines};
 pub use piece::{Asked, answer as piece_answer, lines as piece_lines};
+pub use score::{Scored, answer as score_answer, lines as score_lines};
 
 use super::at_risk;
 use super::rehearsal::COMMON_HOURS;
@@ -144,11 +146,32 @@ pub fn basis_lines(plan: &Forecast, basis: &Basis<'_>) -> Vec<String> {
         stations_line(plan, basis),
         spread_line(plan, basis),
     ]
+    .into_iter()
+    .chain(not_taken_up(plan))
+    .collect()
+}
+
+fn not_taken_up(plan: &Forecast) -> Option<String> {
+    let n = plan
+        .pieces
+        .iter()
+        .filter(|p| !p.taken_up && !p.supposed && p.stuck.is_none())
+        .count();
+    (n > 0).then(|| {
+        format!(
+            "{} not taken up yet: planned from now on, as nobody has said when",
+            if n == 1 {
+                "1 piece is".to_owned()
+            } else {
+                format!("{n} pieces are")
+            }
+        )
+    })
 }
 
 fn stations_line(plan: &Forecast, basis: &Basis<'_>) -> String {
     if basis.stations.is_empty() {
-        return "no station is entered: every deed takes no time, and none waits for another; \"hangtime station set\" enters one"
+        return "no station is entered: by the stated figures every deed takes no time, and none waits for another; \"hangtime station set\" enters one"
             .to_owned();
     }
     let list: Vec<String> = basis
@@ -189,8 +212,8 @@ fn spread_line(plan: &Forecast, basis: &Basis<'_>) -> String {
         String::new()
     } else {
         format!(
-            "; fewer than {ENOUGH} of {}: the waits of all steps stand for theirs",
-            thin.join(", ")
+            "; not told from {} on, with fewer than {ENOUGH} past deeds",
+            thin.join(" or ")
         )
     };
     format!(
@@ -271,7 +294,8 @@ fn rows<'a>(plan: &'a Forecast, until: Moment) -> Vec<Row<'a>> {
         }
     }
     out.sort_by(|a, b| {
-        let key = |r: &Row<'_>| (r.rack.is_none(), r.name.to_owned(), r.began);
+        let c = |r: &Row<'_>| (r.step.coming.kind, r.step.coming.number);
+        let key = |r: &Row<'_>| (r.rack.is_none(), r.name.to_owned(), r.began, c(r));
         key(a).cmp(&key(b))
     });
     out
@@ -359,8 +383,8 @@ fn late_lines(plan: &Forecast, calendar: &Calendar) -> Vec<String> {
         .filter(|p| p.days_late.is_some())
         .collect();
     late.sort_by_key(|p| std::cmp::Reverse(p.days_late));
-    let more = may_be_late(plan, calendar).map_or(String::new(), |n| {
-        format!("; {n} in more than one of ten plays")
+    let more = may_be_late(plan, calendar).map_or(String::new(), |(late, open)| {
+        format!("; {late} in more than one of ten plays, {open} not told")
     });
     let mut out = vec![format!(
         "miss their date: {} of {} with one{more}",
@@ -559,6 +583,7 @@ pub fn basis_json(plan: &Forecast, basis: &Basis<'_>) -> Value {
         "past_deeds": basis.habits.deeds(),
         "thin_steps": plan.kinds.keys().filter(|k| basis.habits.thin(**k)).map(|k| k.word()).collect::<Vec<_>>(),
         "said": [stations_line(plan, basis), spread_line(plan, basis)],
+        "not_taken_up": not_taken_up(plan),
     })
 }
 
@@ -640,7 +665,7 @@ pub fn answer(plan: &Forecast, basis: &Basis<'_>) -> Value {
         "steps": steps,
         "pieces": pieces,
         "late": plan.pieces.iter().filter(|p| p.days_late.is_some()).count(),
-        "may_be_late": may_be_late(plan, calendar),
+        "may_be_late": may_be_late(plan, calendar).map(|(late, open)| json!({"late": late, "not_told": open})),
         "pairs": {"looked_at": plan.pairs.0, "at_risk": pairs},
         "rooms": plan.rooms.iter().map(|r| room_json(plan, r)).collect::<Vec<_>>(),
         "room_not_told": plan.homeless,

@@ -52,7 +52,11 @@ pub fn lines(
     let mut say = |what: &str, (a, b): (String, String)| out.push(row(what, &a, &b));
     say("pieces that miss their date", count(&found.late));
     if let Some(may) = &found.may_be_late {
-        say("the same in more than one of ten plays", count(may));
+        let told = |(late, open): (usize, usize)| format!("{late}, {open} not told");
+        say(
+            "the same in more than one of ten plays",
+            (told(may.today), told(may.then)),
+        );
     }
     say("pairs that cannot meet in time", count(&found.pairs));
     say(
@@ -128,7 +132,10 @@ pub fn answer(
         "basis": basis_json(today, basis),
         "if": supposed,
         "late": both(&found.late),
-        "may_be_late": found.may_be_late.as_ref().map(both),
+        "may_be_late": found.may_be_late.as_ref().map(|m| {
+            let told = |(late, open): (usize, usize)| json!({"late": late, "not_told": open});
+            json!({"today": told(m.today), "then": told(m.then)})
+        }),
         "pairs_at_risk": both(&found.pairs),
         "short_of_hooks": {"today": hooks(found.short.today), "then": hooks(found.short.then)},
         "last_end": times(&found.last),
