@@ -153,6 +153,11 @@ impl How {
         let climate = ledger.climate(wet.unwrap_or(floor.at), floor.at)?;
         let hours = Hours::new(&floor.calendar, &floor.shifts, &[], Vec::new());
         let hooks = ledger.room_hooks(floor.at)?;
+        // Past deeds are for the draws alone.
+        let past = match self.plays {
+            0 => Vec::new(),
+            _ => ledger.past_deeds(floor.at, known)?,
+        };
         Ok(Scene {
             at: floor.at,
             calendar: &floor.calendar,
@@ -160,7 +165,7 @@ impl How {
             floor: &floor.pieces,
             missing: ledger.unpaired()?.into_iter().collect(),
             stations: &floor.stations,
-            habits: Habits::of(&ledger.past_deeds(floor.at, known)?, &hours),
+            habits: Habits::of(&past, &hours),
             hooks: hooks.into_iter().map(|r| (r.room, r.hooks)).collect(),
             airs: Scene::airs(&floor.pieces, &climate),
             runs: usize::try_from(self.plays).unwrap_or(0),

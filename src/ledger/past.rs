@@ -85,6 +85,7 @@ impl Ledger {
             return Ok(());
         };
         let air = FetchedAir::new(&self.conn, &recipe.credit, at, i64::MAX);
+        let calendar = self.calendar();
         let mut mixes = MixTable::default();
         let mut now: Option<PieceNow> = None;
         for entry in &entries {
@@ -103,7 +104,7 @@ impl Ledger {
             {
                 let ground = Ground {
                     recipe,
-                    calendar: &self.calendar(),
+                    calendar: &calendar,
                     air: &air,
                     around: Around::NOTHING,
                 };

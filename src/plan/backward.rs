@@ -100,25 +100,25 @@ fn latest(
     in_time: &impl Fn(&Played) -> bool,
 ) -> Option<Moment> {
     let deed = u64::try_from(number).ok()?;
-    let (mut good, mut bad) = (done.made.began, last.plus(Span::minutes(1)));
-    let mut found = done.made.began;
-    while bad.since(good) > Span::minutes(1) {
-        let half = Moment(good.0 + (bad.0 - good.0) / 2);
+    let first = done.made.began;
+    // By so many minutes it can be held back, and by so many it cannot.
+    let (mut good, mut bad) = (0, last.since(first).minutes_up() + 1);
+    let mut found = first;
+    while bad - good > 1 {
+        let half = good + (bad - good) / 2;
+        let until = first.plus(Span::minutes(half));
         let played = table.play(Way {
-            hold: Some((deed, half)),
+            hold: Some((deed, until)),
             ..way
         });
         if in_time(&played) {
             good = half;
             // Held back into the night, it is begun in the morning.
-            found = played
-                .deeds
-                .get(number)
-                .map_or(half, |d| d.made.began)
-                .max(found);
+            let began = played.deeds.get(number).map_or(until, |d| d.made.began);
+            found = found.max(began);
         } else {
             bad = half;
         }
     }
-    Some(Moment(found.0.div_euclid(60_000) * 60_000))
+    Some(found)
 }

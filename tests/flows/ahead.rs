@@ -128,7 +128,7 @@ fn a_recipe_file_is_rehearsed_before_there_is_any_ledger() {
 
 // A body that is cured on Tue 12 May at 09:00, and its neck, which went through to the inspection and is in rework since
 // Mon 11 May at 16:00, when the hours of that day are over.
-fn a_pair_that_cannot_meet() -> World {
+pub fn a_pair_that_cannot_meet() -> World {
     let world = World::new();
     world
         .at("2026-02-21 08:00")

@@ -27,6 +27,7 @@ mod live;
 mod loggers;
 mod mechanisms;
 mod people;
+mod plan;
 mod power_out;
 mod quality;
 mod racks;

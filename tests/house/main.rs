@@ -97,7 +97,11 @@ impl Source {
                     .get(1)
                     .is_some_and(|module| module.starts_with(start))
         };
-        below("src/science") || below("src/shop") || named("update") || named("view")
+        below("src/science")
+            || below("src/shop")
+            || below("src/plan")
+            || named("update")
+            || named("view")
     }
 
     /// The names that follow `start::` at this token, those of a `{..}` group each by itself.

@@ -12,6 +12,7 @@
 )]
 
 mod pictures;
+mod plan_score;
 mod tour;
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
