@@ -21,13 +21,13 @@ const WARM: usize = 500;
 
 struct Customers {
     service: Vec<Span>,
-    asked: Vec<bool>,
+    served: Vec<bool>,
     waits: Vec<f64>,
 }
 
 impl Jobs for Customers {
     fn next(&mut self, job: usize, at: Moment) -> Next {
-        if std::mem::replace(&mut self.asked[job], true) {
+        if self.served[job] {
             return Next::Rest;
         }
         Next::Visit(Visit {
@@ -39,6 +39,7 @@ impl Jobs for Customers {
     }
 
     fn made(&mut self, job: usize, made: &Made) -> Vec<usize> {
+        self.served[job] = true;
         if job >= WARM {
             self.waits.push(num::float(made.began.since(made.from).0));
         }
@@ -66,7 +67,7 @@ fn one_run(run: u64, service: impl Fn(u64) -> Span) -> f64 {
     }
     let mut customers = Customers {
         service: list,
-        asked: vec![false; CUSTOMERS],
+        served: vec![false; CUSTOMERS],
         waits: Vec::new(),
     };
     play(&[post], &hours(), &start, Moment(i64::MAX), &mut customers);
