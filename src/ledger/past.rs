@@ -27,8 +27,8 @@ const MOST: i64 = 400;
 pub struct PastDeed {
     /// What kind.
     pub kind: StepKind,
-    /// From when on it was allowed; `None` where nothing bound it or that cannot be told.
-    pub opens: Option<Moment>,
+    /// From when on it was allowed; the first one on a piece from when that was taken in.
+    pub opens: Moment,
     /// When it began.
     pub began: Moment,
     /// When it ended.
@@ -122,7 +122,7 @@ impl Ledger {
         &self,
         entry: &Entry,
         (kind, first): (StepKind, bool),
-        opens: Option<Moment>,
+        opens: Moment,
         out: &mut BTreeMap<(i64, StepKind), PastDeed>,
     ) -> Result<(), LedgerError> {
         let (action, pieces): (i64, u32) = self
@@ -154,12 +154,7 @@ fn deed_of(entry: &Entry) -> Option<StepKind> {
 }
 
 // From when on a deed that was next was allowed; `None` where it was not the next one of any surface.
-fn allowed(
-    now: &PieceNow,
-    kind: StepKind,
-    began: Moment,
-    ground: &Ground<'_>,
-) -> Option<Option<Moment>> {
+fn allowed(now: &PieceNow, kind: StepKind, began: Moment, ground: &Ground<'_>) -> Option<Moment> {
     let next = now.current(ground.recipe).filter(|site| {
         let step = site.standing.next(site.steps);
         step.and_then(|i| site.steps.get(i))
@@ -168,7 +163,7 @@ fn allowed(
     next.map(|site| {
         let (from, _) = opens(now, &site, &Deed::of(kind), began, ground);
         // The first deed on a piece could be done from when it was taken in.
-        from.max(site.standing.last_deed).or(Some(now.newest))
+        from.max(site.standing.last_deed).unwrap_or(now.newest)
     })
     .max()
 }

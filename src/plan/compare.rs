@@ -24,7 +24,7 @@ pub struct Beside<T> {
 pub struct RackEnd {
     /// The rack, or the serial.
     pub name: String,
-    /// By the stated figures; `None` where a piece of it does not come to its end.
+    /// By the stated figures, of its pieces that come to an end; `None` where none does.
     pub end: Beside<Option<Moment>>,
     /// In nine of ten plays.
     pub nine: Beside<Option<Moment>>,
@@ -72,7 +72,7 @@ fn short(plan: &Forecast) -> (usize, u32) {
     (short.len(), short.iter().max().copied().unwrap_or(0))
 }
 
-// The end of each rack: of its latest piece, and unknown where one of them is.
+// The end of each rack: of the latest of its pieces that come to an end.
 fn ends(plan: &Forecast, nine: bool, supposed: bool) -> BTreeMap<String, Option<Moment>> {
     let mut out: BTreeMap<String, Option<Moment>> = BTreeMap::new();
     for piece in plan.pieces.iter().filter(|p| p.supposed == supposed) {
@@ -83,7 +83,7 @@ fn ends(plan: &Forecast, nine: bool, supposed: bool) -> BTreeMap<String, Option<
         };
         let name = piece.rack.clone().unwrap_or_else(|| piece.serial.clone());
         out.entry(name)
-            .and_modify(|kept| *kept = kept.zip(end).map(|(a, b)| a.max(b)))
+            .and_modify(|kept| *kept = end.max(*kept))
             .or_insert(end);
     }
     out

@@ -327,11 +327,9 @@ impl Line<'_, '_> {
                 }
                 None => return,
             }
-            if under.next_part == 0 {
-                if !self.still(job, at) {
-                    self.leave(kind, turn);
-                    continue;
-                }
+            if under.next_part == 0 && !self.still(job, at) {
+                self.leave(kind, turn);
+                continue;
             }
             self.take(post, kind, turn, at);
         }
@@ -456,7 +454,7 @@ mod tests {
         }
     }
 
-    fn booth<'a>(shifts: &'a [Shift], pace: i64, closed: Vec<(Moment, Moment)>) -> Post<'a> {
+    fn booth(shifts: &[Shift], pace: i64, closed: Vec<(Moment, Moment)>) -> Post<'_> {
         Post {
             takes: BTreeMap::from([(0, (MIN(pace), MIN(15)))]),
             people: 1,

@@ -7,6 +7,7 @@
 
 use super::draw::quantile;
 use super::engine::Made;
+use super::habits::ENOUGH;
 use super::lives::{Done, Group, Played, Table, Way, groups};
 use super::scene::{Cold, Scene, Suppose};
 use crate::ledger::{HalfAhead, PairAhead, Told, weigh};
@@ -24,6 +25,10 @@ use std::sync::Arc;
 /// Half of the plays, and nine of ten.
 const HALF: usize = 50;
 const NINE: usize = 90;
+
+/// How many lives are played at the most, so that a floor of thousands is answered in seconds: with 10,000 pieces in process
+/// ten plays.
+const MOST_PLAYED: usize = 100_000;
 
 /// How many pieces that are only supposed hang on one rack: a rack of the shop's common size (common practice, no source).
 const RACK: usize = 24;
@@ -136,7 +141,12 @@ pub struct Forecast {
 pub fn forecast(scene: &Scene<'_>, suppose: &Suppose, days: u32) -> Forecast {
     with_table(scene, suppose, |table| {
         let plain = table.play(Way::default());
-        let runs = if scene.habits.spread() { scene.runs } else { 0 };
+        let most = (MOST_PLAYED / table.pieces.max(1)).max(ENOUGH);
+        let runs = if scene.habits.spread() {
+            scene.runs.min(most)
+        } else {
+            0
+        };
         let drawn = Drawn::of(table, runs);
         told(table, suppose, &plain, &drawn, days)
     })
@@ -276,7 +286,8 @@ impl Drawn {
         if self.runs == 0 {
             return None;
         }
-        let mut padded: Vec<Option<Moment>> = list?.iter().copied().map(Some).collect();
+        let list = list.map_or(&[][..], Vec::as_slice);
+        let mut padded: Vec<Option<Moment>> = list.iter().copied().map(Some).collect();
         padded.resize(padded.len().max(self.runs), None);
         let at = |percent| quantile(&padded, percent).flatten();
         Some((at(HALF), at(NINE)))
@@ -363,7 +374,7 @@ fn planned(
     let end = plain.ends.get(n).copied().flatten().filter(|_| over);
     let stuck = plain.stuck.get(n).cloned().flatten();
     let seen = scene.floor.get(n);
-    let group = table.groups.iter().find(|g| g.pieces.contains(&n));
+    let group = table.group(n);
     let due = seen.and_then(|s| s.now.piece.due);
     let waits_for = || {
         let pair = seen?.now.piece.pair.clone()?;
@@ -540,7 +551,7 @@ fn hangs(
         .and_then(|p| p.room.clone());
     let mut out = vec![(Moment(i64::MIN), room.clone())];
     let mut homeless = false;
-    let group = table.groups.iter().find(|g| g.pieces.contains(&piece));
+    let group = table.group(piece);
     let recipe = group
         .and_then(|g| table.stages.get(g.stage))
         .map(|s| s.recipe);

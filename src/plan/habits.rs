@@ -33,13 +33,11 @@ impl Habits {
             ..Self::default()
         };
         for deed in past {
-            if let Some(opens) = deed.opens {
-                let wait = hours.open_between(opens, deed.began.max(opens));
-                out.waits.entry(deed.kind).or_default().push(wait);
-                // How long a piece lay before anybody took it up says nothing of the steps that follow.
-                if let Some(like) = Like::of(deed.kind).filter(|_| !deed.first) {
-                    out.like.entry(like).or_default().push(wait);
-                }
+            let wait = hours.open_between(deed.opens, deed.began.max(deed.opens));
+            out.waits.entry(deed.kind).or_default().push(wait);
+            // How long a piece lay before anybody took it up says nothing of the steps that follow.
+            if let Some(like) = Like::of(deed.kind).filter(|_| !deed.first) {
+                out.like.entry(like).or_default().push(wait);
             }
             let took = deed.ended.since(deed.began);
             // One instant was typed where a deed took some time: that says nothing of how long.
@@ -119,7 +117,7 @@ mod tests {
         // Allowed on Friday at 15:00, begun on Monday at 08:00: half an hour and an hour.
         let deed = PastDeed {
             kind: StepKind::LevelSand,
-            opens: Some(at("2026-03-06 15:00")),
+            opens: at("2026-03-06 15:00"),
             began: at("2026-03-09 08:00"),
             ended: at("2026-03-09 08:45"),
             pieces: 5,
@@ -153,7 +151,7 @@ mod tests {
         assert_eq!(first.waits(StepKind::Clear), &[]);
         // Too early is no wait.
         let early = PastDeed {
-            opens: Some(at("2026-03-09 09:00")),
+            opens: at("2026-03-09 09:00"),
             ..deed
         };
         let early = Habits::of(&[early; 10], &hours);

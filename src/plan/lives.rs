@@ -180,6 +180,8 @@ pub(super) struct Table<'s> {
     pub(super) stages: &'s [Stage<'s>],
     /// How many pieces there are, those that are only supposed among them.
     pub(super) pieces: usize,
+    // The group of each piece.
+    group_of: Vec<usize>,
     paces: BTreeMap<StepKind, (Per, Span)>,
     // The other half of each piece, where it is on the floor.
     other: Vec<Option<usize>>,
@@ -201,6 +203,14 @@ impl<'s> Table<'s> {
             .enumerate()
             .map(|(n, s)| (s.now.piece.serial.as_str(), n))
             .collect();
+        let mut group_of = vec![0; pieces];
+        for (at, group) in groups.iter().enumerate() {
+            for piece in &group.pieces {
+                if let Some(slot) = group_of.get_mut(*piece) {
+                    *slot = at;
+                }
+            }
+        }
         let mut other = vec![None; pieces];
         let mut apart = vec![None; pieces];
         for (n, seen) in scene.floor.iter().enumerate() {
@@ -231,9 +241,15 @@ impl<'s> Table<'s> {
             groups,
             stages,
             pieces,
+            group_of,
             other,
             apart,
         }
+    }
+
+    /// The group of a piece.
+    pub(super) fn group(&self, piece: usize) -> Option<&Group> {
+        self.groups.get(*self.group_of.get(piece)?)
     }
 
     /// Plays all of it.
@@ -257,12 +273,22 @@ impl<'s> Table<'s> {
     }
 }
 
+// Since when pieces lie there without a deed, at the moment of the plan.
+#[derive(Debug, Clone, Copy)]
+enum Lies {
+    // They are only supposed.
+    NotYet,
+    // Since they were taken in: nobody has taken them up.
+    Since(Moment),
+    // Since their next deed was allowed.
+    SinceItWasAllowed,
+}
+
 struct Job<'s> {
     life: Life<'s>,
     pieces: Vec<usize>,
     first: bool,
-    // Whether it may lie there already: since it was taken in, or since its next deed was allowed (inner `None`).
-    lay_since: Option<Option<Moment>>,
+    lies: Lies,
     // How many deeds are done.
     deeds: u64,
     // For which deed a wait was drawn, and when it is over.
@@ -300,7 +326,7 @@ impl Lives<'_, '_> {
                 life: Life::new(group.now.clone(), at, stage),
                 pieces,
                 first: group.first,
-                lay_since: self.lay_since(group),
+                lies: self.lies(group),
                 deeds: 0,
                 drawn: None,
                 coming: None,
@@ -313,14 +339,16 @@ impl Lives<'_, '_> {
         start
     }
 
-    // Pieces that nobody has taken up yet lie since they were taken in.
-    fn lay_since(&self, group: &Group) -> Option<Option<Moment>> {
+    fn lies(&self, group: &Group) -> Lies {
         let taken_up = group.now.surfaces.values().any(|s| s.last_deed.is_some());
-        let supposed = group
-            .pieces
-            .first()
-            .is_none_or(|p| *p >= self.table.scene.floor.len());
-        (!supposed).then(|| (!taken_up).then_some(group.now.newest))
+        let first = group.pieces.first();
+        if first.is_none_or(|p| *p >= self.table.scene.floor.len()) {
+            Lies::NotYet
+        } else if taken_up {
+            Lies::SinceItWasAllowed
+        } else {
+            Lies::Since(group.now.newest)
+        }
     }
 
     // The jobs by which a job goes on: itself, or one for each of its pieces.
@@ -376,12 +404,12 @@ impl Lives<'_, '_> {
             return Some(coming.at);
         }
         let hours = &self.table.hours;
-        let waited = match job.lay_since {
-            Some(since) if job.deeds == 0 => {
-                hours.open_between(since.unwrap_or(coming.opens), self.table.scene.at)
-            }
-            _ => Span(0),
+        let since = match job.lies {
+            Lies::Since(since) if job.deeds == 0 => since,
+            Lies::SinceItWasAllowed if job.deeds == 0 => coming.opens,
+            _ => self.table.scene.at,
         };
+        let waited = hours.open_between(since, self.table.scene.at);
         // What has waited for a while was not one of those that are taken up sooner.
         let longer: Vec<Span> = all.iter().copied().filter(|w| *w >= waited).collect();
         let wait = one_of(&longer, &self.name(job, 1))?;
@@ -405,9 +433,9 @@ impl Lives<'_, '_> {
             self.table.scene.habits.took(kind, per)
         };
         (0..count)
-            .map(|part| {
-                let part = u64::try_from(part).unwrap_or(0);
-                let name = self.name(job, 2 + part);
+            .map(|n| {
+                let nth = u64::try_from(n).unwrap_or(0);
+                let name = self.name(job, 2 + nth);
                 one_of(past, &name).unwrap_or(stated)
             })
             .collect()
@@ -492,12 +520,9 @@ impl Lives<'_, '_> {
         if self.jobs.get(own).is_some_and(Option::is_some) {
             return Some(own);
         }
-        let group = self
-            .table
-            .groups
-            .iter()
-            .position(|g| g.pieces.as_slice() == [piece])?;
-        Some(group).filter(|g| self.jobs.get(*g).is_some_and(Option::is_some))
+        let group = *self.table.group_of.get(piece)?;
+        let alone = self.pieces_of(group).as_slice() == [piece];
+        Some(group).filter(|_| alone)
     }
 
     // The deed is done on the life of a job.

@@ -235,7 +235,8 @@ struct Row<'a> {
     opens: Moment,
     half: Option<Moment>,
     nine: Option<Moment>,
-    spread: bool,
+    // The pieces that are begun last, and when.
+    last: (Moment, Vec<usize>),
     posts: Vec<usize>,
     provisional: bool,
 }
@@ -271,7 +272,7 @@ fn rows<'a>(plan: &'a Forecast, until: Moment) -> Vec<Row<'a>> {
                 opens: step.coming.opens,
                 half: step.begun.and_then(|b| b.0),
                 nine: step.begun.and_then(|b| b.1),
-                spread: step.begun.is_some(),
+                last: (step.made.began, Vec::new()),
                 posts: Vec::new(),
                 provisional: false,
             });
@@ -279,6 +280,12 @@ fn rows<'a>(plan: &'a Forecast, until: Moment) -> Vec<Row<'a>> {
         });
         let Some(row) = out.get_mut(at) else { continue };
         row.pieces.extend(&step.pieces);
+        if step.made.began > row.last.0 {
+            row.last = (step.made.began, Vec::new());
+        }
+        if step.made.began == row.last.0 {
+            row.last.1.extend(&step.pieces);
+        }
         row.ended = row.ended.max(step.made.ended);
         row.opens = row.opens.max(step.coming.opens);
         row.provisional |= step.coming.provisional;
@@ -317,9 +324,16 @@ pub fn lines(plan: &Forecast, basis: &Basis<'_>) -> Vec<String> {
             out.push(String::new());
             out.push(shown(row.name));
         }
-        let spread = if row.spread {
-            let told = |m: Option<Moment>| m.map_or("not told".to_owned(), |m| calendar.stamp(m));
+        let told = |m: Option<Moment>| m.map_or("not told".to_owned(), |m| calendar.stamp(m));
+        let spread = if row.half.is_some() || row.nine.is_some() {
             format!("  P50 {}  P90 {}", told(row.half), told(row.nine))
+        } else {
+            String::new()
+        };
+        // Few that hold a rack back are named, as where it is asked what is ready.
+        let few = row.last.1.len() <= 2 && row.last.1.len() < row.pieces.len();
+        let last = if few && row.last.0 > row.began {
+            format!("  last {}", serials(plan, &row.last.1))
         } else {
             String::new()
         };
@@ -350,7 +364,7 @@ pub fn lines(plan: &Forecast, basis: &Basis<'_>) -> Vec<String> {
             ""
         };
         out.push(format!(
-            "  {}{until}{sure}  {}  {}{by}{shift}{opens}{spread}",
+            "  {}{until}{sure}  {}  {}{last}{by}{shift}{opens}{spread}",
             calendar.stamp(row.began),
             words(row.step),
             counted(row.pieces.len(), "piece"),

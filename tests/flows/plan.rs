@@ -240,7 +240,7 @@ fn stations_make_racks_wait_and_what_is_supposed_stands_beside_today() {
             .as_str()
             .unwrap()
             .to_owned();
-        at[8..16].to_owned()
+        at.get(8..16).unwrap().to_owned()
     };
     let plan = desk.json("plan --plays 0");
     // Two booths: R1 and R2 at 07:00, R3 when one is free; 90 minutes after the end of a coat the next.
@@ -271,7 +271,10 @@ fn stations_make_racks_wait_and_what_is_supposed_stands_beside_today() {
     let ends = |value: &Value, rack: &str| {
         let racks = value["racks"].as_array().unwrap();
         let row = racks.iter().find(|r| r["rack"] == rack)?;
-        let at = |key: &str| row["ends"][key].as_str().unwrap()[5..16].to_owned();
+        let at = |key: &str| {
+            let at = row["ends"][key].as_str().unwrap();
+            at.get(5..16).unwrap().to_owned()
+        };
         Some((at("today"), at("then")))
     };
     let moved = |a: &str, b: &str| Some((a.to_owned(), b.to_owned()));
@@ -371,7 +374,8 @@ fn a_piece_backwards_from_its_date_names_the_last_coat_no_later_than() {
     let latest = |what: &str| {
         let steps = found["steps"].as_array().unwrap();
         let row = steps.iter().find(|s| s["what"] == what).unwrap();
-        row["latest"].as_str().unwrap()[5..16].to_owned()
+        let at = row["latest"].as_str().unwrap();
+        at.get(5..16).unwrap().to_owned()
     };
     assert_eq!(latest("clear 8 of 9"), "03-20T13:59");
     assert_eq!(latest("clear 7 of 9"), "03-20T12:29");

@@ -83,6 +83,10 @@ fn interval(runs: &[f64]) -> (f64, f64) {
 }
 
 #[test]
+#[allow(
+    clippy::print_stdout,
+    reason = "the figures that stand in the contributor's guide"
+)]
 fn a_single_server_waits_as_long_as_the_formula_says() {
     // lambda = 0.1 and mu = 0.125 a minute: 0.8 / 0.025 = 32 minutes, and 16 with a fixed time.
     let m = (1..=RUNS).map(|run| one_run(run, |n| exponential(SERVICE, &[2, run, n])));

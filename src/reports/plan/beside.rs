@@ -59,10 +59,13 @@ pub fn lines(
         );
     }
     say("pairs that cannot meet in time", count(&found.pairs));
-    say(
-        "days on which hooks are short",
-        (short(found.short.today), short(found.short.then)),
-    );
+    // Without hooks nothing can be short of them.
+    if today.rooms.iter().any(|r| r.hooks.is_some()) || found.short.then.0 > 0 {
+        say(
+            "days on which hooks are short",
+            (short(found.short.today), short(found.short.then)),
+        );
+    }
     say(
         "last piece of today's floor ends",
         (

@@ -40,7 +40,7 @@ fn planned(plan: &Forecast, number: usize, step: &Latest) -> Option<Moment> {
         .map(|s| s.made.began)
 }
 
-fn verdict(asked: &Asked<'_>, basis: &Basis<'_>) -> String {
+fn dates_words(asked: &Asked<'_>, basis: &Basis<'_>) -> String {
     let (dates, calendar) = (asked.dates, basis.calendar);
     let due = dates.due.format("%a %-d %b");
     if let Some(why) = &dates.stuck {
@@ -90,7 +90,7 @@ pub fn lines(plan: &Forecast, asked: &Asked<'_>, basis: &Basis<'_>) -> Vec<Strin
             .as_ref()
             .map_or(String::new(), |r| format!(" on {}", shown(r)))
     ));
-    out.push(verdict(asked, basis));
+    out.push(dates_words(asked, basis));
     out.push(ALONE.to_owned());
     for step in &asked.dates.steps {
         let told = |m: Option<Moment>| m.map_or("-".to_owned(), |m| calendar.stamp(m));
@@ -122,7 +122,7 @@ pub fn answer(plan: &Forecast, asked: &Asked<'_>, basis: &Basis<'_>) -> Value {
         "earliest_end": when(asked.dates.end),
         "cannot_be_told": asked.dates.stuck,
         "last_coat": asked.dates.last_coat().map(|s| json!({"what": s.what, "latest": when(s.latest)})),
-        "text": verdict(asked, basis),
+        "text": dates_words(asked, basis),
         "rests_on": ALONE,
         "steps": asked.dates.steps.iter().map(|s| json!({
             "what": named(s),
