@@ -48,16 +48,16 @@ fn a_plan_of_the_sample_is_the_same_twice_and_never_before_its_recipe_allows() {
     }
     assert!(spread > 10, "{spread}");
     // Without a draw it is the plan by the stated figures, and says that it has no spread.
-    let plain = answer(NOW, &["plan", "--plays", "0", "--hours", "06:15-17:30"]);
+    let stated = answer(NOW, &["plan", "--plays", "0", "--hours", "06:15-17:30"]);
     assert!(
-        plain["steps"]
+        stated["steps"]
             .as_array()
             .unwrap()
             .iter()
             .all(|s| s["p90"].is_null())
     );
-    assert_eq!(plain["steps"].as_array().unwrap().len(), steps.len());
-    assert!(text(&plain["basis"], "hours").contains("06:15"));
+    assert_eq!(stated["steps"].as_array().unwrap().len(), steps.len());
+    assert!(text(&stated["basis"], "hours").contains("06:15"));
 }
 
 fn plan_start() -> chrono::DateTime<chrono::FixedOffset> {
