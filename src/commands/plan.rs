@@ -238,7 +238,7 @@ impl Plan {
                 )
             }
             Some(About::If(wanted)) => {
-                let (suppose, said) = wanted.suppose(&shop, &floor)?;
+                let (suppose, said) = wanted.suppose(&shop, &floor, &scene)?;
                 let then = forecast(&scene, &suppose, how.days);
                 let found = compare(&today, &then, &floor.calendar);
                 (
@@ -345,7 +345,12 @@ fn said(spell: Spell, calendar: &Calendar) -> String {
 }
 
 impl If {
-    fn suppose(&self, shop: &Shop, floor: &Floor) -> Result<(Suppose, Vec<String>), Trouble> {
+    fn suppose(
+        &self,
+        shop: &Shop,
+        floor: &Floor,
+        scene: &Scene<'_>,
+    ) -> Result<(Suppose, Vec<String>), Trouble> {
         let calendar = &floor.calendar;
         let mut out = Suppose::default();
         let mut words = Vec::new();
@@ -403,6 +408,13 @@ impl If {
                 shown(name),
                 said(spell, calendar)
             ));
+            // Only what cures there is held up by it; where no cure to come is planned there, that is said.
+            if !scene.cure_rooms().contains(name) {
+                words.push(format!(
+                    "cures to come are not planned in {}: no piece stands in its cure there",
+                    shown(name)
+                ));
+            }
             out.cold.push((name.to_owned(), spell));
         }
         for text in &self.rush {

@@ -14,7 +14,7 @@ use crate::shop::duty::Station;
 use crate::shop::recipe::Recipe;
 use crate::shop::shift::Shift;
 use crate::units::{Moment, Span};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// Pieces that would come in between.
@@ -85,6 +85,17 @@ impl<'a> Scene<'a> {
         'a: 's,
     {
         Hours::new(self.calendar, self.shifts, &suppose.overtime, Vec::new())
+    }
+
+    /// The rooms in which cures of the recipes on the floor are planned.
+    pub fn cure_rooms(&self) -> BTreeSet<String> {
+        self.floor
+            .iter()
+            .map(|s| s.recipe.code.as_str())
+            .collect::<BTreeSet<_>>()
+            .into_iter()
+            .filter_map(|code| self.cure_room(Some(code)))
+            .collect()
     }
 
     /// The room in which most pieces of a recipe stand in their cure, else most of any recipe, else the only room with hooks;

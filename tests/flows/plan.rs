@@ -338,6 +338,19 @@ fn a_night_without_heat_moves_a_cure_by_the_hours_that_it_would_have_earned() {
     let row = &found["racks"][0];
     assert_eq!(row["ends"]["today"], "2026-03-10T11:00:00.000-04:00");
     assert_eq!(row["ends"]["then"], "2026-03-11T07:00:00.000-04:00");
+    // A room in which nothing cures holds nothing up, and that is said.
+    world
+        .at("2026-03-09 16:01")
+        .run("room declare 'flash room'")
+        .good();
+    let other = world
+        .at("2026-03-09 16:02")
+        .json("plan if --heat-off 'flash room:2026-03-09 22:00..06:00' --plays 0");
+    assert_eq!(other["racks"], json!([]));
+    assert_eq!(
+        other["if"][1],
+        "cures to come are not planned in flash room: no piece stands in its cure there"
+    );
     // With people there that evening it is 19:00 itself.
     let found = desk.json(
         "plan if --heat-off 'cure room:2026-03-09 22:00..06:00' --overtime '2026-03-10 15:30..20:00' --plays 0",
