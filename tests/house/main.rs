@@ -508,3 +508,28 @@ fn nothing_strange_lies_at_the_top() {
     );
     assert!(listed.split('\0').any(|path| path == "Cargo.toml"));
 }
+
+#[test]
+fn the_tests_that_the_guide_names_for_rows_of_faults_are_there() {
+    let guide = std::fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
+    let table = guide.split("| Row | What | Held by |").nth(1).unwrap();
+    let rows: Vec<&str> = table
+        .lines()
+        .skip(2)
+        .take_while(|l| l.starts_with('|'))
+        .collect();
+    let tests: String = rust_files("tests")
+        .iter()
+        .map(|path| std::fs::read_to_string(path).unwrap())
+        .collect();
+    let mut named = 0;
+    for row in &rows {
+        let names: Vec<&str> = row.split('`').skip(1).step_by(2).collect();
+        assert!(!names.is_empty(), "{row}");
+        for name in names {
+            assert!(tests.contains(&format!("fn {name}(")), "{name} is no test");
+            named += 1;
+        }
+    }
+    assert!(named >= rows.len() && rows.len() > 10, "{named}");
+}
