@@ -7,6 +7,7 @@
 //! | [`science`] | pure calculations, one file per subject, every formula with its source |
 //! | [`shop`] | the domain, pure: entry + standing -> standing; standing + recipe + climate + time -> outlook |
 //! | [`ledger`] | the append-only record in SQLite and the read models that follow from it |
+//! | [`alerts`] | what is worth telling someone, and telling them once |
 //! | [`feeds`] | what comes in as files: piece lists and climate readings |
 //! | [`plan`] | the forecast: when each rack reaches each step, hooks by day, dates, what if |
 //! | [`reports`] | what goes out: JSON for machines and lines for people, from the same values |
@@ -14,6 +15,7 @@
 //! | [`commands`] | the command line, one file per group of commands |
 //! | [`clock`] | the one reader of the time; known to commands and screens only |
 
+pub mod alerts;
 pub mod clock;
 pub mod commands;
 pub mod feeds;

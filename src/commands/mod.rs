@@ -9,6 +9,7 @@
 
 mod adopt;
 mod air;
+mod alerts;
 mod ask;
 mod cautions;
 mod clock;
@@ -16,6 +17,7 @@ mod correct;
 mod deed;
 mod duties;
 mod forms;
+mod hand_over;
 mod key_in;
 mod loggers;
 mod mend;
@@ -37,6 +39,7 @@ mod shop;
 mod stock;
 mod tags;
 mod upkeep;
+mod watch;
 pub mod work;
 mod working;
 
@@ -271,6 +274,13 @@ enum Command {
     StationAt(plan::Station),
     /// The day's list: what can be done by when, and what stands in the way.
     Shift(rehearse::DayShift),
+    /// What is worth telling somebody now; take note of it, put it off, or say who is told of what.
+    Alert(alerts::Alert),
+    /// Tell people by the shop's rules, without a screen.
+    Watch(watch::Watch),
+    /// The page of a shift's end for whoever comes next; give it, take it.
+    #[command(name = "handover")]
+    HandOver(hand_over::HandOver),
     /// Pieces whose other half is scrapped or missing.
     Unpaired,
     /// Defects by what stood behind them, right first time, rework, and the charts of film and amount.
@@ -878,6 +888,9 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Plan(c) => c.run(desk),
         Command::StationAt(c) => c.run(desk),
         Command::Shift(c) => c.run(desk),
+        Command::Alert(c) => c.run(desk),
+        Command::Watch(c) => c.run(desk),
+        Command::HandOver(c) => c.run(desk),
         Command::Unpaired => ask::unpaired(desk),
         Command::Quality(c) => c.run(desk),
         Command::Month(c) => c.run(desk),

@@ -243,7 +243,7 @@ fn last_undoable(
 ) -> Result<(Option<i64>, Option<String>), LedgerError> {
     let mut list = conn.prepare_cached(
         "SELECT a.seq, a.deed FROM action a
-         WHERE a.writer = ?1 AND a.station = ?2 AND a.deed NOT IN ('undo', 'void', 'relocate', 'amend', 'answer', 'explain', 'clock confirm', 'clock correct', 'person', 'pin')
+         WHERE a.writer = ?1 AND a.station = ?2 AND a.deed NOT IN ('undo', 'void', 'relocate', 'amend', 'answer', 'explain', 'clock confirm', 'clock correct', 'person', 'pin', 'alert told')
            AND EXISTS (SELECT 1 FROM entry e WHERE e.action = a.seq
                        AND e.seq NOT IN (SELECT entry FROM void))
          ORDER BY a.seq DESC",
@@ -422,7 +422,9 @@ fn unvoidable(conn: &Connection, target: &EntryRow) -> Result<Option<String>, Le
             | ShopFact::Outage { .. }
             | ShopFact::Checked { .. }
             | ShopFact::Stock(_)
-            | ShopFact::Duty(_),
+            | ShopFact::Duty(_)
+            | ShopFact::Alert(_)
+            | ShopFact::HandOver(_),
         ) => return Ok(None),
         What::Shop(ShopFact::Signed(_)) => {
             "a signed month stays as it was signed; enter what is right, then sign the month again"

@@ -8,6 +8,7 @@
 //! of the ledger is opened beside SQLite while a connection is open: closing it would drop the engine's locks.
 
 mod ahead;
+mod alerts;
 mod append;
 mod backup;
 mod board;
@@ -49,6 +50,7 @@ mod verify;
 mod witness;
 
 pub use ahead::{Alike, AtRisk, HalfAhead, PairAhead, SolventLeft, Told, weigh};
+pub use alerts::{AlertMarks, AlertRuleRow, AlertTold, Claim, HandOverRow};
 pub use append::{Line, NewAction, Saved, Stamp, Who};
 pub use backup::BackupReport;
 pub use board::{ReadOnly, Unlocked};

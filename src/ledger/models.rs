@@ -726,6 +726,8 @@ fn shop(
         ShopFact::Stock(fact) => stock::stock(conn, book, row, fact)?,
         ShopFact::Duty(fact) => stock::duty(conn, row, fact)?,
         ShopFact::Logger(fact) => stock::logger(conn, row, fact)?,
+        ShopFact::Alert(fact) => stock::alert(conn, row, fact)?,
+        ShopFact::HandOver(fact) => stock::hand_over(conn, row, fact)?,
         ShopFact::Survey {
             booth,
             readings,

@@ -1126,12 +1126,12 @@ impl Ledger {
             None => self
                 .conn
                 .query_row("SELECT max(seq) FROM action", [], |r| r.get(0))?,
-            Some(s) => {
-                self.conn
-                    .query_row("SELECT max(seq) FROM action WHERE station = ?1", [s], |r| {
-                        r.get(0)
-                    })?
-            }
+            // That a terminal rang is no deed of who stands there.
+            Some(s) => self.conn.query_row(
+                "SELECT max(seq) FROM action WHERE station = ?1 AND deed <> 'alert told'",
+                [s],
+                |r| r.get(0),
+            )?,
         };
         seq.map_or(Ok(None), |s| action_row(&self.conn, s))
     }

@@ -153,6 +153,26 @@ pub struct UseGroup {
     pub uses: i64,
 }
 
+/// The same as `Ledger::noted`, within a write.
+pub(super) fn noted_in(
+    conn: &Connection,
+    topic: &str,
+    about: Option<&str>,
+    until: Moment,
+) -> Result<Vec<EntryRow>, LedgerError> {
+    let mut list = conn.prepare_cached(
+        "SELECT entry FROM noted WHERE topic = ?1 AND (?2 IS NULL OR about = ?2) AND at <= ?3 ORDER BY at, entry",
+    )?;
+    let seqs: Vec<i64> = list
+        .query_map(params![topic, about, until.0], |r| r.get(0))?
+        .collect::<Result<_, _>>()?;
+    let mut rows = Vec::with_capacity(seqs.len());
+    for seq in seqs {
+        rows.extend(entries_where(conn, "WHERE e.seq = ?1", &[seq])?);
+    }
+    Ok(rows)
+}
+
 impl Ledger {
     pub(super) fn stock_fact(
         &mut self,
@@ -425,17 +445,7 @@ impl Ledger {
         about: Option<&str>,
         until: Moment,
     ) -> Result<Vec<EntryRow>, LedgerError> {
-        let mut list = self.conn.prepare_cached(
-            "SELECT entry FROM noted WHERE topic = ?1 AND (?2 IS NULL OR about = ?2) AND at <= ?3 ORDER BY at, entry",
-        )?;
-        let seqs: Vec<i64> = list
-            .query_map(params![topic, about, until.0], |r| r.get(0))?
-            .collect::<Result<_, _>>()?;
-        let mut rows = Vec::with_capacity(seqs.len());
-        for seq in seqs {
-            rows.extend(entries_where(&self.conn, "WHERE e.seq = ?1", &[seq])?);
-        }
-        Ok(rows)
+        noted_in(&self.conn, topic, about, until)
     }
 
     /// The counts that were entered up to `until`, oldest first.

@@ -69,6 +69,7 @@ impl Sparse for u32 {
     }
 }
 
+mod alert;
 mod duty;
 mod logger;
 mod stock;
@@ -592,6 +593,8 @@ fn encode_shop(fact: &ShopFact) -> Result<(&'static str, String), LedgerError> {
         ShopFact::Stock(fact) => stock::encode(fact)?,
         ShopFact::Duty(fact) => duty::encode(fact)?,
         ShopFact::Logger(fact) => logger::encode(fact)?,
+        ShopFact::Alert(fact) => alert::encode(fact)?,
+        ShopFact::HandOver(fact) => alert::encode_hand_over(fact)?,
         ShopFact::Survey {
             booth,
             readings,
@@ -1271,6 +1274,10 @@ fn decode_shop(kind: &str, body: &str) -> Result<ShopFact, LedgerError> {
         kind if stock::KINDS.contains(&kind) => ShopFact::Stock(stock::decode(kind, body)?),
         kind if duty::KINDS.contains(&kind) => ShopFact::Duty(duty::decode(kind, body)?),
         kind if logger::KINDS.contains(&kind) => ShopFact::Logger(logger::decode(kind, body)?),
+        kind if alert::KINDS.contains(&kind) => ShopFact::Alert(alert::decode(kind, body)?),
+        kind if alert::HAND_OVERS.contains(&kind) => {
+            ShopFact::HandOver(alert::decode_hand_over(kind, body)?)
+        }
         other => {
             return Err(LedgerError::Damaged(format!(
                 "an entry has the kind \"{other}\", which this version does not know; use the version that wrote it"
@@ -1539,8 +1546,14 @@ mod tests {
 
     #[test]
     fn golden_texts_read_and_write_back_to_the_letter() {
-        let all = GOLDEN.iter().chain(stock::GOLDEN).chain(duty::GOLDEN);
-        for (kind, body) in all.chain(logger::GOLDEN) {
+        let all = [
+            GOLDEN,
+            stock::GOLDEN,
+            duty::GOLDEN,
+            logger::GOLDEN,
+            alert::GOLDEN,
+        ];
+        for (kind, body) in all.into_iter().flatten() {
             let what = decode(kind, body).unwrap();
             assert_eq!(encode(&what).unwrap(), (*kind, (*body).to_owned()));
         }

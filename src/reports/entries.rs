@@ -384,6 +384,8 @@ fn shop_words(fact: &ShopFact) -> String {
         ShopFact::Stock(fact) => super::noted::stock(fact),
         ShopFact::Duty(fact) => super::noted::duty(fact),
         ShopFact::Logger(fact) => super::noted::logger(fact),
+        ShopFact::Alert(fact) => super::alerts::fact_words(fact),
+        ShopFact::HandOver(fact) => super::hand_over::fact_words(fact),
         ShopFact::Climate {
             room, file, rows, ..
         } => {

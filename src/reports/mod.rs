@@ -3,6 +3,7 @@
 //! *Not here*: printing (commands), drawing (screens), and any query.
 
 pub mod air;
+pub mod alerts;
 pub mod at_risk;
 pub mod book;
 pub mod booth;
@@ -19,9 +20,11 @@ pub mod excursions;
 pub mod forecast;
 pub mod forms;
 pub mod going_over;
+pub mod hand_over;
 pub mod life;
 pub mod limits;
 pub mod loggers;
+pub mod lookout;
 pub mod material;
 pub mod months;
 mod noted;

@@ -8,6 +8,7 @@
 //!
 //! *Not here*: SQL, files, the clock, the terminal. The time is always an argument.
 
+pub mod alert;
 pub mod calendar;
 pub mod cautions;
 pub mod climate;

@@ -5,6 +5,7 @@
 //!
 //! *Not here*: how a fact is stored (the ledger's own shapes) and what follows from it ([`super::standing`]).
 
+use super::alert::{AlertFact, HandOverFact};
 use super::calendar::Day;
 use super::duty::DutyFact;
 use super::logger_file::LoggerFact;
@@ -642,6 +643,10 @@ pub enum ShopFact {
     Duty(DutyFact),
     /// How a climate logger writes was described, or a file of one was taken over.
     Logger(LoggerFact),
+    /// Who is told of what, and who took note.
+    Alert(AlertFact),
+    /// A change of shifts.
+    HandOver(HandOverFact),
     /// A file of climate readings was taken in.
     Climate {
         /// The room.

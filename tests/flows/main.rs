@@ -12,6 +12,7 @@
 
 mod ahead;
 mod air;
+mod alerts;
 mod bare_deeds;
 mod book;
 mod cautions;
@@ -21,6 +22,7 @@ mod coats;
 mod crash;
 mod day_list;
 mod duties;
+mod hand_over;
 mod life;
 mod limits;
 mod live;

@@ -5,6 +5,7 @@
 use super::super::book::Book;
 use super::super::error::LedgerError;
 use super::{Row, figures_of, lot_sheet, pours, sum};
+use crate::shop::alert::{AlertFact, HandOverFact};
 use crate::shop::duty::DutyFact;
 use crate::shop::logger_file::LoggerFact;
 use crate::shop::material::{Pour, scaled, split};
@@ -217,6 +218,27 @@ pub(super) fn logger(conn: &Connection, row: &Row, fact: &LoggerFact) -> Result<
     match fact {
         LoggerFact::Adopted { code, .. } => note(conn, row, "logger", code),
         LoggerFact::Took { sha256, .. } => note(conn, row, "logger file", sha256),
+    }
+}
+
+// Each word about one alert lies under the alert's own name, so that a glance reads what was said of it and no more.
+pub(super) fn alert(conn: &Connection, row: &Row, fact: &AlertFact) -> Result<(), LedgerError> {
+    match fact {
+        AlertFact::Rule(rule) => note(conn, row, "alert rule", &rule.name),
+        AlertFact::Seen(key) | AlertFact::Snoozed { key, .. } | AlertFact::Told { key, .. } => {
+            note(conn, row, "alert", &key.id())
+        }
+    }
+}
+
+pub(super) fn hand_over(
+    conn: &Connection,
+    row: &Row,
+    fact: &HandOverFact,
+) -> Result<(), LedgerError> {
+    match fact {
+        HandOverFact::Given { .. } => note(conn, row, "hand-over", ""),
+        HandOverFact::Taken { given } => note(conn, row, "hand-over taken", &given.to_string()),
     }
 }
 
