@@ -207,7 +207,7 @@ impl RuleDeed {
 fn alerts(desk: &Desk<'_>, shop: &Shop) -> Result<Vec<Told>, Trouble> {
     let mut floor = shop.ledger.floor(shop.now, None)?;
     desk.hold_back(&mut floor);
-    Ok(Lookout::default().alerts(&shop.ledger, &floor, shop.now)?)
+    Ok(Lookout::default().alerts(&shop.ledger, &floor, shop.now, shop.now)?)
 }
 
 // The alert that a typed name means.

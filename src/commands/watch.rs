@@ -231,7 +231,7 @@ impl Keeper {
             .filter_map(|p| Some((p.initials, p.role?)))
             .collect();
         let floor = floor(ledger, clock, at)?;
-        let alerts = self.lookout.alerts(ledger, &floor, at)?;
+        let alerts = self.lookout.alerts(ledger, &floor, at, at)?;
         let mut sent = Sent::default();
         for sending in to_send(&alerts, &rules, &people, at, &ledger.calendar()) {
             if over() {

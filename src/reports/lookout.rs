@@ -46,18 +46,20 @@ pub struct Lookout {
 }
 
 impl Lookout {
-    /// What is worth telling at a moment, with what was said of each. `floor` are the pieces in process at that moment.
+    /// What is worth telling at a moment, with what was said of each by `marked`: who just took note of something did so
+    /// after the moment that a screen asked for. `floor` are the pieces in process at the moment.
     pub fn alerts(
         &mut self,
         ledger: &Ledger,
         floor: &[Seen],
         at: Moment,
+        marked: Moment,
     ) -> Result<Vec<Alert>, LedgerError> {
         let events = self.events(ledger, floor, at)?;
         events
             .into_iter()
             .map(|event| {
-                let marks = ledger.alert_marks(&event.key, at)?;
+                let marks = ledger.alert_marks(&event.key, marked)?;
                 Ok(Alert { event, marks })
             })
             .collect()

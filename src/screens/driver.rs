@@ -541,6 +541,10 @@ impl Main {
                         .start(errand, person.as_deref(), at.as_deref(), columns, tell);
                 }
                 Effect::StopRun => self.errands.stop(),
+                // A terminal that takes no bell is none the worse.
+                Effect::Bell => {
+                    let _ = crossterm::execute!(stdout(), crossterm::style::Print('\u{7}'));
+                }
                 // A store that is gone has said so in the channel.
                 other => {
                     let _ = self.to_store.send(Job(other));

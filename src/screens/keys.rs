@@ -172,6 +172,8 @@ pub enum Action {
     Where,
     /// Asks who is at the terminal.
     Who,
+    /// Takes note of the alert that is shown.
+    TakeNote,
     /// Opens the command line.
     Command,
     /// Completes what is being typed.
@@ -388,6 +390,14 @@ pub const TABLE: &[Binding] = &[
         A::Who,
         "who",
         "asks who is at the terminal, when it is handed over",
+    ),
+    on(
+        M::Anywhere,
+        K::Char('!'),
+        "!",
+        A::TakeNote,
+        "",
+        "takes note of the alert at the top, which then no terminal shows you again",
     ),
     on(M::Anywhere, K::F(1), "F1", A::Help, "", ""),
     on(

@@ -34,6 +34,7 @@
 //! *Not here*: any judgement (`shop`) and any write of its own (`ledger`).
 
 pub mod ask;
+pub mod calls;
 pub mod chart;
 mod driver;
 mod errand;

@@ -752,6 +752,8 @@ pub struct Model {
     pub stack: Vec<Page>,
     /// The message line.
     pub note: Option<Note>,
+    /// What is called out to the person at this terminal, the newest first.
+    pub calls: Vec<crate::alerts::Line>,
     /// Number of the newest query.
     pub ticket: u64,
     /// Number of the floor query whose answer is wanted.
@@ -781,6 +783,7 @@ impl Model {
             read: None,
             stack: Vec::new(),
             note: None,
+            calls: Vec::new(),
             ticket: 0,
             floor_ticket: 0,
             page_ticket: 0,

@@ -1,17 +1,19 @@
 //! What comes to the model, and what it asks for: both are data, so that `update` can be tested without a terminal
 //! or a ledger.
 
+use super::calls::Calls;
 use super::keys::Key;
 use super::model::WordOn;
 use super::places::solvent::{Ask, SignPage, Wish};
 use super::places::{Place, PlaceData};
 use super::prompt::{Errand, Ran};
 use crate::ledger::{
-    ActionRow, DeedRequest, DeedWhat, DeviationRow, Draft, DraftFate, EntryRow, Fixed, Included,
-    MixRow, Outcome, Plan, Seen, SolventLeft, Target, Who,
+    ActionRow, Claim, DeedRequest, DeedWhat, DeviationRow, Draft, DraftFate, EntryRow, Fixed,
+    Included, MixRow, Outcome, Plan, Seen, SolventLeft, Target, Who,
 };
 use crate::reports::life::{AirCourse, DayRow, FilmCourse};
 use crate::reports::workings::Working;
+use crate::shop::alert::AlertKey;
 use crate::shop::cautions::Caution;
 use crate::shop::material::Pour;
 use crate::shop::words::Reason;
@@ -45,6 +47,8 @@ pub struct FloorData {
     pub doubted: Option<String>,
     /// What holds for the place of the ledger, one line each.
     pub place: Vec<String>,
+    /// What is worth telling now; empty where another moment was asked for.
+    pub calls: Calls,
 }
 
 /// A piece's card, as the ledger answered.
@@ -208,6 +212,10 @@ pub enum Msg {
     SignLooked(Result<Box<SignPage>, String>),
     /// What came of a deed of the solvent book.
     BookKept(Result<String, String>),
+    /// Something is called out that the person at the terminal was not told of before.
+    Ring,
+    /// An alert was taken note of; what is said of it.
+    Noted(Result<String, String>),
     /// What became of the draft of an earlier run.
     Fate(Option<Box<DraftFate>>),
     /// A fault that belongs to no page.
@@ -368,6 +376,22 @@ pub enum Effect {
     },
     /// Stop the command that runs.
     StopRun,
+    /// Claim who is told by the bell.
+    Ring {
+        /// Who is at the terminal.
+        who: Who,
+        /// Of what.
+        claims: Vec<Claim>,
+    },
+    /// Ring the terminal's bell.
+    Bell,
+    /// Take note of alerts.
+    TakeNote {
+        /// Who does.
+        who: Who,
+        /// Of which.
+        keys: Vec<AlertKey>,
+    },
     /// Forget the draft.
     DropDraft,
     /// End the program.

@@ -5,6 +5,7 @@
 //!
 //! *Not here*: the thread that it runs on (`driver`).
 
+use super::calls::Calls;
 use super::load;
 use super::model::WordOn;
 use super::msg::{CardData, Effect, FloorData, Looked, Msg, Preview, Shelf, Wanted};
@@ -15,16 +16,18 @@ use crate::ledger::{
     ClockDoubt, Cup, DeedRequest, DeedWhat, Draft, DraftFate, Drafts, EntryRow, Fixed, Ledger,
     LedgerError, MixOrder, MonthNow, NewLot, Outcome, PinDeed, Seen, Stamp, Target, Who,
 };
-use crate::reports::book::{self, Way};
+use crate::reports::book::{self, Way as Down};
+use crate::reports::lookout::Lookout;
 use crate::reports::stock as by_stock;
 use crate::reports::workings::Working;
 use crate::reports::{cautions, clock, going_over, life, months, paper, place, workings};
+use crate::shop::alert::Way;
 use crate::shop::cautions::{Hazard, When, for_material};
 use crate::shop::record::{Fact, What};
 use crate::shop::stock::StockFact;
 use crate::shop::text::{shown, shown_lines};
 use crate::shop::words::{Reason, Word};
-use crate::units::{Amount, Moment, System};
+use crate::units::{Amount, Moment, Span, System};
 use std::path::{Path, PathBuf};
 
 /// The ledger and all that is asked of it.
@@ -33,7 +36,11 @@ pub struct Store {
     ledger: Ledger,
     clock: Clock,
     drafts: Drafts,
+    lookout: Lookout,
 }
+
+/// How far from the clock a moment may lie and still be the present one: a question waits a little for its turn.
+const PRESENT: Span = Span::minutes(2);
 
 fn said(fault: &LedgerError) -> String {
     fault.to_string().replace('\n', "; ")
@@ -47,6 +54,7 @@ impl Store {
             ledger,
             clock,
             drafts,
+            lookout: Lookout::default(),
         }
     }
 
@@ -217,20 +225,46 @@ impl Store {
                 Ok(Some(text)) => Msg::BookKept(Ok(text)),
                 Err(e) => Msg::BookKept(Err(said(&e))),
             },
+            Effect::Ring { who, claims } => {
+                // A board that is only read rings for nobody: it cannot say that it did.
+                if self.ledger.may_save().is_err() {
+                    return None;
+                }
+                let stamp = self.stamp();
+                match self.ledger.claim_alerts(&claims, &who, &stamp) {
+                    Ok(free) if free.is_empty() => return None,
+                    Ok(_) => Msg::Ring,
+                    Err(e) => Msg::Fault(said(&e)),
+                }
+            }
+            Effect::TakeNote { who, keys } => {
+                let stamp = self.stamp();
+                let saved = self.ledger.alerts_seen(&keys, &who, &stamp);
+                let text = |_| {
+                    format!(
+                        "{} took note; no terminal shows it to you again",
+                        who.person
+                    )
+                };
+                Msg::Noted(saved.map(text).map_err(|e| said(&e)))
+            }
             Effect::DropDraft => match self.drafts.clear() {
                 Ok(()) => return None,
                 Err(e) => Msg::Fault(said(&e)),
             },
             // Those of the driver: another process is none of the ledger's business.
-            Effect::Run { .. } | Effect::StopRun | Effect::Quit => return None,
+            Effect::Run { .. } | Effect::StopRun | Effect::Bell | Effect::Quit => {
+                return None;
+            }
         })
     }
 
-    fn floor(&self, at: Moment) -> Result<FloorData, LedgerError> {
+    fn floor(&mut self, at: Moment) -> Result<FloorData, LedgerError> {
         let doubts = self.doubts()?;
         let mut seen = self.ledger.floor(at, None)?;
         clock::hold_back(&mut seen, &doubts);
         place::hold_back(&mut seen, self.ledger.read_only()?.as_ref());
+        let calls = self.calls(&seen, at)?;
         Ok(FloorData {
             at,
             seen,
@@ -239,6 +273,7 @@ impl Store {
                 .into_iter()
                 .map(|(_, text)| text)
                 .collect(),
+            calls,
             deviations: self.ledger.deviations(false)?.len(),
             mixes: self.ledger.mixes()?,
             shelf: Shelf {
@@ -246,6 +281,25 @@ impl Store {
                 materials: self.ledger.materials()?.len(),
                 lots: self.ledger.lots()?.len(),
             },
+        })
+    }
+
+    // What is worth telling, where a rule asks the screens to tell it; another moment than the present calls nobody.
+    fn calls(&mut self, seen: &[Seen], at: Moment) -> Result<Calls, LedgerError> {
+        let now = self.clock.now();
+        if at.since(now).0.abs() > PRESENT.0 {
+            return Ok(Calls::default());
+        }
+        let rules = self.ledger.alert_rules(at)?.into_iter().map(|r| r.rule);
+        let rules: Vec<_> = rules.filter(|r| r.way == Way::Screen).collect();
+        if rules.is_empty() {
+            return Ok(Calls::default());
+        }
+        let people = self.ledger.people()?.into_iter();
+        Ok(Calls {
+            alerts: self.lookout.alerts(&self.ledger, seen, at, at.max(now))?,
+            rules,
+            people: people.filter_map(|p| Some((p.initials, p.role?))).collect(),
         })
     }
 
@@ -596,7 +650,7 @@ impl Store {
     fn printed(
         &self,
         month: &str,
-        way: Option<&Way>,
+        way: Option<&Down>,
         system: System,
     ) -> Result<Vec<String>, LedgerError> {
         let now = self.clock.now();

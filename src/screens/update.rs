@@ -14,7 +14,7 @@ use super::model::{
 };
 use super::msg::{CardData, Effect, Flood, Msg, Preview, Reopened, Wanted};
 use super::places::{self, Place, solvent};
-use super::{figures, mixing, prompt, redo, view};
+use super::{calls, figures, mixing, prompt, redo, view};
 use crate::ledger::{Cup, DeedWhat, DraftFate, Included, Outcome, PlannedPiece, Seen, Target, Who};
 use crate::reports::booth::offered;
 use crate::reports::cautions::read_line;
@@ -40,6 +40,16 @@ const REREAD: Span = Span::seconds(1);
 
 /// Takes a message into the model and says what is to be done.
 pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
+    let person = model.person.clone();
+    let mut effects = taken(model, msg);
+    // Another person is called out to by other rules.
+    if model.person != person {
+        effects.extend(calls::heard(model));
+    }
+    effects
+}
+
+fn taken(model: &mut Model, msg: Msg) -> Vec<Effect> {
     match msg {
         Msg::Now(now) => {
             let minute = |m: Moment| m.0.div_euclid(60_000);
@@ -109,12 +119,15 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
                         model.floor.widest = view::widest(model);
                         model.floor.arrange();
                         places::shift::arrange(model);
+                        return calls::heard(model);
                     }
                     Err(text) => model.note = Some(Note::Fault(text)),
                 }
             }
             Vec::new()
         }
+        Msg::Ring => vec![Effect::Bell],
+        Msg::Noted(answer) => calls::noted(model, answer),
         Msg::Place(ticket, answer) => {
             if ticket == model.place_ticket {
                 match answer {
@@ -329,6 +342,7 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
             });
             Vec::new()
         }
+        Action::TakeNote => calls::take_note(model),
         Action::Where => {
             model.stack.push(Page::Go);
             Vec::new()

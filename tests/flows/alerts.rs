@@ -1,6 +1,6 @@
 //! Who is told of what, once; and the watch that sends it.
 
-use crate::world::{World, holds, texts};
+use crate::world::{World, holds, sample, texts};
 use serde_json::{Value, json};
 use std::path::PathBuf;
 
@@ -145,7 +145,7 @@ fn taking_note_and_putting_off_are_one_persons_word() {
     assert_eq!(to("2026-03-10 11:32"), [json!(["RS"])]);
     assert_eq!(to("2026-03-10 11:50"), [json!(null); 0]);
     // RS took no note: again after half an hour; DP put it off by an hour from 11:31.
-    assert_eq!(to("2026-03-10 12:02"), [json!(["RS"])]);
+    assert_eq!(to("2026-03-10 12:03"), [json!(["RS"])]);
     assert_eq!(to("2026-03-10 12:31"), [json!(["DP"])]);
     let text = world.at("2026-03-10 12:32").run("alert").good().out;
     holds(&text, &["MK took note 11:31", "DP told 12:31 by command"]);
@@ -306,7 +306,7 @@ fn a_silent_room_a_cold_one_and_what_hangs_there() {
         .at("2026-03-09 16:00")
         .run("move --rack R8 --room 'cure room'")
         .good();
-    let mut file = String::from("time,temp,rh\n");
+    let mut file = String::from("time,temperature,humidity\n");
     for (minute, cold) in (0..12).map(|n| (n * 15, n >= 6)) {
         let (h, m) = (18 + minute / 60, minute % 60);
         let t = if cold { "17.5" } else { "21.0" };
@@ -335,6 +335,7 @@ fn a_silent_room_a_cold_one_and_what_hangs_there() {
 fn checks_duties_drums_marks_and_limits_are_told_with_their_figures() {
     let world = World::new();
     let at = |t: &'static str| world.at(t);
+    at("2026-03-09 06:50").run("room declare 'booth 1'").good();
     at("2026-03-09 07:00")
         .run("booth check 'booth 1' --gauge 0.10inwc --new-filters")
         .good();
@@ -342,7 +343,7 @@ fn checks_duties_drums_marks_and_limits_are_told_with_their_figures() {
         .run("limit enter --booth 'booth 1' --filter-rise --value 0.40inwc --source 'filter paper'")
         .good();
     at("2026-03-09 07:06")
-        .run("limit enter --booth 'booth 1' --check-every 24h --source 'site rule'")
+        .run("limit enter --booth 'booth 1' --every check --value 24h --source 'site rule'")
         .good();
     at("2026-03-09 07:10")
         .run("duty set 'waste can emptied' --of 'booth 1' --every 24h --source 'site rule'")
@@ -412,16 +413,34 @@ fn checks_duties_drums_marks_and_limits_are_told_with_their_figures() {
 fn a_pot_life_is_told_before_its_end_and_after_it() {
     let world = World::new();
     let desk = world.at("2026-03-09 07:00");
-    desk.run(&format!(
-        "recipe adopt '{}'",
-        crate::world::sample("recipes/pu5.toml")
-    ))
-    .good();
-    for material in ["pu", "puh"] {
-        let file = crate::world::sample(&format!("materials/{material}.toml"));
+    for material in ["pur", "hdn"] {
+        let file = sample(&format!("materials/{material}.toml"));
         desk.run(&format!("material adopt '{file}'")).good();
     }
-    let _ = desk;
+    let recipe = sample("recipes/pu5.toml");
+    desk.run(&format!("recipe adopt '{recipe}'")).good();
+    desk.run("lot receive U-1 PUR 20L").good();
+    desk.run("lot receive H-1 HDN 20L").good();
+    world.piece("2026-03-09 07:10", "B-0101", "PU5", "--hook 1");
+    let mix = world
+        .at("2026-03-09 08:00")
+        .json("mix make 'two cans' U-1=1L H-1=0.5L");
+    assert_eq!(mix["mix"], 2);
+    // 4 h by the recipe; M1 is no such mix and is not told of.
+    assert_eq!(of_kind(&world, "2026-03-09 11:29", "pot life"), [""; 0]);
+    assert_eq!(
+        of_kind(&world, "2026-03-09 11:31", "pot life"),
+        ["mix 2 two cans: pot life ends 12:00 EDT, 29 min left; 1.50 L in the pot by the log"]
+    );
+    assert_eq!(
+        of_kind(&world, "2026-03-09 12:05", "pot life"),
+        ["mix 2 two cans: pot life is over since 12:00 EDT; 1.50 L in the pot by the log"]
+    );
+    world
+        .at("2026-03-09 12:10")
+        .run("pot close 2 --left 1.5L")
+        .good();
+    assert_eq!(of_kind(&world, "2026-03-09 12:11", "pot life"), [""; 0]);
 }
 
 #[test]
@@ -460,16 +479,11 @@ fn the_watch_tells_what_is_written_while_it_runs_and_ends_in_order() {
     };
     until("the watch has begun");
     // Another process writes: the watch finds it by itself.
-    world
-        .at("2026-03-10 09:01")
-        .run("hold B-0101 --why x")
-        .refused(2);
-    world.at("2026-03-10 09:01").run("handover give").good();
+    world.at("2026-03-10 09:00").run("handover give").good();
     let said = until("told MK by command");
-    holds(said.last().unwrap(), &["hand-over of 09:01 by MK"]);
+    holds(said.last().unwrap(), &["hand-over of 09:00 by MK"]);
     assert_eq!(lines(&told)[0]["kind"], "hand-over");
-    let pid = rustix_pid(&child);
-    kill(pid);
+    kill(child.id());
     until("the watch has ended in order");
     let mut left = 500;
     let status = loop {
@@ -483,13 +497,11 @@ fn the_watch_tells_what_is_written_while_it_runs_and_ends_in_order() {
     assert!(status.success(), "{status}");
 }
 
-fn rustix_pid(child: &std::process::Child) -> String {
-    child.id().to_string()
-}
-
 // Ends the one process that this test started, by its number.
-fn kill(pid: String) {
-    let done = std::process::Command::new("kill").arg(pid).status();
+fn kill(pid: u32) {
+    let done = std::process::Command::new("kill")
+        .arg(pid.to_string())
+        .status();
     assert!(done.unwrap().success());
 }
 

@@ -50,7 +50,7 @@ fn half_past_two() -> World {
         .good();
     world.at("2026-03-09 08:05").run("done mask B-0301").good();
     run("13:40", "coat B-0301 --kind seal");
-    run("14:10", "coat B-0301 --kind seal --reason 1");
+    run("14:10", "coat B-0301 --kind seal --another --reason 1");
     world
 }
 

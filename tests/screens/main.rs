@@ -13,6 +13,7 @@
 mod air;
 mod book;
 mod booth;
+mod calls;
 mod card;
 mod command;
 mod counted;

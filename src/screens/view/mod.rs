@@ -154,8 +154,31 @@ fn above(model: &Model, area: Rect) -> Vec<Line> {
     for text in &data.place {
         lines.extend(flow(&line(text, Ink::Against), area.width, 2));
     }
+    lines.extend(called(model, area.width));
     lines.truncate(usize::from(area.height / 2).max(1) - 1);
     lines
+}
+
+// What is called out to whoever stands here: one line, the newest, and how many there are besides.
+fn called(model: &Model, width: u16) -> Option<Line> {
+    let first = model.calls.first()?;
+    let more = match model.calls.len() - 1 {
+        0 => String::new(),
+        n => format!("  and {n} more"),
+    };
+    let tail = vec![
+        run(more, Ink::Faint),
+        run("  !", Ink::Key),
+        run(" takes note", Ink::Plain),
+    ];
+    let room = width.saturating_sub(line_cells(&tail) + text::cells("alert: "));
+    let mut out = line("alert: ", Ink::Against);
+    out.push(run(
+        text::fit(&first.text, room, model.shop.theme),
+        Ink::Strong,
+    ));
+    out.extend(tail);
+    Some(out)
 }
 
 // Between the title and the two lines at the bottom; pages leave a line for the message, and those for what stands above.

@@ -1,0 +1,145 @@
+//! What is called out to the person at a terminal: one line, the bell once, one key to take note.
+
+use crate::desk::Desk;
+use crate::shop::{Bench, stamp, who};
+use hangtime::ledger::Ledger;
+use hangtime::screens::keys::Key;
+use hangtime::screens::model::AsOf;
+use hangtime::screens::msg::{Effect, Msg};
+use hangtime::screens::update::update;
+use hangtime::shop::alert::{AlertFact, AlertKind, AlertRule, Quiet, To, Way};
+use hangtime::shop::record::{ShopFact, What};
+use hangtime::units::{Moment, Span};
+
+fn rule(to: &str) -> AlertRule {
+    AlertRule {
+        name: "usual".to_owned(),
+        kinds: vec![AlertKind::HandOver],
+        to: vec![To::read(to).unwrap()],
+        way: Way::Screen,
+        quiet: None,
+        repeat: None,
+        ended: false,
+    }
+}
+
+/// The morning's small shop, where DP gave a hand-over that nobody took, and a rule calls it out.
+fn given(rule: &AlertRule) -> (Bench, Moment) {
+    let (mut bench, now) = Bench::morning();
+    let before = now.minus(Span::minutes(5));
+    let at = stamp(before);
+    let dp = who("DP");
+    bench.ledger.set_alert_rule(rule, &dp, &at).unwrap();
+    let head = bench.ledger.head().unwrap();
+    let page = "page".to_owned();
+    bench.ledger.give_hand_over(page, head, &dp, &at).unwrap();
+    (bench, now)
+}
+
+fn line(desk: &Desk) -> String {
+    desk.text().lines().nth(1).unwrap().to_owned()
+}
+
+/// How often it was claimed that a person was told by a screen.
+fn told(ledger: &Ledger, to: &str) -> usize {
+    let entries = ledger.entries(None).unwrap();
+    let theirs = |what: &What| matches!(what, What::Shop(ShopFact::Alert(AlertFact::Told { to: whom, way: Way::Screen, .. })) if whom == to);
+    entries.iter().filter(|e| theirs(&e.what)).count()
+}
+
+#[test]
+fn an_alert_is_one_line_at_the_top_and_a_key_takes_note_of_it_for_good() {
+    let (bench, now) = given(&rule("person AB"));
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    let shown = line(&desk);
+    assert!(shown.starts_with("alert: hand-over of"), "{shown}");
+    assert!(shown.ends_with("! takes note"), "{shown}");
+    insta::assert_snapshot!("an_alert_at_the_top_80x24", desk.snapshot());
+    desk.key(Key::Char('!'));
+    assert!(desk.note().contains("AB took note"), "{}", desk.note());
+    assert!(!line(&desk).contains("alert"), "{}", desk.text());
+    // Not at this terminal after a restart, and not at any other.
+    desk.model.now = desk.model.now.plus(Span::minutes(1));
+    let mut desk = desk.restart(Some("AB"));
+    assert!(!desk.text().contains("alert:"), "{}", desk.text());
+    desk.key(Key::Char('!'));
+    assert!(
+        desk.note().contains("nothing is called out"),
+        "{}",
+        desk.note()
+    );
+}
+
+#[test]
+fn the_bell_is_claimed_once_for_a_person_however_many_terminals_there_are() {
+    let (bench, now) = given(&rule("person AB"));
+    let desk = Desk::sit(bench, now, Some("AB"));
+    assert_eq!(told(&desk.ledger(), "AB"), 1);
+    let mut desk = desk.restart(Some("AB"));
+    desk.tell(Msg::Changed);
+    assert!(desk.text().contains("alert: hand-over"), "{}", desk.text());
+    assert_eq!(told(&desk.ledger(), "AB"), 1);
+    // The message that follows a claim rings, and nothing else does.
+    assert_eq!(update(&mut desk.model, Msg::Ring), [Effect::Bell]);
+}
+
+#[test]
+fn others_see_nothing_and_who_comes_to_the_terminal_sees_their_own() {
+    let (bench, now) = given(&rule("person AB"));
+    let mut desk = Desk::sit(bench, now, Some("CD"));
+    assert!(!desk.text().contains("alert:"), "{}", desk.text());
+    assert_eq!(told(&desk.ledger(), "CD"), 0);
+    desk.key(Key::Char('i'));
+    desk.keys("AB");
+    desk.key(Key::Enter);
+    assert!(desk.text().contains("alert: hand-over"), "{}", desk.text());
+    assert_eq!(told(&desk.ledger(), "AB"), 1);
+}
+
+#[test]
+fn a_station_is_called_with_nobody_at_it_and_asks_who_takes_note() {
+    let (bench, now) = given(&rule("station S1"));
+    let mut desk = Desk::sit(bench, now, None);
+    assert!(desk.text().contains("alert: hand-over"), "{}", desk.text());
+    assert_eq!(told(&desk.ledger(), "station S1"), 1);
+    desk.key(Key::Char('!'));
+    assert!(desk.text().contains("your initials?"), "{}", desk.text());
+    desk.keys("AB");
+    desk.key(Key::Enter);
+    desk.key(Key::Char('!'));
+    assert!(!desk.text().contains("alert:"), "{}", desk.text());
+}
+
+#[test]
+fn quiet_hours_keep_the_bell_and_another_moment_than_the_present_calls_nobody() {
+    let hush = AlertRule {
+        quiet: Some(Quiet::read("00:00-23:59").unwrap()),
+        ..rule("person AB")
+    };
+    let (bench, now) = given(&hush);
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    assert!(desk.text().contains("alert: hand-over"), "{}", desk.text());
+    assert_eq!(told(&desk.ledger(), "AB"), 0);
+    desk.model.as_of = AsOf::TomorrowMorning;
+    desk.tell(Msg::Changed);
+    assert!(!desk.text().contains("alert:"), "{}", desk.text());
+}
+
+#[test]
+fn a_long_alert_and_others_behind_it_stay_on_one_line_at_every_width() {
+    let (mut bench, now) = given(&rule("person AB"));
+    let later = stamp(now.minus(Span::minutes(4)));
+    let head = bench.ledger.head().unwrap();
+    let cd = who("CD");
+    bench
+        .ledger
+        .give_hand_over("p".to_owned(), head, &cd, &later)
+        .unwrap();
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    for width in [40, 60, 80, 120] {
+        desk.size(width, 16);
+        let shown = line(&desk);
+        assert!(shown.contains("and 1 more"), "{width}: {shown}");
+        assert!(shown.trim_end().ends_with("takes note"), "{width}: {shown}");
+    }
+}
