@@ -90,12 +90,12 @@ pub struct Line {
 
 // Whether a rule is for these initials in this role at this station; where only the station is meant, it is nobody by name.
 fn is_for(rule: &AlertRule, key: &AlertKey, listener: &Listener<'_>) -> bool {
-    let role = |role: Role| listener.person.is_some() && listener.role == Some(role);
+    let has = |wanted: Role| listener.person.is_some() && listener.role == Some(wanted);
     if rule.to.is_empty() {
-        return role(key.kind.role());
+        return has(key.kind.role());
     }
     rule.to.iter().any(|to| match to {
-        To::Role(wanted) => role(*wanted),
+        To::Role(wanted) => has(*wanted),
         To::Person(who) => listener.person == Some(who),
         To::Station(name) => listener.station == name,
     })
@@ -227,12 +227,12 @@ fn recipients(
     let mut out = BTreeSet::new();
     for to in to {
         match to {
-            To::Role(role) => {
-                let theirs = people.iter().filter(|(_, r)| r == role);
+            To::Role(wanted) => {
+                let theirs = people.iter().filter(|(_, r)| r == wanted);
                 let theirs: Vec<(String, bool)> =
                     theirs.map(|(who, _)| (who.clone(), true)).collect();
                 if theirs.is_empty() {
-                    out.insert((role.word().to_owned(), false));
+                    out.insert((wanted.word().to_owned(), false));
                 }
                 out.extend(theirs);
             }

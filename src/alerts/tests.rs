@@ -49,7 +49,7 @@ fn people() -> Vec<(String, Role)> {
     ]
 }
 
-fn listener<'a>(person: Option<&'a str>, role: Option<Role>) -> Listener<'a> {
+fn listener(person: Option<&str>, role: Option<Role>) -> Listener<'_> {
     Listener {
         person,
         role,

@@ -223,7 +223,7 @@ mod tests {
         assert!(desktop.stuck());
         // The second is refused at once: no answer is waited for, however long it might take.
         let second = desktop
-            .tell(notice("two"), Duration::from_secs(3_600))
+            .tell(notice("two"), Duration::from_hours(1))
             .unwrap_err();
         assert!(second.contains("left alone"), "{second}");
         drop(never);
@@ -236,7 +236,7 @@ mod tests {
             _ => Ok(()),
         })
         .unwrap();
-        let long = Duration::from_secs(60);
+        let long = Duration::from_mins(1);
         assert_eq!(
             desktop.tell(notice("bad"), long),
             Err("no daemon".to_owned())

@@ -178,13 +178,12 @@ impl Keeper {
         open: &impl Fn() -> Result<Ledger, Trouble>,
         over: &impl Fn() -> bool,
     ) -> Result<bool, Trouble> {
-        let ledger = match ledger {
-            Some(ledger) => ledger,
-            None => {
-                let mut new = open()?;
-                new.runs_under(clock.boot());
-                ledger.insert(new)
-            }
+        let ledger = if let Some(ledger) = ledger {
+            ledger
+        } else {
+            let mut new = open()?;
+            new.runs_under(clock.boot());
+            ledger.insert(new)
         };
         let state = (ledger.data_version()?, clock.now().0.div_euclid(60_000));
         if *seen == Some(state) {

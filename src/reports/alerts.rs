@@ -4,7 +4,7 @@
 
 use crate::alerts::{Alert, Event, Sending};
 use crate::ledger::AlertRuleRow;
-use crate::shop::alert::{AlertFact, AlertKey, AlertRule, To};
+use crate::shop::alert::{AlertFact, AlertKey, AlertRule, Quiet, To};
 use crate::shop::calendar::Calendar;
 use crate::shop::text::shown;
 use crate::shop::words::Word;
@@ -142,7 +142,7 @@ pub fn rule_json(row: &AlertRuleRow, calendar: &Calendar) -> Value {
     json!({
         "name": rule.name, "kinds": rule.kinds.iter().map(|k| k.word()).collect::<Vec<_>>(),
         "to": rule.to.iter().map(To::words).collect::<Vec<_>>(), "way": rule.way.word(),
-        "quiet": rule.quiet.map(|q| q.words()), "repeat_ms": rule.repeat.map(|s| s.0),
+        "quiet": rule.quiet.map(Quiet::words), "repeat_ms": rule.repeat.map(|s| s.0),
         "entered_by": row.person, "since": calendar.rfc3339(row.since),
     })
 }

@@ -278,13 +278,11 @@ fn of_rooms(
             out.push(silent(ledger, room, interval, at)?);
             continue;
         }
-        let these = hangs
-            .get(room.as_str())
-            .map_or(&[] as &[&Seen], Vec::as_slice);
+        let these = hangs.get(room.as_str()).map(Vec::as_slice);
         out.extend(beyond(
             room,
             air,
-            these,
+            these.unwrap_or_default(),
             booths.contains(room.as_str()),
             at,
             &calendar,
@@ -298,16 +296,12 @@ fn silent(ledger: &Ledger, room: &str, interval: Span, at: Moment) -> Result<Eve
         .newest_reading(room, at)?
         .map(|(sample, _)| sample.at);
     let calendar = ledger.calendar();
-    let (since, from, words) = match newest {
-        Some(last) => (
-            last,
-            last.plus(holds_for(interval)),
-            format!("no reading since {}", calendar.near(last, at)),
-        ),
-        None => {
-            let began = ledger.began()?;
-            (began, began, "no reading yet".to_owned())
-        }
+    let (since, from, words) = if let Some(last) = newest {
+        let words = format!("no reading since {}", calendar.near(last, at));
+        (last, last.plus(holds_for(interval)), words)
+    } else {
+        let began = ledger.began()?;
+        (began, began, "no reading yet".to_owned())
     };
     let text = format!(
         "{}: {words}, one every {} is declared; what it earns is unknown",

@@ -73,16 +73,14 @@ pub(super) fn take_note(model: &mut Model) -> Vec<Effect> {
         );
     };
     let keys = vec![line.key.clone()];
-    match who(model) {
-        Some(who) => vec![Effect::TakeNote { who, keys }],
-        None => {
-            model.stack.push(Page::Initials {
-                typed: String::new(),
-                then: Then::Stay,
-            });
-            Vec::new()
-        }
+    if let Some(who) = who(model) {
+        return vec![Effect::TakeNote { who, keys }];
     }
+    model.stack.push(Page::Initials {
+        typed: String::new(),
+        then: Then::Stay,
+    });
+    Vec::new()
 }
 
 /// Says that it was taken note of, and asks what is left.

@@ -91,11 +91,11 @@ impl AlertKey {
         hash.update(&self.about);
         hash.update([0]);
         hash.update(self.since.0.to_string());
-        hash.finalize()
-            .iter()
-            .take(3)
-            .map(|byte| format!("{byte:02x}"))
-            .collect()
+        let first = hash.finalize().into_iter().take(3);
+        first.fold(String::new(), |mut id, byte| {
+            id.push_str(&format!("{byte:02x}"));
+            id
+        })
     }
 }
 

@@ -157,20 +157,16 @@ pub(super) fn encode_hand_over(fact: HandOverFact) -> Result<(&'static str, Stri
 }
 
 pub(super) fn decode_hand_over(kind: &str, body: &str) -> Result<HandOverFact, LedgerError> {
-    Ok(match kind {
-        "hand-over/1" => {
-            let s: GivenShape = read(kind, body)?;
-            HandOverFact::Given {
-                text: s.text,
-                action: s.action,
-                head: s.head,
-            }
-        }
-        _ => {
-            let s: TakenShape = read(kind, body)?;
-            HandOverFact::Taken { given: s.given }
-        }
-    })
+    if kind == "hand-over/1" {
+        let s: GivenShape = read(kind, body)?;
+        return Ok(HandOverFact::Given {
+            text: s.text,
+            action: s.action,
+            head: s.head,
+        });
+    }
+    let s: TakenShape = read(kind, body)?;
+    Ok(HandOverFact::Taken { given: s.given })
 }
 
 /// Golden texts: what a ledger written by an earlier version holds. They are never edited.
