@@ -361,7 +361,7 @@ impl Ledger {
         Ok(self.hand_overs(at)?.into_iter().find(|r| r.entry == given))
     }
 
-    /// The changes of shifts up to `at`, oldest first: all that nobody took, and the newest [`HAND_OVERS`] of the others.
+    /// The changes of shifts up to `at`, oldest first: all that nobody took, and the newest of the others.
     pub fn hand_overs(&self, at: Moment) -> Result<Vec<HandOverRow>, LedgerError> {
         let mut list = self.conn.prepare_cached(
             "SELECT entry FROM noted g WHERE topic = 'hand-over' AND at <= ?1

@@ -201,16 +201,28 @@ fn ready(name: &str, pieces: &[&Seen], at: Moment, calendar: &Calendar) -> Optio
         return None;
     }
     let next = &latest.view.next;
+    // Where some are further than others, each step is named with how many have it next.
+    let steps = by_next(pieces, |_| true);
+    let what = if steps.len() == 1 {
+        format!("{next} from {}, {}", calendar.near(from, at), count(pieces))
+    } else {
+        let each: Vec<String> = steps
+            .iter()
+            .map(|(step, these)| format!("{} {step}", these.len()))
+            .collect();
+        format!(
+            "all from {}, {}: {}",
+            calendar.near(from, at),
+            count(pieces),
+            each.join(", ")
+        )
+    };
     Some(event(
         AlertKind::Ready,
         format!("{name} {next}"),
         since,
         from,
-        format!(
-            "{name}: {next} from {}, {}; {CHECK_BY_HAND}",
-            calendar.near(from, at),
-            count(pieces)
-        ),
+        format!("{name}: {what}; {CHECK_BY_HAND}"),
     ))
 }
 

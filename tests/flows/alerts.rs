@@ -72,6 +72,23 @@ fn a_rack_whose_time_is_reached_is_one_alert_with_the_same_name_for_everybody() 
 }
 
 #[test]
+fn a_rack_on_which_some_are_further_names_each_step() {
+    let world = with_rack();
+    world
+        .at("2026-03-10 11:40")
+        .run("coat --rack R8 --hooks 1-2 --kind clear")
+        .good();
+    // 12 h to the level sand of the two; the others have had their time since 11:30.
+    assert_eq!(of_kind(&world, "2026-03-10 23:39", "ready"), [""; 0]);
+    assert_eq!(
+        of_kind(&world, "2026-03-10 23:40", "ready"),
+        [
+            "R8: all from 23:40, 4 pieces: 2 level sand 1, 2 clear 3 of 9; recipe time reached, check by hand"
+        ]
+    );
+}
+
+#[test]
 fn one_event_tells_one_person_once_whoever_watches_and_however_often() {
     let world = with_rack();
     let (program, told) = teller(&world, "");
@@ -329,6 +346,40 @@ fn a_silent_room_a_cold_one_and_what_hangs_there() {
     let silent = of_kind(&world, "2026-03-09 21:16", "room silent");
     holds(&silent[0], &["cure room: no reading since 20:45"]);
     assert_eq!(world.at("2026-03-09 21:16").run("alert").code, 1);
+}
+
+#[test]
+fn the_air_of_a_booth_is_held_against_what_the_recipes_there_state() {
+    let world = World::new();
+    let desk = world.at("2026-03-09 07:00");
+    let text = std::fs::read_to_string(sample("recipes/g9.toml")).unwrap();
+    let damp = text.replace("revision = 3", "revision = 4")
+        + "\n[booth]\nhumidity_high = \"65 %\"\ntemperature_low = \"15 C\"\n";
+    let file = world.file("g9.toml", &damp);
+    desk.run(&format!("recipe adopt '{}'", file.display()))
+        .good();
+    desk.run("room declare 'booth 1' --every 15m").good();
+    desk.run("booth check 'booth 1' --note 'fan runs'").good();
+    world.rack("2026-03-09 07:10", "R8", 101, 2);
+    let file = "time,temperature,humidity\n2026-03-09 07:15,21.0,64\n2026-03-09 07:30,21.0,66\n2026-03-09 07:45,14.0,70\n";
+    world.readings("2026-03-09 07:50", "booth 1", file);
+    let of = |t: &str| of_kind(&world, t, "room air");
+    assert_eq!(of("2026-03-09 07:20"), [""; 0]);
+    holds(
+        &of("2026-03-09 07:31")[0],
+        &[
+            "booth 1: 21.0",
+            "66 %",
+            "damper than its recipe states (recipe G9 rev 4) since 07:30",
+        ],
+    );
+    // It is the same excursion while it goes on, whatever else is beyond.
+    holds(
+        &of("2026-03-09 07:50")[0],
+        &["14.0", "since 07:30", "2 pieces"],
+    );
+    let id = |t: &str| alerts(&world, t)[0]["id"].clone();
+    assert_eq!(id("2026-03-09 07:31"), id("2026-03-09 07:50"));
 }
 
 #[test]

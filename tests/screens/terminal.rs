@@ -93,6 +93,45 @@ fn start_under(
 }
 
 #[test]
+fn an_alert_rings_the_bell_of_a_real_terminal_once_and_a_key_takes_note_of_it() {
+    let rule = [
+        "alert",
+        "rule",
+        "set",
+        "mine",
+        "--for",
+        "hand-over",
+        "--to",
+        "person AB",
+        "--as",
+        "DP",
+    ];
+    let before: [&[&str]; 2] = [&rule, &["handover", "give", "--as", "DP"]];
+    let mut terminal = start_with(24, 100, &before, &[]);
+    terminal.wait("alert: hand-over of");
+    let bells = |t: &Terminal| {
+        let held = t.screen.lock().unwrap();
+        held.2.iter().filter(|b| **b == 7).count()
+    };
+    // The claim goes through the record first.
+    let mut left = 500;
+    while bells(&terminal) == 0 {
+        left -= 1;
+        assert!(left > 0, "no bell came");
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    terminal.press("!");
+    terminal.wait("AB took note");
+    assert_eq!(bells(&terminal), 1);
+    assert!(
+        !terminal.text().contains("alert: hand-over"),
+        "{}",
+        terminal.text()
+    );
+    terminal.press("q");
+}
+
+#[test]
 fn a_rack_is_scanned_coated_and_undone_in_a_real_terminal() {
     let mut terminal = start(30, 100);
     terminal.wait("Rack R1");
