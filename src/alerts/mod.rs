@@ -21,7 +21,7 @@ use std::collections::BTreeSet;
 pub struct Event {
     /// By what it is known.
     pub key: AlertKey,
-    /// When it came up, or will have to be done.
+    /// When it came up: by this the newest is shown first.
     pub at: Moment,
     /// In plain words.
     pub text: String,

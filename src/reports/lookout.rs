@@ -183,7 +183,10 @@ fn of_floor(floor: &[Seen], at: Moment, calendar: &Calendar) -> Vec<Event> {
             let text = format!("{name}: {words}; {}", count(&these));
             let about = format!("{name} due {due}");
             let since = calendar.midnight(due);
-            out.push(event(AlertKind::Late, about, since, since, text));
+            // What is ahead is no news of that day: it is as new as the newest deed there.
+            let newest = these.iter().filter_map(|s| last_deed(s)).max();
+            let from = newest.unwrap_or(since).min(at);
+            out.push(event(AlertKind::Late, about, since, from, text));
         }
     }
     out

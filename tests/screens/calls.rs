@@ -2,12 +2,12 @@
 
 use crate::desk::Desk;
 use crate::shop::{Bench, stamp, who};
-use hangtime::ledger::Ledger;
+use hangtime::ledger::{Claim, Ledger};
 use hangtime::screens::keys::Key;
 use hangtime::screens::model::AsOf;
 use hangtime::screens::msg::{Effect, Msg};
 use hangtime::screens::update::update;
-use hangtime::shop::alert::{AlertFact, AlertKind, AlertRule, Quiet, To, Way};
+use hangtime::shop::alert::{AlertFact, AlertKey, AlertKind, AlertRule, Quiet, To, Way};
 use hangtime::shop::record::{ShopFact, What};
 use hangtime::units::{Moment, Span};
 
@@ -142,4 +142,44 @@ fn a_long_alert_and_others_behind_it_stay_on_one_line_at_every_width() {
         assert!(shown.contains("and 1 more"), "{width}: {shown}");
         assert!(shown.trim_end().ends_with("takes note"), "{width}: {shown}");
     }
+}
+
+#[test]
+fn of_two_terminals_that_ring_at_once_one_has_the_claim() {
+    let (mut bench, now) = given(&rule("person AB"));
+    let mut other = Ledger::open(bench.ledger.path()).unwrap();
+    let at = stamp(now);
+    let claim = Claim {
+        key: AlertKey {
+            kind: AlertKind::HandOver,
+            about: "entry 1".to_owned(),
+            since: now,
+        },
+        to: "AB".to_owned(),
+        way: Way::Screen,
+        after: None,
+    };
+    let ab = who("AB");
+    let claimed = |ledger: &mut Ledger, claim: &Claim| {
+        let claims = [claim.clone()];
+        ledger.claim_alerts(&claims, &ab, &at).unwrap().len()
+    };
+    assert_eq!(claimed(&mut bench.ledger, &claim), 1);
+    assert_eq!(claimed(&mut other, &claim), 0);
+    assert_eq!(told(&other, "AB"), 1);
+    // Another way, another person, and a rule that repeats are claims of their own.
+    let desktop = Claim {
+        way: Way::Desktop,
+        ..claim.clone()
+    };
+    assert_eq!(claimed(&mut other, &desktop), 1);
+    let again = Claim {
+        after: Some(now.plus(Span::minutes(1))),
+        ..claim
+    };
+    assert_eq!(claimed(&mut other, &again), 1);
+    assert_eq!(told(&other, "AB"), 2);
+    // Telling is no deed of hers: there is nothing to undo by it.
+    let undoable = other.undoable(&ab).unwrap();
+    assert!(undoable.is_none_or(|a| a.deed != "alert told"));
 }

@@ -168,7 +168,8 @@ fn called(model: &Model, width: u16) -> Option<Line> {
     };
     let tail = vec![
         run(more, Ink::Faint),
-        run("  !", Ink::Key),
+        run("  ", Ink::Plain),
+        run("!", Ink::Key),
         run(" takes note", Ink::Plain),
     ];
     let room = width.saturating_sub(line_cells(&tail) + text::cells("alert: "));
