@@ -166,6 +166,10 @@ fn of_two_terminals_that_ring_at_once_one_has_the_claim() {
     };
     assert_eq!(claimed(&mut bench.ledger, &claim), 1);
     assert_eq!(claimed(&mut other, &claim), 0);
+    // Nor does a terminal whose clock is a minute behind claim it again.
+    let behind = stamp(now.minus(Span::minutes(1)));
+    let claims = [claim.clone()];
+    assert_eq!(other.claim_alerts(&claims, &ab, &behind).unwrap(), []);
     assert_eq!(told(&other, "AB"), 1);
     // Another way, another person, and a rule that repeats are claims of their own.
     let desktop = Claim {
