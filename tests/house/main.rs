@@ -522,14 +522,14 @@ fn the_tests_that_the_guide_names_for_rows_of_faults_are_there() {
         .iter()
         .map(|path| std::fs::read_to_string(path).unwrap())
         .collect();
-    let mut named = 0;
-    for row in &rows {
-        let names: Vec<&str> = row.split('`').skip(1).step_by(2).collect();
-        assert!(!names.is_empty(), "{row}");
+    let mut held = 0;
+    for line in &rows {
+        let names: Vec<&str> = line.split('`').skip(1).step_by(2).collect();
+        assert!(!names.is_empty(), "{line}");
         for name in names {
             assert!(tests.contains(&format!("fn {name}(")), "{name} is no test");
-            named += 1;
+            held += 1;
         }
     }
-    assert!(named >= rows.len() && rows.len() > 10, "{named}");
+    assert!(held >= rows.len() && rows.len() > 10, "{held}");
 }
