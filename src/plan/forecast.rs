@@ -481,12 +481,7 @@ fn pairs(
             told,
         })
     };
-    let by_serial: BTreeMap<&str, usize> = scene
-        .floor
-        .iter()
-        .enumerate()
-        .map(|(n, s)| (s.now.piece.serial.as_str(), n))
-        .collect();
+    let by_serial = scene.by_serial();
     let mut done: BTreeSet<usize> = BTreeSet::new();
     let (mut looked_at, mut out) = (0, Vec::new());
     for (n, seen) in scene.floor.iter().enumerate() {

@@ -197,12 +197,7 @@ impl<'s> Table<'s> {
         stages: &'s [Stage<'s>],
     ) -> Self {
         let pieces = groups.iter().map(|g| g.pieces.len()).sum();
-        let by_serial: BTreeMap<&str, usize> = scene
-            .floor
-            .iter()
-            .enumerate()
-            .map(|(n, s)| (s.now.piece.serial.as_str(), n))
-            .collect();
+        let by_serial = scene.by_serial();
         let mut group_of = vec![0; pieces];
         for (at, group) in groups.iter().enumerate() {
             for piece in &group.pieces {

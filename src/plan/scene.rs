@@ -69,6 +69,15 @@ pub struct Scene<'a> {
 }
 
 impl<'a> Scene<'a> {
+    /// The places of the pieces of the floor, by serial.
+    pub fn by_serial(&self) -> BTreeMap<&'a str, usize> {
+        self.floor
+            .iter()
+            .enumerate()
+            .map(|(n, s)| (s.now.piece.serial.as_str(), n))
+            .collect()
+    }
+
     /// The rooms' air under the recipes of a floor.
     pub fn airs(floor: &[Seen], climate: &Climate) -> BTreeMap<String, Tables> {
         let mut out: BTreeMap<String, Tables> = BTreeMap::new();

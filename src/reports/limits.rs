@@ -44,30 +44,37 @@ pub struct NewLimit {
 }
 
 impl NewLimit {
-    /// A mass in a month or in twelve months.
-    pub fn solvent(of: &Of, rolling: bool, value: &str) -> Result<Self, String> {
-        Ok(Self {
-            what: of.key().to_owned(),
-            scope: period(rolling).to_owned(),
-            value: limit_mass(value)?,
-            typed: value.trim().to_owned(),
-            basis: BASIS.to_owned(),
+    // One that nobody is warned of before it is reached, counted by the shop's own rule set.
+    fn of(what: &str, scope: &str, (value, typed): (i64, &str), basis: &str) -> Self {
+        Self {
+            what: what.to_owned(),
+            scope: scope.to_owned(),
+            value,
+            typed: typed.trim().to_owned(),
+            basis: basis.to_owned(),
             warn: Vec::new(),
             rules: None,
-        })
+        }
+    }
+
+    /// A mass in a month or in twelve months.
+    pub fn solvent(of: &Of, rolling: bool, value: &str) -> Result<Self, String> {
+        Ok(Self::of(
+            of.key(),
+            period(rolling),
+            (limit_mass(value)?, value),
+            BASIS,
+        ))
     }
 
     /// A content of VOC in a mix or a material, on a basis that it declares.
     pub fn content(scope: &str, basis: Basis, value: &str) -> Result<Self, String> {
-        Ok(Self {
-            what: CONTENT.to_owned(),
-            scope: scope.to_owned(),
-            value: limit_content(value)?,
-            typed: value.trim().to_owned(),
-            basis: kept_basis(basis),
-            warn: Vec::new(),
-            rules: None,
-        })
+        Ok(Self::of(
+            CONTENT,
+            scope,
+            (limit_content(value)?, value),
+            &kept_basis(basis),
+        ))
     }
 
     /// The shares of it at which a word is said before, and the rule set that it is counted by.
@@ -105,71 +112,56 @@ impl NewLimit {
 
     /// The longest time between two checks of a booth.
     pub fn every(kind: Kind, booth: &str, value: &str) -> Result<Self, String> {
-        Ok(Self {
-            what: kind.limit().to_owned(),
-            scope: booth.to_owned(),
-            value: interval(value)?,
-            typed: value.trim().to_owned(),
-            basis: "clock time since the last one".to_owned(),
-            warn: Vec::new(),
-            rules: None,
-        })
+        Ok(Self::of(
+            kind.limit(),
+            booth,
+            (interval(value)?, value),
+            "clock time since the last one",
+        ))
     }
 
     /// The longest time that a waste drum may stand.
     pub fn drum(drum: &str, value: &str) -> Result<Self, String> {
-        Ok(Self {
-            what: super::stock::DRUM_DAYS.to_owned(),
-            scope: drum.to_owned(),
-            value: interval(value)?,
-            typed: value.trim().to_owned(),
-            basis: "calendar days since it was started".to_owned(),
-            warn: Vec::new(),
-            rules: None,
-        })
+        Ok(Self::of(
+            super::stock::DRUM_DAYS,
+            drum,
+            (interval(value)?, value),
+            "calendar days since it was started",
+        ))
     }
 
     /// The rise of a filter gauge above its clean reading: the mark at which filters are changed.
     pub fn rise(booth: &str, value: &str) -> Result<Self, String> {
         let rise =
             Pressure::read_within(value, None, 1, Pressure::HIGH).map_err(|e| e.to_string())?;
-        Ok(Self {
-            what: Kind::Gauge.limit().to_owned(),
-            scope: booth.to_owned(),
-            value: rise.0,
-            typed: value.trim().to_owned(),
-            basis: "reading above the clean one".to_owned(),
-            warn: Vec::new(),
-            rules: None,
-        })
+        Ok(Self::of(
+            Kind::Gauge.limit(),
+            booth,
+            (rise.0, value),
+            "reading above the clean one",
+        ))
     }
 
     /// The share of the lower explosive limit that is not to be passed in a booth's exhaust or a room.
     pub fn lel_share(place: &str, value: &str) -> Result<Self, String> {
         let share = Share::read_within(value, None, 1_000, 1_000_000).map_err(|e| e.to_string())?;
-        Ok(Self {
-            what: LEL_SHARE.to_owned(),
-            scope: place.to_owned(),
-            value: share.0,
-            typed: value.trim().to_owned(),
-            basis: "calculated share".to_owned(),
-            warn: Vec::new(),
-            rules: None,
-        })
+        Ok(Self::of(
+            LEL_SHARE,
+            place,
+            (share.0, value),
+            "calculated share",
+        ))
     }
 
     /// The lower explosive limit that a material's data sheet names.
     pub fn sheet_lel(material: &str, value: &str) -> Result<Self, String> {
         let share = Share::read_within(value, None, 3_000, 400_000).map_err(|e| e.to_string())?;
-        Ok(Self {
-            what: SHEET_LEL.to_owned(),
-            scope: material.to_owned(),
-            value: share.0,
-            typed: value.trim().to_owned(),
-            basis: "data sheet".to_owned(),
-            warn: Vec::new(),
-            rules: None,
-        })
+        Ok(Self::of(
+            SHEET_LEL,
+            material,
+            (share.0, value),
+            "data sheet",
+        ))
     }
 
     /// The eight-hour exposure limit of a substance in ppm of the air; the record keeps it in thousandths of that.
@@ -190,15 +182,12 @@ impl NewLimit {
                     shown(value)
                 )
             })?;
-        Ok(Self {
-            what: EXPOSURE.to_owned(),
-            scope: cas.clone(),
-            value: limit,
-            typed: value.trim().to_owned(),
-            basis: "mean of eight hours".to_owned(),
-            warn: Vec::new(),
-            rules: None,
-        })
+        Ok(Self::of(
+            EXPOSURE,
+            cas,
+            (limit, value),
+            "mean of eight hours",
+        ))
     }
 
     /// The volume that may stand at a place.
@@ -212,15 +201,12 @@ impl NewLimit {
         })?;
         let volume =
             Volume::read_within(value, None, 1, Volume::HIGH).map_err(|e| e.to_string())?;
-        Ok(Self {
-            what: class.limit(),
-            scope: place.to_owned(),
-            value: volume.0,
-            typed: value.trim().to_owned(),
-            basis: "volume by the record".to_owned(),
-            warn: Vec::new(),
-            rules: None,
-        })
+        Ok(Self::of(
+            &class.limit(),
+            place,
+            (volume.0, value),
+            "volume by the record",
+        ))
     }
 
     /// A bound of a room's air: a temperature, a humidity, or a change of temperature within an hour.
@@ -244,28 +230,20 @@ impl NewLimit {
                 })?
             }
         };
-        Ok(Self {
-            what: air_limit(kind),
-            scope: room.to_owned(),
-            value: figure,
-            typed: value.trim().to_owned(),
-            basis: "reading of the room".to_owned(),
-            warn: Vec::new(),
-            rules: None,
-        })
+        Ok(Self::of(
+            &air_limit(kind),
+            room,
+            (figure, value),
+            "reading of the room",
+        ))
     }
 
     /// A face velocity.
     pub fn face(booth: &str, basis: &str, value: &str) -> Result<Self, String> {
         let speed = Speed::read_within(value, None, 1, Speed::HIGH).map_err(|e| e.to_string())?;
         Ok(Self {
-            what: FACE_VELOCITY.to_owned(),
-            scope: booth.to_owned(),
-            value: speed.0,
             typed: value.to_owned(),
-            basis: basis.to_owned(),
-            warn: Vec::new(),
-            rules: None,
+            ..Self::of(FACE_VELOCITY, booth, (speed.0, value), basis)
         })
     }
 

@@ -40,11 +40,11 @@ fn beside(ledger: &Ledger, book: &Book, month: &str, at: Moment) -> Result<Besid
             materials = sums
                 .materials
                 .into_iter()
-                .map(|(m, _, totals)| (m, totals.voc))
+                .map(|(m, _, totals)| (m, Some(totals.voc)))
                 .collect();
         }
     }
-    materials.sort_by_key(|(_, voc)| std::cmp::Reverse(voc.0));
+    materials.sort_by_key(|(_, voc)| std::cmp::Reverse(*voc));
     let calendar = ledger.calendar();
     let limits = ledger.ceilings()?;
     let mut duties = ledger.duties(at)?;

@@ -88,7 +88,7 @@ pub struct Beside {
     /// VOC of the log in each of the twelve months; `None` before the record begins.
     pub months: Vec<(String, Option<Mass>)>,
     /// VOC of the log in the month, by material; the largest first.
-    pub materials: Vec<(String, Mass)>,
+    pub materials: Vec<(String, Option<Mass>)>,
 }
 
 /// One page of the book.

@@ -239,16 +239,15 @@ fn incidents(model: &Model, beside: &Beside, width: u16) -> Vec<Marked> {
 /// How the VOC of the log lies over the twelve months and over the month's materials: for screens that have room for it.
 pub(super) fn use_of_it(model: &Model, beside: &Beside, width: u16) -> Vec<Placed> {
     let mut out = Vec::new();
-    let months = beside.months.iter();
-    let months: Vec<(String, Option<Mass>)> = months.map(|(m, v)| (m.clone(), *v)).collect();
-    let materials = beside.materials.iter();
-    let materials = materials.map(|(m, v)| (shown(m), Some(*v))).collect();
     for (what, list) in [
-        ("VOC by month, from the log", months),
-        ("VOC by material in the month, from the log", materials),
+        ("VOC by month, from the log", &beside.months),
+        (
+            "VOC by material in the month, from the log",
+            &beside.materials,
+        ),
     ] {
         out.push((head(what), None));
-        out.extend(bars(model, &list, width).into_iter().map(|l| (l, None)));
+        out.extend(bars(model, list, width).into_iter().map(|l| (l, None)));
         out.push((Vec::new(), None));
     }
     out
@@ -260,7 +259,7 @@ fn bars(model: &Model, list: &[(String, Option<Mass>)], width: u16) -> Vec<Line>
     let room = i64::from(width.saturating_sub(28).min(60));
     list.iter()
         .map(|(name, mass)| {
-            let lead = format!("  {} ", padded(name, 9, model));
+            let lead = format!("  {} ", padded(&shown(name), 9, model));
             let Some(mass) = mass else {
                 let unknown = Ink::Outlook(Outlook::Unknown);
                 return vec![run(lead, Ink::Plain), run("   unknown", unknown)];
