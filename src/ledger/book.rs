@@ -4,7 +4,7 @@ use super::error::LedgerError;
 use crate::shop::calendar::Day;
 use crate::shop::climate::{Air, Climate, Credited, RoomAir, Sample, Stay, Tables};
 use crate::shop::material::{Material, MixFigures, mix_figures};
-use crate::shop::recipe::{CreditPolicy, Recipe};
+use crate::shop::recipe::Recipe;
 use crate::shop::record::CoatFact;
 use crate::shop::solvent::{Statement, statement};
 use crate::shop::standing::Mixes;
@@ -12,8 +12,9 @@ use crate::shop::words::MaterialKind;
 use crate::shop::{material_file, recipe_file};
 use crate::units::{Humidity, Moment, Share, Span, Temperature, Volume};
 use rusqlite::{Connection, OptionalExtension, params};
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::collections::{BTreeMap, HashMap};
+use std::rc::Rc;
 use std::sync::Arc;
 
 type Kept<K, V> = RefCell<HashMap<K, Arc<V>>>;
@@ -251,34 +252,69 @@ pub(super) fn kinds_in(
     Ok(kinds)
 }
 
-/// The rooms' air, fetched from the readings when a rule asks for credit: most deeds never do.
+/// The rooms' air under each recipe that is asked about, as it was known at one moment: what one piece of a rack had to
+/// fetch serves the others.
+#[derive(Debug)]
+pub(super) struct Airs<'a> {
+    conn: &'a Connection,
+    as_of: Moment,
+    seq: i64,
+    of: RefCell<HashMap<(String, u32), Rc<FetchedAir<'a>>>>,
+}
+
+impl<'a> Airs<'a> {
+    /// As for [`FetchedAir::new`].
+    pub(super) fn new(conn: &'a Connection, as_of: Moment, seq: i64) -> Self {
+        Self {
+            conn,
+            as_of,
+            seq,
+            of: RefCell::default(),
+        }
+    }
+
+    /// The air under a recipe.
+    pub(super) fn of(&self, recipe: &Arc<Recipe>) -> Rc<FetchedAir<'a>> {
+        let mut of = self.of.borrow_mut();
+        let found = of
+            .entry((recipe.code.clone(), recipe.revision))
+            .or_insert_with(|| Rc::new(FetchedAir::new(self.conn, recipe, self.as_of, self.seq)));
+        Rc::clone(found)
+    }
+}
+
+/// The rooms' air, fetched from the readings when a rule asks for credit: most deeds never do, and then of the rooms in which
+/// the piece was.
 #[derive(Debug)]
 pub(super) struct FetchedAir<'a> {
     conn: &'a Connection,
-    policy: &'a CreditPolicy,
+    recipe: Arc<Recipe>,
     as_of: Moment,
     seq: i64,
     without: Option<&'a (String, Moment)>,
-    kept: RefCell<Option<(Moment, Tables)>>,
+    // No room is fetched from a later moment on.
+    back: Cell<Moment>,
+    kept: RefCell<(HashMap<String, Moment>, Tables)>,
     fault: RefCell<Option<LedgerError>>,
 }
 
 impl<'a> FetchedAir<'a> {
     /// Readings after `as_of` are left out: a question about a past moment is answered as it was then. Readings that
     /// came with an entry after `seq` are left out, too: a rebuild judges by what was known.
-    pub(super) const fn new(
+    pub(super) fn new(
         conn: &'a Connection,
-        policy: &'a CreditPolicy,
+        recipe: &Arc<Recipe>,
         as_of: Moment,
         seq: i64,
     ) -> Self {
         Self {
             conn,
-            policy,
+            recipe: Arc::clone(recipe),
             as_of,
             seq,
             without: None,
-            kept: RefCell::new(None),
+            back: Cell::new(Moment(i64::MAX)),
+            kept: RefCell::new((HashMap::new(), Tables::new(&recipe.credit))),
             fault: RefCell::new(None),
         }
     }
@@ -294,39 +330,41 @@ impl<'a> FetchedAir<'a> {
         self.fault.borrow_mut().take().map_or(Ok(()), Err)
     }
 
-    /// Fetches readings from `from` on, so that later questions need no second look.
-    pub(super) fn reach_back(&self, from: Moment) -> Result<(), LedgerError> {
-        if self
-            .kept
-            .borrow()
-            .as_ref()
-            .is_some_and(|(since, _)| *since <= from)
-        {
+    /// Says that readings from `from` on will be asked for, so that no room is fetched twice.
+    pub(super) fn reach_back(&self, from: Moment) {
+        self.back.set(self.back.get().min(from));
+    }
+
+    fn fetch(&self, room: &str) -> Result<(), LedgerError> {
+        let from = self.back.get();
+        if self.kept.borrow().0.get(room).is_some_and(|since| *since <= from) {
             return Ok(());
         }
-        let mut climate = climate(self.conn, from, self.as_of, self.seq)?;
-        if let Some((room, since)) = self.without
-            && let Some(air) = climate.rooms.get_mut(room)
-        {
-            air.samples.retain(|s| s.at < *since);
+        if let Some(mut air) = room_air(self.conn, room, (from, self.as_of), self.seq)? {
+            if let Some((named, since)) = self.without
+                && named == room
+            {
+                air.samples.retain(|s| s.at < *since);
+            }
+            let mut kept = self.kept.borrow_mut();
+            kept.1.insert(room, &air, &self.recipe.credit);
         }
-        *self.kept.borrow_mut() = Some((from, Tables::build(&climate, self.policy)));
+        self.kept.borrow_mut().0.insert(room.to_owned(), from);
         Ok(())
     }
 }
 
 impl Air for FetchedAir<'_> {
     fn credited(&self, stays: &[Stay], from: Moment, now: Moment, wanted: Span) -> Credited {
-        if let Err(fault) = self.reach_back(from) {
-            *self.fault.borrow_mut() = Some(fault);
-            return Credited::default();
+        self.reach_back(from);
+        let first = stays.partition_point(|s| s.from <= from).saturating_sub(1);
+        for room in stays.iter().skip(first).filter_map(|s| s.room.as_deref()) {
+            if let Err(fault) = self.fetch(room) {
+                *self.fault.borrow_mut() = Some(fault);
+                return Credited::default();
+            }
         }
-        self.kept
-            .borrow()
-            .as_ref()
-            .map_or_else(Credited::default, |(_, tables)| {
-                tables.credited(stays, from, now, wanted)
-            })
+        self.kept.borrow().1.credited(stays, from, now, wanted)
     }
 }
 
@@ -337,35 +375,51 @@ pub(super) fn climate(
     as_of: Moment,
     seq: i64,
 ) -> Result<Climate, LedgerError> {
+    let mut list = conn.prepare_cached("SELECT name FROM room")?;
+    let names: Vec<String> = list
+        .query_map([], |r| r.get(0))?
+        .collect::<Result<_, _>>()?;
     let mut rooms = BTreeMap::new();
-    let mut list = conn.prepare_cached("SELECT name, interval_ms, forecast_permille FROM room")?;
+    for name in names {
+        if let Some(air) = room_air(conn, &name, (from, as_of), seq)? {
+            rooms.insert(name, air);
+        }
+    }
+    Ok(Climate { rooms })
+}
+
+// The air of one room; `None` where it was never declared.
+fn room_air(
+    conn: &Connection,
+    room: &str,
+    (from, as_of): (Moment, Moment),
+    seq: i64,
+) -> Result<Option<RoomAir>, LedgerError> {
+    let declared: Option<(Option<i64>, i64)> = conn
+        .prepare_cached("SELECT interval_ms, forecast_permille FROM room WHERE name = ?1")?
+        .query_row([room], |r| Ok((r.get(0)?, r.get(1)?)))
+        .optional()?;
+    let Some((interval, forecast_permille)) = declared else {
+        return Ok(None);
+    };
     let mut readings = conn.prepare_cached(
         "SELECT at, temperature_mc, humidity_cpct FROM reading
          WHERE room = ?1 AND at <= ?3 AND entry <= ?4
            AND at >= coalesce((SELECT max(at) FROM reading WHERE room = ?1 AND at <= ?2 AND entry <= ?4), ?2)
          ORDER BY at",
     )?;
-    let mut rows = list.query([])?;
-    while let Some(row) = rows.next()? {
-        let name: String = row.get(0)?;
-        let samples = readings
-            .query_map(params![name, from.0, as_of.0, seq], |r| {
-                Ok(Sample {
-                    at: Moment(r.get(0)?),
-                    temperature: Temperature(r.get(1)?),
-                    humidity: r.get::<_, Option<i64>>(2)?.map(Humidity),
-                })
-            })?
-            .collect::<Result<Vec<_>, _>>()?;
-        let interval = row.get::<_, Option<i64>>(1)?.map(Span);
-        rooms.insert(
-            name,
-            RoomAir {
-                interval,
-                forecast_permille: row.get(2)?,
-                samples,
-            },
-        );
-    }
-    Ok(Climate { rooms })
+    let samples = readings
+        .query_map(params![room, from.0, as_of.0, seq], |r| {
+            Ok(Sample {
+                at: Moment(r.get(0)?),
+                temperature: Temperature(r.get(1)?),
+                humidity: r.get::<_, Option<i64>>(2)?.map(Humidity),
+            })
+        })?
+        .collect::<Result<Vec<_>, _>>()?;
+    Ok(Some(RoomAir {
+        interval: interval.map(Span),
+        forecast_permille,
+        samples,
+    }))
 }

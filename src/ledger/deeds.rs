@@ -8,7 +8,7 @@
 
 use super::ahead::solvent_holds;
 use super::append::{Line, NewAction, Saved, Stamp, Who, Writer, new_draft};
-use super::book::{Book, FetchedAir, MixTable};
+use super::book::{Book, Airs, MixTable};
 use super::error::LedgerError;
 use super::models::{around, deed_of};
 use super::open::Ledger;
@@ -572,7 +572,7 @@ fn open_kinds(what: &DeedWhat) -> Option<fn(StepKind) -> bool> {
 fn asked_for(
     conn: &Connection,
     book: &Book,
-    calendar: &Calendar,
+    (calendar, airs): (&Calendar, &Airs<'_>),
     (now, recipe): (&PieceNow, &Arc<Recipe>),
     request: &DeedRequest,
 ) -> Result<Option<Asked>, LedgerError> {
@@ -580,13 +580,13 @@ fn asked_for(
         return Ok(None);
     };
     let at = request.began;
-    let air = FetchedAir::new(conn, &recipe.credit, at, i64::MAX);
+    let air = airs.of(recipe);
     let mut around = around_next(conn, book, now, recipe, at)?;
     around.solvent = solvent_holds(conn, book, (now, recipe), at, &air)?;
     let ground = Ground {
         recipe,
         calendar,
-        air: &air,
+        air: air.as_ref(),
         around: &around,
     };
     let asked = asked(now, at, &ground, wanted);
@@ -709,10 +709,11 @@ pub(super) fn settle(
         return Ok(settled);
     }
     let mut votes: BTreeMap<StepKind, usize> = BTreeMap::new();
+    let airs = Airs::new(conn, request.began, i64::MAX);
     for (id, _) in targets(conn, request)? {
         let now = stood_at(conn, book, id, request.began)?;
         let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
-        let asked = asked_for(conn, book, calendar, (&now, &recipe), request)?;
+        let asked = asked_for(conn, book, (calendar, &airs), (&now, &recipe), request)?;
         if let Some(asked) = asked.filter(|a| a.next && now.in_process()) {
             *votes.entry(asked.kind).or_insert(0) += 1;
         }
@@ -779,9 +780,10 @@ pub(super) fn plan(
         .iter()
         .map(|(now, _)| now.piece.serial.clone())
         .collect();
+    let airs = Airs::new(conn, request.began, i64::MAX);
     for (now, hook) in found {
         let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
-        let asked = asked_for(conn, book, calendar, (&now, &recipe), request)?;
+        let asked = asked_for(conn, book, (calendar, &airs), (&now, &recipe), request)?;
         let fact = fact_for(request, &now, asked, &serials)?;
         let surface = surface_for(conn, request, &now, &recipe, &fact)?;
         if let Fact::Coat(coat) = &fact {
@@ -797,10 +799,10 @@ pub(super) fn plan(
             _ => deed_of(&entry, &mixes),
         };
         let mut around = match &deed {
-            Some(deed) => around(conn, book, &now, deed, &entry)?,
+            Some(deed) => around(conn, book, &now, deed, (&entry, i64::MAX))?,
             None => Around::default(),
         };
-        let air = FetchedAir::new(conn, &recipe.credit, request.began, i64::MAX);
+        let air = airs.of(&recipe);
         // An estimate warns before the deed; it marks nothing afterwards.
         if deed.as_ref().is_some_and(|d| !d.kind.wets()) {
             around.solvent = solvent_holds(conn, book, (&now, &recipe), request.began, &air)?;
@@ -808,7 +810,7 @@ pub(super) fn plan(
         let ground = Ground {
             recipe: &recipe,
             calendar,
-            air: &air,
+            air: air.as_ref(),
             around: &around,
         };
         let objections = deed.as_ref().map_or_else(Vec::new, |d| {

@@ -5,8 +5,10 @@
 //! earlier one or a correction folds the history anew, with the same fold.
 
 mod stock;
+mod sums;
 
-use super::book::{Book, FetchedAir, MixTable};
+use self::sums::Sums;
+use super::book::{Airs, Book, MixTable};
 use super::error::LedgerError;
 use super::read::{Reach, load_piece, other_half, piece_entries, recipes_of};
 use super::stored::{Shared, encode_piece};
@@ -80,10 +82,14 @@ pub(super) fn apply(
     rows: &[Row],
 ) -> Result<(), LedgerError> {
     let mut touched: BTreeMap<PieceId, bool> = BTreeMap::new();
+    let mut sums = Sums::default();
+    let mut mixes = MixTable::default();
+    let known = rows.last().map_or(0, |r| r.seq.0);
+    let airs = Airs::new(conn, Moment(i64::MAX / 4), known);
     for row in rows {
         match &row.what {
-            What::Shop(fact) => shop(conn, book, row, person, fact)?,
-            What::Void { .. } => void(conn, book, row)?,
+            What::Shop(fact) => shop(conn, book, &mut sums, (row, person), fact)?,
+            What::Void { .. } => void(conn, book, &mut sums, row)?,
             What::Answered { rule, .. } => {
                 conn.prepare_cached(
                     "UPDATE deviation SET answer = ?3 WHERE entry = ?1 AND rule = ?2",
@@ -98,7 +104,7 @@ pub(super) fn apply(
                 conn.prepare_cached("UPDATE deviation SET reason = ?2 WHERE entry = ?1")?
                     .execute(params![row.corrects.map(|e| e.0), reason.word()])?;
             }
-            What::Piece(Fact::Coat(coat)) => uses(conn, book, row, coat)?,
+            What::Piece(Fact::Coat(coat)) => uses(conn, book, &mut sums, row, coat)?,
             What::Piece(Fact::Buffed {
                 wheel: Some(wheel),
                 compound: Some(compound),
@@ -115,7 +121,7 @@ pub(super) fn apply(
             *anew |= matches!(row.what, What::Void { .. });
         }
         if let What::Shop(ShopFact::Rebound { lot, sheet, .. }) = &row.what {
-            for piece in rebound(conn, book, lot, sheet)? {
+            for piece in rebound(conn, book, &mut sums, (lot, sheet), row.seq.0)? {
                 touched.insert(piece, true);
             }
         }
@@ -125,9 +131,10 @@ pub(super) fn apply(
             }
         }
     }
+    sums.write(conn)?;
     for (piece, anew) in touched {
         advance(
-            conn, book, calendar, action, person, shared, rows, piece, anew,
+            conn, book, (&mut mixes, &airs), calendar, action, person, shared, rows, piece, anew,
         )?;
     }
     Ok(())
@@ -152,6 +159,7 @@ fn cured_in(conn: &Connection, room: &str, from: Moment) -> Result<Vec<PieceId>,
 fn advance(
     conn: &Connection,
     book: &Book,
+    (mixes, airs): (&mut MixTable, &Airs<'_>),
     calendar: &Calendar,
     action: i64,
     person: &str,
@@ -191,8 +199,9 @@ fn advance(
         |now: &PieceNow| in_order && new.first().is_some_and(|e| e.began >= now.newest);
     match kept {
         Some(now) if at_the_end(&now) => {
-            let (now, found) = fold(conn, book, calendar, last, Some(now), &new)?;
-            save(conn, &now)?;
+            let before = now.clone();
+            let (now, found) = fold(conn, book, (mixes, airs), (calendar, last), Some(now), &new)?;
+            save(conn, &now, Some(&before))?;
             raise(conn, action, shared, piece, &found, None)
         }
         _ => {
@@ -207,8 +216,8 @@ fn advance(
             if all.is_empty() {
                 return Ok(());
             }
-            let (now, found) = fold(conn, book, calendar, last, None, &all)?;
-            save(conn, &now)?;
+            let (now, found) = fold(conn, book, (mixes, airs), (calendar, last), None, &all)?;
+            save(conn, &now, None)?;
             let judged: BTreeSet<i64> = all.iter().map(|e| e.seq.0).collect();
             raise(conn, action, shared, piece, &found, Some(&judged))
         }
@@ -228,22 +237,17 @@ struct Found {
 fn fold(
     conn: &Connection,
     book: &Book,
-    calendar: &Calendar,
-    last: i64,
+    (mixes, airs): (&mut MixTable, &Airs<'_>),
+    (calendar, last): (&Calendar, i64),
     start: Option<PieceNow>,
     entries: &[Entry],
 ) -> Result<(PieceNow, Vec<Found>), LedgerError> {
-    let mut mixes = MixTable::default();
     for entry in entries {
         if let Fact::Coat(coat) = &entry.fact {
             mixes.add(conn, book, coat)?;
         }
     }
     let recipes = recipes_of(conn, book, start.as_ref(), entries)?;
-    let airs: Vec<FetchedAir<'_>> = recipes
-        .iter()
-        .map(|r| FetchedAir::new(conn, &r.credit, Moment(i64::MAX / 4), last))
-        .collect();
     let mut now = start;
     let mut found = Vec::new();
     for entry in entries {
@@ -254,31 +258,26 @@ fn fold(
                     .map(|recipe| PieceNow::taken_in(entry, piece, recipe));
             }
             (Some(now), _) => {
-                let in_force = recipes
-                    .iter()
-                    .zip(&airs)
-                    .find(|(r, _)| r.code == now.piece.recipe && r.revision == now.piece.revision);
-                if let Some((recipe, air)) = in_force {
-                    let deed = deed_of(entry, &mixes);
+                if let Some(recipe) = recipes.of(&now.piece) {
+                    let air = airs.of(recipe);
+                    let deed = deed_of(entry, mixes);
                     let around = match &deed {
-                        Some(deed) => around(conn, book, now, deed, entry)?,
+                        Some(deed) => around(conn, book, now, deed, (entry, last))?,
                         None => Around::default(),
                     };
                     let ground = Ground {
                         recipe,
                         calendar,
-                        air,
+                        air: air.as_ref(),
                         around: &around,
                     };
                     found.extend(judge(now, entry, deed.as_ref(), &ground));
+                    air.fault()?;
                 }
-                now.apply(entry, &recipes, &mixes);
+                now.apply(entry, &recipes, mixes);
             }
             (None, _) => {}
         }
-    }
-    for air in &airs {
-        air.fault()?;
     }
     let now = now.ok_or_else(|| {
         LedgerError::Damaged("a piece has entries but was never taken in".to_owned())
@@ -286,19 +285,20 @@ fn fold(
     Ok((now, found))
 }
 
-/// What a rule may ask about things beside the piece: looked up only for the deeds that ask.
+/// What a rule may ask about things beside the piece, as it was known with entry `last`: looked up only for the deeds that
+/// ask.
 pub(super) fn around(
     conn: &Connection,
     book: &Book,
     now: &PieceNow,
     deed: &Deed,
-    entry: &Entry,
+    (entry, last): (&Entry, i64),
 ) -> Result<Around, LedgerError> {
     let asks =
         deed.kind == StepKind::Mate || (deed.kind == StepKind::Colour && deed.batch.is_some());
     let serial = deed.with.as_ref().or(now.piece.pair.as_ref());
     let other = match serial.filter(|_| asks) {
-        Some(serial) => other_half(conn, book, serial, entry.began)?,
+        Some(serial) => other_half(conn, book, serial, (entry.began, last))?,
         None => None,
     };
     let wheel_had = match &entry.fact {
@@ -452,7 +452,8 @@ fn raise(
     Ok(())
 }
 
-fn save(conn: &Connection, now: &PieceNow) -> Result<(), LedgerError> {
+// What is as it was `before` stands there already.
+fn save(conn: &Connection, now: &PieceNow, before: Option<&PieceNow>) -> Result<(), LedgerError> {
     let p = &now.piece;
     let holds: Vec<(i64, &str)> = now
         .holds
@@ -490,6 +491,19 @@ fn save(conn: &Connection, now: &PieceNow) -> Result<(), LedgerError> {
         encode_piece(now)?,
         now.batch
     ])?;
+    if before.is_none_or(|b| b.surfaces != now.surfaces) {
+        save_standings(conn, now)?;
+    }
+    if before.is_none_or(|b| b.retired != now.retired) {
+        save_retired(conn, now)?;
+    }
+    if before.is_none_or(|b| b.stays != now.stays) {
+        save_stays(conn, now)?;
+    }
+    Ok(())
+}
+
+fn save_standings(conn: &Connection, now: &PieceNow) -> Result<(), LedgerError> {
     conn.prepare_cached("DELETE FROM standing WHERE piece = ?1")?
         .execute([now.id.0])?;
     let mut insert = conn.prepare_cached(
@@ -525,8 +539,7 @@ fn save(conn: &Connection, now: &PieceNow) -> Result<(), LedgerError> {
             spots_text(s)?
         ])?;
     }
-    save_retired(conn, now)?;
-    save_stays(conn, now)
+    Ok(())
 }
 
 fn spots_text(standing: &Standing) -> Result<String, LedgerError> {
@@ -577,8 +590,8 @@ fn save_stays(conn: &Connection, now: &PieceNow) -> Result<(), LedgerError> {
 fn shop(
     conn: &Connection,
     book: &Book,
-    row: &Row,
-    person: &str,
+    sums: &mut Sums,
+    (row, person): (&Row, &str),
     fact: &ShopFact,
 ) -> Result<(), LedgerError> {
     let entry = row.seq.0;
@@ -723,7 +736,7 @@ fn shop(
             )?
             .execute(params![format!("book {name}"), value, entry])?;
         }
-        ShopFact::Stock(fact) => stock::stock(conn, book, row, fact)?,
+        ShopFact::Stock(fact) => stock::stock(conn, book, sums, row, fact)?,
         ShopFact::Duty(fact) => stock::duty(conn, row, fact)?,
         ShopFact::Logger(fact) => stock::logger(conn, row, fact)?,
         ShopFact::Alert(fact) => stock::alert(conn, row, fact)?,
@@ -820,8 +833,9 @@ fn exhaust(
 fn rebound(
     conn: &Connection,
     book: &Book,
-    lot: &str,
-    sheet: &str,
+    sums: &mut Sums,
+    (lot, sheet): (&str, &str),
+    last: i64,
 ) -> Result<Vec<PieceId>, LedgerError> {
     let mut list = conn.prepare_cached(
         "SELECT e.day, u.volume FROM used u JOIN entry e ON e.seq = u.entry WHERE u.lot = ?1 ORDER BY u.entry",
@@ -830,12 +844,13 @@ fn rebound(
         .query_map([lot], |r| Ok((r.get(0)?, r.get(1)?)))?
         .collect::<Result<_, _>>()?;
     for (day, volume) in &used {
-        sum(conn, book, &Day(*day).month(), lot, Volume(*volume), -1)?;
+        sums.add(conn, book, (&Day(*day).month(), lot), Volume(*volume), -1)?;
     }
+    sums.rebind(lot);
     conn.prepare_cached("UPDATE lot SET sheet = ?2 WHERE lot = ?1")?
         .execute([lot, sheet])?;
     for (day, volume) in &used {
-        sum(conn, book, &Day(*day).month(), lot, Volume(*volume), 1)?;
+        sums.add(conn, book, (&Day(*day).month(), lot), Volume(*volume), 1)?;
     }
     let mut list =
         conn.prepare_cached("SELECT DISTINCT mix FROM pour WHERE lot = ?1 ORDER BY mix")?;
@@ -848,11 +863,12 @@ fn rebound(
             .execute(params![mix, figures.solids.0, figures.retarder.0])?;
     }
     let mut list = conn.prepare_cached(
-        "SELECT DISTINCT piece FROM entry WHERE kind IN ('coat/1', 'coat/2') AND seq NOT IN (SELECT entry FROM void)
+        "SELECT DISTINCT piece FROM entry WHERE kind IN ('coat/1', 'coat/2') AND seq <= ?2
+           AND seq NOT IN (SELECT entry FROM void)
            AND (json_extract(body, '$.lot') = ?1
                 OR json_extract(body, '$.mix') IN (SELECT mix FROM pour WHERE lot = ?1)) ORDER BY piece",
     )?;
-    let pieces = list.query_map([lot], |r| Ok(PieceId(r.get(0)?)))?;
+    let pieces = list.query_map(params![lot, last], |r| Ok(PieceId(r.get(0)?)))?;
     Ok(pieces.collect::<Result<_, _>>()?)
 }
 
@@ -892,51 +908,40 @@ pub(super) fn pours(conn: &Connection, mix: u32) -> Result<Vec<Pour>, LedgerErro
 }
 
 // The lots that a coat used, and the month's sums with them.
-fn uses(conn: &Connection, book: &Book, row: &Row, coat: &CoatFact) -> Result<(), LedgerError> {
+fn uses(
+    conn: &Connection,
+    book: &Book,
+    sums: &mut Sums,
+    row: &Row,
+    coat: &CoatFact,
+) -> Result<(), LedgerError> {
     let Some(amount) = coat.amount else {
         return Ok(());
     };
-    let pours = match (coat.mix, &coat.lot) {
-        (Some(mix), _) => pours(conn, mix)?,
-        (None, Some(lot)) => vec![Pour {
-            lot: lot.clone(),
-            volume: amount,
-        }],
-        (None, None) => return Ok(()),
-    };
-    stock::used(conn, book, row, (amount, &pours), None)?;
-    // A coat from the can leaves the stock now; what is in a cup left it when it was mixed.
-    if let (None, Some(lot)) = (coat.mix, &coat.lot) {
-        stock::moved(conn, row, 0, (lot, STORE), -amount.0)?;
+    match (coat.mix, &coat.lot) {
+        (Some(mix), _) => {
+            let pours = sums.poured(conn, mix)?;
+            stock::used(conn, book, sums, row, (amount, &pours), None)
+        }
+        // A coat from the can leaves the stock now; what is in a cup left it when it was mixed.
+        (None, Some(lot)) => {
+            let pour = Pour {
+                lot: lot.clone(),
+                volume: amount,
+            };
+            stock::used(conn, book, sums, row, (amount, &[pour]), None)?;
+            stock::moved(conn, row, 0, (lot, STORE), -amount.0)
+        }
+        (None, None) => Ok(()),
     }
-    Ok(())
 }
 
-fn sum(
+fn void(
     conn: &Connection,
     book: &Book,
-    month: &str,
-    lot: &str,
-    volume: Volume,
-    sign: i64,
+    sums: &mut Sums,
+    row: &Row,
 ) -> Result<(), LedgerError> {
-    let (material, sheet) = lot_sheet(conn, lot)?;
-    conn.prepare_cached(
-        "INSERT INTO month_volume (month, lot, volume) VALUES (?1, ?2, ?3)
-         ON CONFLICT (month, lot) DO UPDATE SET volume = volume + excluded.volume",
-    )?
-    .execute(params![month, lot, sign * volume.0])?;
-    let mut add = conn.prepare_cached(
-        "INSERT INTO month_mass (month, material, sheet, cas, mass) VALUES (?1, ?2, ?3, ?4, ?5)
-         ON CONFLICT (month, material, sheet, cas) DO UPDATE SET mass = mass + excluded.mass",
-    )?;
-    for (counted, mass) in book.material(conn, &material, &sheet)?.masses(volume) {
-        add.execute(params![month, material, sheet, counted.cas, sign * mass.0])?;
-    }
-    Ok(())
-}
-
-fn void(conn: &Connection, book: &Book, row: &Row) -> Result<(), LedgerError> {
     let Some(target) = row.corrects else {
         return Err(LedgerError::Damaged(format!(
             "entry {} voids nothing",
@@ -953,7 +958,7 @@ fn void(conn: &Connection, book: &Book, row: &Row) -> Result<(), LedgerError> {
         .query_map([target.0], |r| Ok((r.get(0)?, r.get(1)?)))?
         .collect::<Result<_, _>>()?;
     for (lot, volume) in used {
-        sum(conn, book, &Day(day).month(), &lot, Volume(volume), -1)?;
+        sums.add(conn, book, (&Day(day).month(), &lot), Volume(volume), -1)?;
     }
     conn.prepare_cached("DELETE FROM used WHERE entry = ?1")?
         .execute([target.0])?;

@@ -631,6 +631,7 @@ pub(super) fn reader(path: &Path) -> Result<Connection, LedgerError> {
     conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, true)?;
     conn.pragma_update(None, "trusted_schema", 0)?;
     conn.pragma_update(None, "cell_size_check", 1)?;
+    conn.pragma_update(None, "temp_store", 2)?;
     Ok(conn)
 }
 
@@ -688,6 +689,8 @@ pub(super) fn connect(path: &Path, new: bool) -> Result<Connection, LedgerError>
         ("trusted_schema", 0),
         ("cell_size_check", 1),
         ("mmap_size", 0),
+        // What is built beside the record stays in memory: it is nobody else's business.
+        ("temp_store", 2),
     ] {
         conn.pragma_update(None, name, value)?;
     }
@@ -766,6 +769,7 @@ mod tests {
             ("trusted_schema", 0),
             ("cell_size_check", 1),
             ("mmap_size", 0),
+            ("temp_store", 2),
             ("busy_timeout", 3_000),
             ("application_id", APPLICATION_ID),
             ("user_version", i64::try_from(MIGRATIONS.len()).unwrap()),

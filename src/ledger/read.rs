@@ -619,7 +619,7 @@ fn half_at(
     conn: &Connection,
     book: &Book,
     serial: &str,
-    at: Moment,
+    (at, seq): (Moment, i64),
 ) -> Result<Option<PieceNow>, LedgerError> {
     let id: Option<i64> = conn
         .prepare_cached("SELECT id FROM piece WHERE serial = ?1")?
@@ -633,6 +633,7 @@ fn half_at(
         _ => {
             let reach = Reach {
                 ended: at,
+                seq,
                 ..Reach::ALL
             };
             standing_after(conn, book, &piece_entries(conn, id, reach)?)
@@ -645,9 +646,9 @@ pub(super) fn other_half(
     conn: &Connection,
     book: &Book,
     serial: &str,
-    at: Moment,
+    reach: (Moment, i64),
 ) -> Result<Option<OtherHalf>, LedgerError> {
-    let Some(now) = half_at(conn, book, serial, at)? else {
+    let Some(now) = half_at(conn, book, serial, reach)? else {
         return Ok(None);
     };
     let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
@@ -928,7 +929,7 @@ impl Ledger {
         let mut out = Vec::new();
         for ((code, revision), pieces) in by_recipe {
             let recipe = self.book.recipe(&self.conn, &code, revision)?;
-            let air = FetchedAir::new(&self.conn, &recipe.credit, at, i64::MAX).without(readings);
+            let air = FetchedAir::new(&self.conn, &recipe, at, i64::MAX).without(readings);
             let wets = pieces
                 .iter()
                 .flat_map(|p| {
@@ -938,7 +939,7 @@ impl Ledger {
                 })
                 .min();
             if let Some(oldest) = wets {
-                air.reach_back(oldest)?;
+                air.reach_back(oldest);
             }
             let mut forecasts = Forecasts::new(&recipe, &calendar, &air, &Shift::COMMON, at);
             for now in pieces {
@@ -1626,7 +1627,7 @@ pub(super) fn around_next(
         next.is_some_and(|step| step.kind == StepKind::Mate)
     });
     let other = match &now.piece.pair {
-        Some(serial) if mates => other_half(conn, book, serial, at)?,
+        Some(serial) if mates => other_half(conn, book, serial, (at, i64::MAX))?,
         _ => None,
     };
     Ok(Around {

@@ -1,6 +1,7 @@
 //! Proving that the record is whole and that the read models follow from it.
 
 use super::append::{ActionColumns, EntryColumns};
+use super::book::Book;
 use super::chain::{Canonical, Hash, action_hash, entry_digest, hex};
 use super::error::LedgerError;
 use super::models::{self, Row, TABLES};
@@ -10,8 +11,8 @@ use super::witness;
 use crate::shop::calendar::{Calendar, Day};
 use crate::shop::record::{EntrySeq, PieceId, ShopFact, What};
 use crate::units::Moment;
-use rusqlite::types::{ToSqlOutput, ValueRef};
-use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, params};
+use rusqlite::types::ValueRef;
+use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior};
 use std::collections::BTreeMap;
 
 /// What a verification found.
@@ -106,13 +107,15 @@ impl Ledger {
             );
         }
         report.differences.extend(self.witness_spoilt());
-        let rebuilt = rebuilt(&self.conn, self.calendar())?;
+        let schema = Ledger::in_memory(self.calendar())?;
+        let beside = Beside::build(&self.conn, &schema.conn, self.calendar())?;
         for table in TABLES {
-            if let Some(difference) = compare(&self.conn, &rebuilt.conn, table)? {
+            if let Some(difference) = compare(&self.conn, table)? {
                 report.differences.push(difference);
             }
         }
-        if let Some(difference) = compare_schema(&self.conn, &rebuilt.conn)? {
+        beside.drop()?;
+        if let Some(difference) = compare_schema(&self.conn, &schema.conn)? {
             report.differences.push(difference);
         }
         let said: String = self
@@ -137,7 +140,7 @@ impl Ledger {
     }
 
     /// Walks the chain; the first difference in words, or `None`.
-    pub(super) fn check_chain(&self) -> Result<Option<String>, LedgerError> {
+    pub fn check_chain(&self) -> Result<Option<String>, LedgerError> {
         self.check_chain_from(i64::MAX)
     }
 
@@ -328,31 +331,54 @@ fn unreadable(error: &LedgerError) -> Option<String> {
     }
 }
 
-// A copy in memory whose read models were built from the record alone. Readings go in with the action that brought them,
-// so that each judgement sees what was known by then.
-fn rebuilt(from: &Connection, calendar: Calendar) -> Result<Ledger, LedgerError> {
-    let copy = Ledger::in_memory(calendar)?;
-    // The record itself is copied, action by action, for the folds that read it back.
-    copy.conn.execute_batch("BEGIN")?;
-    each_action(from, |action, shared, rows| {
-        copy_action(from, &copy.conn, action)?;
-        for row in rows {
-            if matches!(row.what, What::Shop(ShopFact::Climate { .. })) {
-                copy_readings(from, &copy.conn, row.seq)?;
+/// All read models, built from the record alone beside the kept ones: temporary tables of the same names, which the
+/// engine takes before the kept ones as long as they are there. The record itself is read where it lies; each fold leaves
+/// out what came after the action that it is for.
+struct Beside<'a>(&'a Connection);
+
+impl<'a> Beside<'a> {
+    // `schema` is a ledger as the migrations make it: what was done to the tables of this one does not matter.
+    fn build(
+        conn: &'a Connection,
+        schema: &Connection,
+        calendar: Calendar,
+    ) -> Result<Self, LedgerError> {
+        let beside = Self(conn);
+        let mut parts = schema.prepare(
+            "SELECT sql FROM sqlite_schema WHERE tbl_name = ?1 AND sql IS NOT NULL ORDER BY type = 'index'",
+        )?;
+        for table in TABLES {
+            let mut rows = parts.query([table])?;
+            while let Some(r) = rows.next()? {
+                let sql: String = r.get(0)?;
+                let sql = sql
+                    .replacen("CREATE TABLE ", "CREATE TABLE temp.", 1)
+                    .replacen("CREATE INDEX ", "CREATE INDEX temp.", 1);
+                conn.execute_batch(&sql)?;
             }
         }
-        models::apply(
-            &copy.conn,
-            &copy.book,
-            &calendar,
-            action.seq,
-            &action.person,
-            shared,
-            rows,
-        )
-    })?;
-    copy.conn.execute_batch("COMMIT")?;
-    Ok(copy)
+        let book = Book::default();
+        each_action(conn, |action, shared, rows| {
+            models::apply(
+                conn,
+                &book,
+                &calendar,
+                action.seq,
+                &action.person,
+                shared,
+                rows,
+            )
+        })?;
+        Ok(beside)
+    }
+
+    fn drop(self) -> Result<(), LedgerError> {
+        for table in TABLES {
+            self.0
+                .execute_batch(&format!("DROP TABLE IF EXISTS temp.{table}"))?;
+        }
+        Ok(())
+    }
 }
 
 /// Puts what follows from the record in the place of all read models; the caller's transaction makes it one change.
@@ -360,27 +386,23 @@ pub(super) fn replace_read_models(
     conn: &Connection,
     calendar: Calendar,
 ) -> Result<(), LedgerError> {
-    let rebuilt = rebuilt(conn, calendar)?;
+    let schema = Ledger::in_memory(calendar)?;
+    let beside = Beside::build(conn, &schema.conn, calendar)?;
     for table in TABLES {
-        conn.execute(&format!("DELETE FROM {table}"), [])?;
-        copy_table(&rebuilt.conn, conn, table)?;
+        conn.execute(&format!("DELETE FROM main.{table}"), [])?;
+        let columns = columns(conn, table)?;
+        conn.execute(
+            &format!("INSERT INTO main.{table} ({columns}) SELECT {columns} FROM temp.{table}"),
+            [],
+        )?;
     }
-    Ok(())
+    beside.drop()
 }
 
-fn copy_table(from: &Connection, to: &Connection, table: &str) -> Result<(), LedgerError> {
-    let mut list = from.prepare(&format!("SELECT * FROM {table}"))?;
-    let width = list.column_count();
-    let places = vec!["?"; width].join(", ");
-    let mut into = to.prepare(&format!("INSERT INTO {table} VALUES ({places})"))?;
-    let mut rows = list.query([])?;
-    while let Some(r) = rows.next()? {
-        for i in 0..width {
-            into.raw_bind_parameter(i + 1, ToSqlOutput::Borrowed(r.get_ref(i)?))?;
-        }
-        into.raw_execute()?;
-    }
-    Ok(())
+// The columns of a table by name: the order in which an upgraded ledger has them may be another one.
+fn columns(conn: &Connection, table: &str) -> Result<String, LedgerError> {
+    let list = conn.prepare(&format!("SELECT * FROM temp.{table}"))?;
+    Ok(list.column_names().collect::<Vec<_>>().join(", "))
 }
 
 pub(super) fn action_columns(r: &rusqlite::Row<'_>) -> Result<ActionColumns, rusqlite::Error> {
@@ -466,53 +488,6 @@ fn each_action(
     Ok(())
 }
 
-fn copy_action(
-    from: &Connection,
-    to: &Connection,
-    action: &ActionColumns,
-) -> Result<(), LedgerError> {
-    let copy = |select: &str, insert: &str, width: usize| -> Result<(), LedgerError> {
-        let mut list = from.prepare_cached(select)?;
-        let mut rows = list.query([action.seq])?;
-        let mut into = to.prepare_cached(insert)?;
-        while let Some(r) = rows.next()? {
-            for i in 0..width {
-                into.raw_bind_parameter(i + 1, ToSqlOutput::Borrowed(r.get_ref(i)?))?;
-            }
-            into.raw_execute()?;
-        }
-        Ok(())
-    };
-    copy(
-        "SELECT * FROM action WHERE seq = ?1",
-        "INSERT INTO action VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17)",
-        17,
-    )?;
-    copy(
-        "SELECT * FROM entry WHERE action = ?1 ORDER BY seq",
-        "INSERT INTO entry VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
-        12,
-    )
-}
-
-fn copy_readings(from: &Connection, to: &Connection, entry: EntrySeq) -> Result<(), LedgerError> {
-    let mut list = from.prepare_cached(
-        "SELECT room, at, temperature_mc, humidity_cpct, entry FROM reading WHERE entry = ?1",
-    )?;
-    let mut rows = list.query([entry.0])?;
-    let mut into = to.prepare_cached("INSERT INTO reading VALUES (?1, ?2, ?3, ?4, ?5)")?;
-    while let Some(r) = rows.next()? {
-        into.execute(params![
-            r.get::<_, String>(0)?,
-            r.get::<_, i64>(1)?,
-            r.get::<_, i64>(2)?,
-            r.get::<_, Option<i64>>(3)?,
-            r.get::<_, i64>(4)?
-        ])?;
-    }
-    Ok(())
-}
-
 // The chain holds a digest of the readings that a file brought; a changed reading is found by it.
 pub(super) fn check_readings(
     conn: &Connection,
@@ -564,14 +539,9 @@ fn compare_schema(kept: &Connection, rebuilt: &Connection) -> Result<Option<Stri
         .map(|part| format!("the {} is missing", shown(part))))
 }
 
-fn compare(
-    kept: &Connection,
-    rebuilt: &Connection,
-    table: &str,
-) -> Result<Option<String>, LedgerError> {
-    let sql = format!("SELECT * FROM {table} ORDER BY 1, 2");
-    let mut ours = kept.prepare(&sql)?;
-    let mut theirs = rebuilt.prepare(&sql)?;
+fn compare(conn: &Connection, table: &str) -> Result<Option<String>, LedgerError> {
+    let list = |place: &str| conn.prepare(&format!("SELECT * FROM {place}.{table} ORDER BY 1, 2"));
+    let (mut ours, mut theirs) = (list("main")?, list("temp")?);
     let width = ours.column_count();
     let (mut left, mut right) = (ours.query([])?, theirs.query([])?);
     loop {

@@ -141,13 +141,21 @@ impl CreditTable {
                 Some(_) => (0, Known::NoReading),
                 None => (air.forecast_permille, Known::Yes),
             };
-            stretches.push(Stretch {
-                at: sample.at,
-                earned,
-                unknown,
-                permille,
-                known,
-            });
+            // Neighbours that earn alike are one; the newest reading stands alone, for what is forecast begins with it.
+            let goes_on = stretches.len() > 1
+                && samples.peek().is_some()
+                && stretches
+                    .last()
+                    .is_some_and(|s: &Stretch| s.permille == permille && s.known == known);
+            if !goes_on {
+                stretches.push(Stretch {
+                    at: sample.at,
+                    earned,
+                    unknown,
+                    permille,
+                    known,
+                });
+            }
             if let Some(next) = samples.peek() {
                 let length = next.at.since(sample.at).0;
                 earned += length * permille;
@@ -276,14 +284,25 @@ pub struct Tables {
 impl Tables {
     /// Builds the tables of all rooms.
     pub fn build(climate: &Climate, policy: &CreditPolicy) -> Self {
+        let mut tables = Self::new(policy);
+        for (name, air) in &climate.rooms {
+            tables.insert(name, air, policy);
+        }
+        tables
+    }
+
+    /// Tables of no room yet: each counts as one without readings.
+    pub fn new(policy: &CreditPolicy) -> Self {
         Self {
-            rooms: climate
-                .rooms
-                .iter()
-                .map(|(n, a)| (n.clone(), CreditTable::build(Some(a), policy)))
-                .collect(),
+            rooms: BTreeMap::new(),
             nowhere: CreditTable::build(None, policy),
         }
+    }
+
+    /// Puts in a room, in the place of what was there of it.
+    pub fn insert(&mut self, name: &str, air: &RoomAir, policy: &CreditPolicy) {
+        let table = CreditTable::build(Some(air), policy);
+        self.rooms.insert(name.to_owned(), table);
     }
 
     /// The stretches that [`Air::credited`] sums up from `from` to `now`, neighbours of one room and credit joined.

@@ -59,22 +59,9 @@ impl Bench {
     pub fn new() -> Self {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("shop.db");
-        let shop = NewShop {
-            name: "Three Gables finish room".to_owned(),
-            zone: "America/New_York".to_owned(),
-            day_start: 5,
-            demo: true,
-        };
         let start = Moment(1_773_061_200_000); // Mon 9 Mar 2026 09:00 EDT
-        let ledger = Ledger::create(&path, &shop, &who("MB"), &stamp(start)).unwrap();
-        let mut bench = Self { ledger, folder };
+        let mut bench = Self::begun(&path, folder, start);
         let (w, s) = (who("MB"), stamp(start));
-        for (file, text) in texts("materials") {
-            bench.ledger.adopt_material(&file, &text, &w, &s).unwrap();
-        }
-        for (file, text) in texts("recipes") {
-            bench.ledger.adopt_recipe(&file, &text, &w, &s).unwrap();
-        }
         for (lot, material) in [("L-2207", "CLR"), ("T-0931", "THN"), ("S-1180", "SLR")] {
             bench
                 .ledger
@@ -85,6 +72,26 @@ impl Bench {
                     &s,
                 )
                 .unwrap();
+        }
+        bench
+    }
+
+    /// An empty ledger at a path with the sample's recipes and materials, opened at a moment.
+    pub fn begun(path: &Path, folder: tempfile::TempDir, start: Moment) -> Self {
+        let shop = NewShop {
+            name: "Three Gables finish room".to_owned(),
+            zone: "America/New_York".to_owned(),
+            day_start: 5,
+            demo: true,
+        };
+        let ledger = Ledger::create(path, &shop, &who("MB"), &stamp(start)).unwrap();
+        let mut bench = Self { ledger, folder };
+        let (w, s) = (who("MB"), stamp(start));
+        for (file, text) in texts("materials") {
+            bench.ledger.adopt_material(&file, &text, &w, &s).unwrap();
+        }
+        for (file, text) in texts("recipes") {
+            bench.ledger.adopt_recipe(&file, &text, &w, &s).unwrap();
         }
         bench
     }

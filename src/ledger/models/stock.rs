@@ -4,7 +4,8 @@
 
 use super::super::book::Book;
 use super::super::error::LedgerError;
-use super::{Row, figures_of, lot_sheet, pours, sum};
+use super::sums::Sums;
+use super::{Row, figures_of, pours};
 use crate::shop::alert::{AlertFact, HandOverFact};
 use crate::shop::duty::DutyFact;
 use crate::shop::logger_file::LoggerFact;
@@ -113,6 +114,7 @@ pub(super) fn mixed(
 pub(super) fn used(
     conn: &Connection,
     book: &Book,
+    sums: &mut Sums,
     row: &Row,
     (amount, pours): (Volume, &[Pour]),
     purpose: Option<Purpose>,
@@ -126,14 +128,12 @@ pub(super) fn used(
         "INSERT INTO used (entry, lot, volume, purpose, day) VALUES (?1, ?2, ?3, ?4, ?5)",
     )?;
     for (lot, volume) in by_lot {
-        let purpose = if let Some(purpose) = purpose {
-            purpose
-        } else {
-            let (material, sheet) = lot_sheet(conn, lot)?;
-            Purpose::in_a_coat(book.material(conn, &material, &sheet)?.kind)
+        let purpose = match purpose {
+            Some(purpose) => purpose,
+            None => Purpose::in_a_coat(sums.bound(conn, book, lot)?.material.kind),
         };
         insert.execute(params![row.seq.0, lot, volume, purpose.word(), row.day.0])?;
-        sum(conn, book, &row.day.month(), lot, Volume(volume), 1)?;
+        sums.add(conn, book, (&row.day.month(), lot), Volume(volume), 1)?;
     }
     Ok(())
 }
@@ -141,6 +141,7 @@ pub(super) fn used(
 pub(super) fn stock(
     conn: &Connection,
     book: &Book,
+    sums: &mut Sums,
     row: &Row,
     fact: &StockFact,
 ) -> Result<(), LedgerError> {
@@ -165,7 +166,7 @@ pub(super) fn stock(
             ..
         } => {
             moved(conn, row, 0, (lot, place), -volume.0)?;
-            used(conn, book, row, (*volume, &alone(lot)), Some(*purpose))?;
+            used(conn, book, sums, row, (*volume, &alone(lot)), Some(*purpose))?;
             note(conn, row, "issued", lot)
         }
         StockFact::Carried {
@@ -183,7 +184,7 @@ pub(super) fn stock(
                 .execute(params![mix, row.seq.0])?;
             if left.0 > 0 {
                 let pours = pours(conn, *mix)?;
-                used(conn, book, row, (*left, &pours), Some(Purpose::LeftOver))?;
+                used(conn, book, sums, row, (*left, &pours), Some(Purpose::LeftOver))?;
             }
             match drum {
                 Some(drum) => note(conn, row, "drum", drum),
