@@ -6,13 +6,15 @@
 
 use super::append::{ActionColumns, EntryColumns, insert};
 use super::backup::{beside, sync_folder};
+use super::book::Book;
 use super::chain::{Canonical, Hash, action_hash, entry_digest, hex, sha256_hex};
 use super::error::LedgerError;
 use super::export::{ActionLine, EntryLine, FORMAT, MANIFEST, Manifest, ReadingLine, TABLES};
 use super::migrate::migrate;
+use super::models;
 use super::open::{Ledger, MIGRATIONS, connect, create_private, settings};
-use super::stored::decode;
-use super::verify::{check_readings, replace_read_models};
+use super::stored::{Shared, decode};
+use super::verify::{check_readings, row_of};
 use crate::shop::calendar::Calendar;
 use crate::shop::record::{ShopFact, What};
 use rusqlite::{Connection, Transaction, TransactionBehavior, params};
@@ -60,10 +62,9 @@ impl Ledger {
             let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
             tx.pragma_update(None, "defer_foreign_keys", 1)?;
             take_in(&tx, folder, &manifest)?;
-            replace_read_models(&tx, opened(&tx)?)?;
             tx.commit()?;
             let mut ledger = Self::from_copy(conn, &part.0)?;
-            if let Some(first) = ledger.verify(Some(&manifest.head))?.differences.first() {
+            if let Some(first) = ledger.verify_record(&manifest.head)?.differences.first() {
                 return Err(LedgerError::Damaged(first.clone()));
             }
             let (name, calendar, demo) = settings(&ledger.conn)?;
@@ -225,13 +226,15 @@ fn take_in(tx: &Transaction<'_>, folder: &Path, manifest: &Manifest) -> Result<(
     let mut readings: Lines<ReadingLine> = Lines::new(folder, r)?;
     let mut prev: Hash = [0; 32];
     let (mut next_action, mut next_entry) = (1, 1);
+    let book = Book::default();
+    let mut calendar = None;
     while let Some((number, line)) = actions.next_if(|_| true)? {
         let here = |why: &str| refuse(&actions.name, number, why);
         if line.seq != next_action {
             return Err(here(&format!("action {next_action} is missing")));
         }
         next_action += 1;
-        let mut columns = Vec::new();
+        let (mut columns, mut facts) = (Vec::new(), Vec::new());
         let mut climate = Vec::new();
         while let Some((at, entry)) = entries.next_if(|e| e.action == line.seq)? {
             let there = |why: &str| refuse(&entries.name, at, why);
@@ -244,7 +247,8 @@ fn take_in(tx: &Transaction<'_>, folder: &Path, manifest: &Manifest) -> Result<(
             if hex(&entry_digest(&entry.canonical())) != digest {
                 return Err(there(&format!("entry {} was changed", entry.seq)));
             }
-            decode(&entry.kind, &entry.body).map_err(|e| there(&e.to_string()))?;
+            let fact = decode(&entry.kind, &entry.body).map_err(|e| there(&e.to_string()))?;
+            facts.push(fact);
             let mut rows = Vec::new();
             let first = readings.number;
             while let Some((_, reading)) = readings.next_if(|r| r.entry == entry.seq)? {
@@ -290,6 +294,22 @@ fn take_in(tx: &Transaction<'_>, folder: &Path, manifest: &Manifest) -> Result<(
                 ));
             }
         }
+        // What follows from an action is made as it was when it was saved: from what lies before it and from itself.
+        let calendar = match calendar {
+            Some(calendar) => calendar,
+            None => *calendar.insert(opened(facts.first())?),
+        };
+        let shared = Shared::read(&action.body)?;
+        let rows: Vec<models::Row> = columns
+            .iter()
+            .zip(facts)
+            .map(|(entry, fact)| row_of(&action, entry, fact))
+            .collect();
+        let person = &action.person;
+        models::apply(tx, &book, &calendar, action.seq, person, &shared, &rows)?;
+    }
+    if calendar.is_none() {
+        opened(None)?;
     }
     actions.end(manifest.actions)?;
     entries.end(manifest.entries)?;
@@ -344,24 +364,22 @@ fn put_readings(
     Ok(())
 }
 
-// The calendar stands in the first entry; no read model is there yet.
-fn opened(tx: &Connection) -> Result<Calendar, LedgerError> {
+// The calendar stands in the first entry.
+fn opened(first: Option<&What>) -> Result<Calendar, LedgerError> {
     let fault = |why: &str| refuse("entries.jsonl", 1, why);
-    let (kind, body): (String, String) = tx
-        .query_row("SELECT kind, body FROM entry WHERE seq = 1", [], |r| {
-            Ok((r.get(0)?, r.get(1)?))
-        })
-        .map_err(|_| fault("there is no first entry"))?;
-    let What::Shop(ShopFact::Opened {
+    let Some(What::Shop(ShopFact::Opened {
         zone, day_start, ..
-    }) = decode(&kind, &body)?
+    })) = first
     else {
         return Err(fault("the first entry does not open a ledger"));
     };
-    let zone = zone
-        .parse()
-        .map_err(|_| fault(&format!("the zone \"{zone}\" is not known")))?;
-    Ok(Calendar { zone, day_start })
+    let calendar = Calendar {
+        zone: zone
+            .parse()
+            .map_err(|_| fault(&format!("the zone \"{zone}\" is not known")))?,
+        day_start: *day_start,
+    };
+    Ok(calendar)
 }
 
 fn action_of(l: ActionLine) -> ActionColumns {

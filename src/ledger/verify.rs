@@ -33,6 +33,19 @@ impl Ledger {
     /// witness and runs the engine's own check. `kept_head` is a head that was kept elsewhere: `NUMBER:HASH`, or the hash
     /// alone.
     pub fn verify(&self, kept_head: Option<&str>) -> Result<VerifyReport, LedgerError> {
+        self.verify_with(kept_head, true)
+    }
+
+    /// The same without building the read models anew: for a ledger whose read models were just made from its record.
+    pub(super) fn verify_record(&self, head: &str) -> Result<VerifyReport, LedgerError> {
+        self.verify_with(Some(head), false)
+    }
+
+    fn verify_with(
+        &self,
+        kept_head: Option<&str>,
+        models: bool,
+    ) -> Result<VerifyReport, LedgerError> {
         let kept = kept_head.map(KeptHead::read).transpose()?;
         // The witness is read first: the record only grows, so what was seen must be in what is read afterwards.
         let seen = witness::read(self.path())?;
@@ -42,7 +55,7 @@ impl Ledger {
         if let Some(first) = self.check_chain()? {
             report.differences.push(first);
         }
-        if let Err(e) = self.verify_rest(kept.as_ref(), seen.as_ref(), &mut report) {
+        if let Err(e) = self.verify_rest(kept.as_ref(), seen.as_ref(), models, &mut report) {
             // What cannot be read any more is a difference like any other; the first one is named by now, if it lies in
             // the record.
             let Some(why) = unreadable(&e) else {
@@ -61,6 +74,7 @@ impl Ledger {
         &self,
         kept: Option<&KeptHead>,
         seen: Option<&witness::Seen>,
+        models: bool,
         report: &mut VerifyReport,
     ) -> Result<(), LedgerError> {
         (report.actions, report.head) = self.head()?;
@@ -108,13 +122,15 @@ impl Ledger {
         }
         report.differences.extend(self.witness_spoilt());
         let schema = Ledger::in_memory(self.calendar())?;
-        let beside = Beside::build(&self.conn, &schema.conn, self.calendar())?;
-        for table in TABLES {
-            if let Some(difference) = compare(&self.conn, table)? {
-                report.differences.push(difference);
+        if models {
+            let beside = Beside::build(&self.conn, &schema.conn, self.calendar())?;
+            for table in TABLES {
+                if let Some(difference) = compare(&self.conn, table)? {
+                    report.differences.push(difference);
+                }
             }
+            beside.drop()?;
         }
-        beside.drop()?;
         if let Some(difference) = compare_schema(&self.conn, &schema.conn)? {
             report.differences.push(difference);
         }
@@ -470,22 +486,28 @@ fn each_action(
         })?;
         let mut lines = Vec::new();
         for (e, _) in entry_columns(conn, action.seq)? {
-            lines.push(Row {
-                seq: EntrySeq(e.seq),
-                piece: e.piece.map(PieceId),
-                surface: e.surface,
-                branch: u32::try_from(e.branch).unwrap_or(0),
-                began: Moment(e.began),
-                ended: Moment(e.ended),
-                written: Moment(action.written),
-                day: Day(i32::try_from(e.day).unwrap_or(0)),
-                corrects: e.corrects.map(EntrySeq),
-                what: decode(&e.kind, &e.body)?,
-            });
+            let what = decode(&e.kind, &e.body)?;
+            lines.push(row_of(&action, &e, what));
         }
         work(&action, &shared, &lines)?;
     }
     Ok(())
+}
+
+/// An entry as the read models take it.
+pub(super) fn row_of(action: &ActionColumns, e: &EntryColumns, what: What) -> Row {
+    Row {
+        seq: EntrySeq(e.seq),
+        piece: e.piece.map(PieceId),
+        surface: e.surface.clone(),
+        branch: u32::try_from(e.branch).unwrap_or(0),
+        began: Moment(e.began),
+        ended: Moment(e.ended),
+        written: Moment(action.written),
+        day: Day(i32::try_from(e.day).unwrap_or(0)),
+        corrects: e.corrects.map(EntrySeq),
+        what,
+    }
 }
 
 // The chain holds a digest of the readings that a file brought; a changed reading is found by it.
