@@ -190,6 +190,8 @@ impl Keeper {
             return Ok(false);
         }
         let sent = self.look(ledger, clock, over)?;
+        ledger.settle();
+        ledger.fold();
         *seen = Some(state);
         for line in sent.lines {
             talk(&line);

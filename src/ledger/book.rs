@@ -301,12 +301,7 @@ pub(super) struct FetchedAir<'a> {
 impl<'a> FetchedAir<'a> {
     /// Readings after `as_of` are left out: a question about a past moment is answered as it was then. Readings that
     /// came with an entry after `seq` are left out, too: a rebuild judges by what was known.
-    pub(super) fn new(
-        conn: &'a Connection,
-        recipe: &Arc<Recipe>,
-        as_of: Moment,
-        seq: i64,
-    ) -> Self {
+    pub(super) fn new(conn: &'a Connection, recipe: &Arc<Recipe>, as_of: Moment, seq: i64) -> Self {
         Self {
             conn,
             recipe: Arc::clone(recipe),
@@ -337,7 +332,13 @@ impl<'a> FetchedAir<'a> {
 
     fn fetch(&self, room: &str) -> Result<(), LedgerError> {
         let from = self.back.get();
-        if self.kept.borrow().0.get(room).is_some_and(|since| *since <= from) {
+        if self
+            .kept
+            .borrow()
+            .0
+            .get(room)
+            .is_some_and(|since| *since <= from)
+        {
             return Ok(());
         }
         if let Some(mut air) = room_air(self.conn, room, (from, self.as_of), self.seq)? {

@@ -565,25 +565,18 @@ impl Ledger {
 
     // The coats between two moments by day, room and cup: the first of each.
     fn sprayed(&self, from: Moment, to: Moment) -> Result<Vec<Spell>, LedgerError> {
-        // What happened since then was written since then, so the record before needs no look.
-        let first: Option<i64> = self.conn.query_row(
-            "SELECT min(seq) FROM action WHERE written >= ?1",
-            [from.0],
-            |r| r.get(0),
-        )?;
-        let Some(first) = first else {
-            return Ok(Vec::new());
-        };
         let mut list = self.conn.prepare_cached(
             "SELECT min(e.began), s.room, json_extract(e.body, '$.mix') AS mix, json_extract(e.body, '$.lot') AS lot
              FROM entry e
                LEFT JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
-             WHERE e.seq >= (SELECT min(seq) FROM entry WHERE action >= ?3)
-               AND e.kind IN ('coat/1', 'coat/2') AND e.began >= ?1 AND e.began <= ?2
+             WHERE e.day >= ?3 AND e.day <= ?4 AND e.kind IN ('coat/1', 'coat/2')
+               AND e.began >= ?1 AND e.began <= ?2
                AND e.seq NOT IN (SELECT entry FROM void)
              GROUP BY e.day, s.room, mix, lot ORDER BY 1",
         )?;
-        let rows = list.query_map(params![from.0, to.0, first], |r| {
+        let calendar = self.calendar();
+        let days = [from, to].map(|m| calendar.day(m).0);
+        let rows = list.query_map(params![from.0, to.0, days[0], days[1]], |r| {
             Ok(Spell {
                 began: Moment(r.get(0)?),
                 room: r.get(1)?,

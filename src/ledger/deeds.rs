@@ -8,7 +8,7 @@
 
 use super::ahead::solvent_holds;
 use super::append::{Line, NewAction, Saved, Stamp, Who, Writer, new_draft};
-use super::book::{Book, Airs, MixTable};
+use super::book::{Airs, Book, MixTable};
 use super::error::LedgerError;
 use super::models::{around, deed_of};
 use super::open::Ledger;

@@ -16,6 +16,7 @@ mod book;
 mod booths;
 mod cautions;
 mod chain;
+mod changes;
 mod clock;
 mod corrections;
 mod deeds;
@@ -25,6 +26,8 @@ mod duties;
 mod error;
 mod excursions;
 mod export;
+#[cfg(test)]
+mod hot;
 mod import;
 mod keyed;
 mod migrate;
@@ -57,6 +60,7 @@ pub use board::{ReadOnly, Unlocked};
 pub use booths::{ExhaustUnknown, MissedCheck, OutageReport};
 pub use cautions::{AtUse, Cup, DueCaution, WasDue};
 pub use chain::{Hash, hex, sha256_hex};
+pub use changes::Changes;
 pub use clock::{ClockDoubt, ClockFacts, ClockFixed};
 pub use corrections::Fixed;
 pub use deeds::{

@@ -134,7 +134,16 @@ pub(super) fn apply(
     sums.write(conn)?;
     for (piece, anew) in touched {
         advance(
-            conn, book, (&mut mixes, &airs), calendar, action, person, shared, rows, piece, anew,
+            conn,
+            book,
+            (&mut mixes, &airs),
+            calendar,
+            action,
+            person,
+            shared,
+            rows,
+            piece,
+            anew,
         )?;
     }
     Ok(())
@@ -936,12 +945,7 @@ fn uses(
     }
 }
 
-fn void(
-    conn: &Connection,
-    book: &Book,
-    sums: &mut Sums,
-    row: &Row,
-) -> Result<(), LedgerError> {
+fn void(conn: &Connection, book: &Book, sums: &mut Sums, row: &Row) -> Result<(), LedgerError> {
     let Some(target) = row.corrects else {
         return Err(LedgerError::Damaged(format!(
             "entry {} voids nothing",

@@ -29,6 +29,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("../../migrations/0003.sql"),
     include_str!("../../migrations/0004.sql"),
     include_str!("../../migrations/0005.sql"),
+    include_str!("../../migrations/0006.sql"),
 ];
 
 // The first version without the write-ahead reset race (SQLite release notes 3.51.3, March 2026, as quoted in public
@@ -36,6 +37,9 @@ pub(super) const MIGRATIONS: &[&str] = &[
 const OLDEST_ENGINE: i32 = 3_051_003;
 
 const EMPTY: &str = "it is empty";
+
+// Pages of the write-ahead file at which a save folds it all the same: 16 MB.
+const FOLD_AT: i64 = 4_000;
 
 // How many of the newest actions are held against the chain after a fault of the disk.
 const TAIL: i64 = 200;
@@ -54,6 +58,8 @@ pub struct Ledger {
     board: Option<Board>,
     /// Whether the disk reported a fault since the database was opened.
     pub(super) doubtful: bool,
+    /// Whether the witness was told of a save and not forced to the disk since.
+    pub(super) unsettled: bool,
     calendar: Calendar,
     name: String,
     demo: bool,
@@ -73,6 +79,7 @@ impl Files {
 
 impl Drop for Ledger {
     fn drop(&mut self) {
+        self.settle();
         // The last one to leave folds the write-ahead file and removes it by its name. Whoever holds other files than
         // those that lie there would fold what is old and remove what is new.
         if self.still_there().is_err() {
@@ -164,6 +171,7 @@ impl Ledger {
             upgraded: None,
             board: None,
             doubtful: false,
+            unsettled: false,
             calendar,
             name: name.clone(),
             demo: shop.demo,
@@ -306,6 +314,7 @@ impl Ledger {
             upgraded,
             board: None,
             doubtful: false,
+            unsettled: false,
             calendar,
             name,
             demo,
@@ -371,6 +380,7 @@ impl Ledger {
             upgraded: None,
             board: None,
             doubtful: false,
+            unsettled: false,
             calendar,
             name: String::new(),
             demo: false,
@@ -390,6 +400,7 @@ impl Ledger {
             upgraded: None,
             board: None,
             doubtful: false,
+            unsettled: false,
             calendar,
             name,
             demo,
@@ -413,6 +424,7 @@ impl Ledger {
             upgraded: None,
             board: Some(board),
             doubtful: false,
+            unsettled: false,
             calendar,
             name,
             demo,
@@ -475,6 +487,17 @@ impl Ledger {
             written: now,
             clock: if self.demo { "demo" } else { "system" },
             boot_ms,
+        }
+    }
+
+    /// Folds the write-ahead file into the ledger as far as nobody is in the way, without waiting for anybody. Whoever keeps a
+    /// ledger open calls it when nobody waits for a save.
+    pub fn fold(&mut self) {
+        // One that is not folded now is folded by a later call, a save at its bound, or the last one to leave.
+        if self.turn.is_some() && !self.doubtful && self.still_there().is_ok() {
+            let _ = self
+                .conn
+                .query_row("PRAGMA wal_checkpoint(PASSIVE)", [], |_| Ok(()));
         }
     }
 
@@ -632,7 +655,15 @@ pub(super) fn reader(path: &Path) -> Result<Connection, LedgerError> {
     conn.pragma_update(None, "trusted_schema", 0)?;
     conn.pragma_update(None, "cell_size_check", 1)?;
     conn.pragma_update(None, "temp_store", 2)?;
+    steady(&conn)?;
     Ok(conn)
+}
+
+// A plan that looked at a value would be made anew for the next value; all statements of a busy minute are kept.
+fn steady(conn: &Connection) -> Result<(), LedgerError> {
+    conn.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)?;
+    conn.set_prepared_statement_cache_capacity(256);
+    Ok(())
 }
 
 // Only a file that was made for it becomes a ledger; one that is merely empty is left alone.
@@ -659,8 +690,8 @@ pub(super) fn connect(path: &Path, new: bool) -> Result<Connection, LedgerError>
     conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, true)?;
     conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DQS_DML, false)?;
     conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DQS_DDL, false)?;
+    steady(&conn)?;
     conn.set_transaction_behavior(rusqlite::TransactionBehavior::Immediate);
-    conn.set_prepared_statement_cache_capacity(64);
     let id: i64 = conn
         .pragma_query_value(None, "application_id", |r| r.get(0))
         .map_err(foreign)?;
@@ -691,6 +722,8 @@ pub(super) fn connect(path: &Path, new: bool) -> Result<Connection, LedgerError>
         ("mmap_size", 0),
         // What is built beside the record stays in memory: it is nobody else's business.
         ("temp_store", 2),
+        // A save does not fold: who keeps a ledger open does so when nobody waits, and this is the bound for all others.
+        ("wal_autocheckpoint", FOLD_AT),
     ] {
         conn.pragma_update(None, name, value)?;
     }
@@ -770,6 +803,7 @@ mod tests {
             ("cell_size_check", 1),
             ("mmap_size", 0),
             ("temp_store", 2),
+            ("wal_autocheckpoint", FOLD_AT),
             ("busy_timeout", 3_000),
             ("application_id", APPLICATION_ID),
             ("user_version", i64::try_from(MIGRATIONS.len()).unwrap()),

@@ -362,17 +362,100 @@ fn from_word<W: Word>(kind: &str, text: &str) -> Result<W, LedgerError> {
     W::from_word(text).ok_or_else(|| bad_word(kind, text))
 }
 
+/// How many of the pieces before it are looked through for one that stands alike: those of a rack with exceptions.
+const ALIKE: usize = 6;
+
+// Whether the judgement on a piece serves for another one. What its other half or a solvent model, which goes by each single
+// coat, says is its own.
+fn serves(seen: &Seen, now: &PieceNow) -> bool {
+    seen.view.kind != Some(StepKind::Mate)
+        && seen.recipe.solvent.is_none()
+        && seen.now.stands_as(now)
+}
+
+/// Which pieces are loaded.
+#[derive(Debug, Clone, Copy)]
+enum Which {
+    One(PieceId),
+    InProcess,
+}
+
+impl Which {
+    // A statement about the pieces `p`; the pieces are walked in their order, and what hangs on them is found by their number.
+    fn rows<T>(
+        self,
+        conn: &Connection,
+        (columns, of): (&str, &str),
+        mut read: impl FnMut(&Row<'_>) -> Result<T, LedgerError>,
+    ) -> Result<Vec<(i64, T)>, LedgerError> {
+        let (condition, id) = match self {
+            Self::One(id) => ("p.id = ?1", Some(id.0)),
+            Self::InProcess => ("p.in_process = 1", None),
+        };
+        let mut list = conn.prepare_cached(&format!(
+            "SELECT {columns}, p.id FROM piece p {of} WHERE {condition} ORDER BY p.id"
+        ))?;
+        let last = list.column_count() - 1;
+        let mut rows = list.query(rusqlite::params_from_iter(id))?;
+        let mut out = Vec::new();
+        while let Some(row) = rows.next()? {
+            out.push((row.get(last)?, read(row)?));
+        }
+        Ok(out)
+    }
+}
+
 /// The kept standing of a piece.
 pub(super) fn load_piece(conn: &Connection, id: PieceId) -> Result<Option<PieceNow>, LedgerError> {
-    let mut found = conn.prepare_cached(
-        "SELECT serial, tag, kind, model, recipe, revision, area, due, mate, holds, scrapped, mated, newest, more,
-                batch
-         FROM piece WHERE id = ?1",
+    Ok(load(conn, Which::One(id))?.pop())
+}
+
+// The kept standings of some pieces, in the order of their numbers: four statements, however many they are.
+fn load(conn: &Connection, which: Which) -> Result<Vec<PieceNow>, LedgerError> {
+    let pieces = which.rows(
+        conn,
+        (
+            "serial, tag, kind, model, recipe, revision, area, due, mate, holds, scrapped, mated, newest, more, batch",
+            "",
+        ),
+        piece_row,
     )?;
-    let mut rows = found.query([id.0])?;
-    let Some(row) = rows.next()? else {
-        return Ok(None);
-    };
+    let mut out: Vec<PieceNow> = Vec::with_capacity(pieces.len());
+    for (id, mut now) in pieces {
+        now.id = PieceId(id);
+        out.push(now);
+    }
+    let columns = "s.from_ms, s.rack, s.hook, s.room";
+    let of = "CROSS JOIN stay s ON s.piece = p.id";
+    let stays = which.rows(conn, (columns, of), stay_row)?;
+    hang(&mut out, stays, |now, stay| now.stays.push(stay));
+    let columns = "r.tag, r.at, r.why";
+    let of = "CROSS JOIN retired_tag r ON r.piece = p.id";
+    let retired = which.rows(conn, (columns, of), retired_row)?;
+    hang(&mut out, retired, |now, tag| now.retired.push(tag));
+    let columns = "t.branch, t.surface, t.done, t.film_nm, t.gauged, t.last_wet, t.last_wet_kind, t.retarder_last,
+        t.retarder_set, t.coat_day, t.coats_that_day, t.sanded_since_wet, t.last_deed, t.start, t.closed, t.spots";
+    let of = "CROSS JOIN standing t ON t.piece = p.id";
+    let standings = which.rows(conn, (columns, of), standing_row)?;
+    hang(&mut out, standings, |now, (of, standing)| {
+        now.surfaces.insert(of, standing);
+    });
+    Ok(out)
+}
+
+// Gives each piece what belongs to it; both lists are in the order of the pieces.
+fn hang<T>(pieces: &mut [PieceNow], list: Vec<(i64, T)>, give: impl Fn(&mut PieceNow, T)) {
+    let mut pieces = pieces.iter_mut().peekable();
+    for (id, it) in list {
+        while pieces.next_if(|p| p.id.0 < id).is_some() {}
+        if let Some(now) = pieces.peek_mut().filter(|p| p.id.0 == id) {
+            give(now, it);
+        }
+    }
+}
+
+// A piece without what hangs on it.
+fn piece_row(row: &Row<'_>) -> Result<PieceNow, LedgerError> {
     let kind: String = row.get(2)?;
     let holds: String = row.get(9)?;
     let holds: Vec<(i64, String)> =
@@ -390,9 +473,9 @@ pub(super) fn load_piece(conn: &Connection, id: PieceId) -> Result<Option<PieceN
     };
     let more: String = row.get(13)?;
     let mut now = PieceNow {
-        id,
+        id: PieceId(0),
         piece,
-        stays: stays(conn, id)?,
+        stays: Vec::new(),
         holds: holds
             .into_iter()
             .map(|(e, why)| (EntrySeq(e), why))
@@ -406,87 +489,64 @@ pub(super) fn load_piece(conn: &Connection, id: PieceId) -> Result<Option<PieceN
         batch: row.get(14)?,
         buffed_by: Vec::new(),
         flaws: Vec::new(),
-        retired: retired_tags(conn, id)?,
-        surfaces: standings(conn, id)?,
+        retired: Vec::new(),
+        surfaces: BTreeMap::new(),
     };
     decode_piece(&mut now, &more)?;
-    Ok(Some(now))
+    Ok(now)
 }
 
-fn retired_tags(conn: &Connection, id: PieceId) -> Result<Vec<RetiredTag>, LedgerError> {
-    let mut list =
-        conn.prepare_cached("SELECT tag, at, why FROM retired_tag WHERE piece = ?1 ORDER BY line")?;
-    let rows = list.query_map([id.0], |r| {
-        Ok(RetiredTag {
-            tag: r.get(0)?,
-            at: Moment(r.get(1)?),
-            why: r.get(2)?,
-        })
-    })?;
-    Ok(rows.collect::<Result<_, _>>()?)
+fn retired_row(r: &Row<'_>) -> Result<RetiredTag, LedgerError> {
+    Ok(RetiredTag {
+        tag: r.get(0)?,
+        at: Moment(r.get(1)?),
+        why: r.get(2)?,
+    })
 }
 
-fn stays(conn: &Connection, id: PieceId) -> Result<Vec<Stay>, LedgerError> {
-    let mut list = conn.prepare_cached(
-        "SELECT from_ms, rack, hook, room FROM stay WHERE piece = ?1 ORDER BY line",
-    )?;
-    let rows = list.query_map([id.0], |r| {
-        Ok(Stay {
-            from: Moment(r.get(0)?),
-            rack: r.get(1)?,
-            hook: r.get(2)?,
-            room: r.get(3)?,
-        })
-    })?;
-    Ok(rows.collect::<Result<_, _>>()?)
+fn stay_row(r: &Row<'_>) -> Result<Stay, LedgerError> {
+    Ok(Stay {
+        from: Moment(r.get(0)?),
+        rack: r.get(1)?,
+        hook: r.get(2)?,
+        room: r.get(3)?,
+    })
 }
 
-fn standings(
-    conn: &Connection,
-    id: PieceId,
-) -> Result<BTreeMap<(u32, String), Standing>, LedgerError> {
-    let mut list = conn.prepare_cached(
-        "SELECT branch, surface, done, film_nm, gauged, last_wet, last_wet_kind, retarder_last, retarder_set, coat_day,
-                coats_that_day, sanded_since_wet, last_deed, start, closed, spots FROM standing WHERE piece = ?1",
-    )?;
-    let mut rows = list.query([id.0])?;
-    let mut out = BTreeMap::new();
-    while let Some(r) = rows.next()? {
-        let done: String = r.get(2)?;
-        let kind: Option<String> = r.get(6)?;
-        let coats: String = r.get(10)?;
-        let number = |t: &str| t.parse().map_err(|_| bad_word("standing", t));
-        let done = done
-            .split(',')
-            .filter(|t| !t.is_empty())
-            .map(number)
-            .collect::<Result<Vec<u32>, _>>()?;
-        let mut coats_that_day = BTreeMap::new();
-        for pair in coats.split(',').filter(|t| !t.is_empty()) {
-            let (kind, n) = pair
-                .split_once('=')
-                .ok_or_else(|| bad_word("standing", pair))?;
-            coats_that_day.insert(from_word::<StepKind>("standing", kind)?, number(n)?);
-        }
-        let standing = Standing {
-            done,
-            film_nm: r.get(3)?,
-            gauged: r.get(4)?,
-            last_wet: r.get::<_, Option<i64>>(5)?.map(Moment),
-            last_wet_kind: kind.map(|k| from_word("standing", &k)).transpose()?,
-            retarder_last: Share(r.get(7)?),
-            retarder_set: Share(r.get(8)?),
-            coat_day: Day(r.get(9)?),
-            coats_that_day,
-            sanded_since_wet: r.get(11)?,
-            last_deed: r.get::<_, Option<i64>>(12)?.map(Moment),
-            start: usize::try_from(r.get::<_, i64>(13)?).unwrap_or(0),
-            closed: r.get::<_, Option<i64>>(14)?.map(Moment),
-            spots: spots(&r.get::<_, String>(15)?)?,
-        };
-        out.insert((r.get(0)?, r.get(1)?), standing);
+fn standing_row(r: &Row<'_>) -> Result<((u32, String), Standing), LedgerError> {
+    let done: String = r.get(2)?;
+    let kind: Option<String> = r.get(6)?;
+    let coats: String = r.get(10)?;
+    let number = |t: &str| t.parse().map_err(|_| bad_word("standing", t));
+    let done = done
+        .split(',')
+        .filter(|t| !t.is_empty())
+        .map(number)
+        .collect::<Result<Vec<u32>, _>>()?;
+    let mut coats_that_day = BTreeMap::new();
+    for pair in coats.split(',').filter(|t| !t.is_empty()) {
+        let (kind, n) = pair
+            .split_once('=')
+            .ok_or_else(|| bad_word("standing", pair))?;
+        coats_that_day.insert(from_word::<StepKind>("standing", kind)?, number(n)?);
     }
-    Ok(out)
+    let standing = Standing {
+        done,
+        film_nm: r.get(3)?,
+        gauged: r.get(4)?,
+        last_wet: r.get::<_, Option<i64>>(5)?.map(Moment),
+        last_wet_kind: kind.map(|k| from_word("standing", &k)).transpose()?,
+        retarder_last: Share(r.get(7)?),
+        retarder_set: Share(r.get(8)?),
+        coat_day: Day(r.get(9)?),
+        coats_that_day,
+        sanded_since_wet: r.get(11)?,
+        last_deed: r.get::<_, Option<i64>>(12)?.map(Moment),
+        start: usize::try_from(r.get::<_, i64>(13)?).unwrap_or(0),
+        closed: r.get::<_, Option<i64>>(14)?.map(Moment),
+        spots: spots(&r.get::<_, String>(15)?)?,
+    };
+    Ok(((r.get(0)?, r.get(1)?), standing))
 }
 
 fn spots(text: &str) -> Result<BTreeMap<String, (Moment, u32)>, LedgerError> {
@@ -889,13 +949,14 @@ impl Ledger {
         let ids: Vec<i64> = list
             .query_map([limit], |r| r.get(0))?
             .collect::<Result<_, _>>()?;
+        let mut kept = load(&self.conn, Which::InProcess)?.into_iter().peekable();
         let mut pieces = Vec::with_capacity(ids.len());
-        for id in ids {
-            if let Some(now) = self.piece_at(PieceId(id), at, known_at)?
-                && now.in_process()
-            {
-                pieces.push(now);
-            }
+        for id in ids.into_iter().map(PieceId) {
+            let now = match kept.next_if(|k| k.id == id) {
+                Some(kept) => self.stood_at(id, Some(kept), at, known_at)?,
+                None => self.piece_at(id, at, known_at)?,
+            };
+            pieces.extend(now.filter(PieceNow::in_process));
         }
         let mut seen = self.judge(pieces, at)?;
         seen.sort_by(|a, b| place_key(&a.now).cmp(&place_key(&b.now)));
@@ -942,7 +1003,20 @@ impl Ledger {
                 air.reach_back(oldest);
             }
             let mut forecasts = Forecasts::new(&recipe, &calendar, &air, &Shift::COMMON, at);
+            let first = out.len();
             for now in pieces {
+                // The pieces of a rack come one after the other, and most of them stand alike.
+                let mates = out.iter().skip(first).rev().take(ALIKE);
+                if let Some(mate) = mates.into_iter().find(|m| serves(m, &now)) {
+                    let view = mate.view.clone();
+                    out.push(Seen {
+                        now,
+                        recipe: Arc::clone(&recipe),
+                        view,
+                        solvent: Vec::new(),
+                    });
+                    continue;
+                }
                 let mut around = around_next(&self.conn, &self.book, &now, &recipe, at)?;
                 around.solvent = solvent_holds(&self.conn, &self.book, (&now, &recipe), at, &air)?;
                 let ground = Ground {
@@ -978,7 +1052,17 @@ impl Ledger {
         at: Moment,
         known_at: Option<Moment>,
     ) -> Result<Option<PieceNow>, LedgerError> {
-        let kept = load_piece(&self.conn, id)?;
+        self.stood_at(id, load_piece(&self.conn, id)?, at, known_at)
+    }
+
+    // The same from a kept standing that is there already.
+    fn stood_at(
+        &self,
+        id: PieceId,
+        kept: Option<PieceNow>,
+        at: Moment,
+        known_at: Option<Moment>,
+    ) -> Result<Option<PieceNow>, LedgerError> {
         // A deed counts from its end, so a kept standing serves only when nothing in it ends later.
         let over = |k: &PieceNow| {
             k.newest <= at
@@ -1041,9 +1125,8 @@ impl Ledger {
         let mut out: Vec<(String, String)> = rows.collect::<Result<_, _>>()?;
         // A half that was given to another piece leaves this one without.
         let mut list = self.conn.prepare_cached(
-            "SELECT p.serial, json_extract(e.body, '$.why') FROM piece p JOIN entry e ON e.piece = p.id
-             WHERE p.in_process = 1 AND p.mate IS NULL AND e.kind = 'paired/1'
-               AND e.seq = (SELECT n.seq FROM entry n WHERE n.piece = p.id AND n.kind = 'paired/1'
+            "SELECT p.serial, json_extract(e.body, '$.why') FROM piece p CROSS JOIN entry e
+             WHERE p.in_process = 1 AND p.mate IS NULL AND e.seq = (SELECT n.seq FROM entry n WHERE n.piece = p.id AND n.kind = 'paired/1'
                               AND n.seq NOT IN (SELECT entry FROM void) ORDER BY n.began DESC, n.seq DESC LIMIT 1)",
         )?;
         let rows = list.query_map([], |r| {

@@ -22,7 +22,7 @@ use super::theme::{Form, Theme};
 use super::update::{reload, update};
 use super::view;
 use crate::clock::Clock;
-use crate::ledger::Ledger;
+use crate::ledger::{Changes, Ledger};
 use crate::units::System;
 use anyhow::{Context, bail};
 use crossterm::event::{DisableBracketedPaste, EnableBracketedPaste};
@@ -40,9 +40,13 @@ use std::time::{Duration, Instant};
 /// may fall together, three do not (ours, no source).
 const HALF: usize = 3;
 
-/// How often the ledger is asked whether another process wrote to it: a board that lags less than half a second
-/// feels live, and the question costs some microseconds.
+/// How often the ledger is asked whether another process wrote to it, where the file system gives no word of it: a board
+/// that lags less than half a second feels live, and the question costs some microseconds.
 const POLL: Duration = Duration::from_millis(250);
+
+/// The same where the file system tells, as it may have nothing to tell; and how long a save waits at most until it is
+/// forced into the witness, too.
+const SELDOM: Duration = Duration::from_secs(1);
 
 /// How long the main loop has to end cleanly after a signal. The terminal library can spin for ever on a terminal
 /// that was closed, so somebody else has to end the process then.
@@ -136,11 +140,12 @@ pub fn run(opening: Opening<'_>, start: Start) -> anyhow::Result<()> {
     };
     let shop = facts_of(&ledger, &station, system, theme);
     let errands = Errands::new(ledger.path().to_path_buf(), station.clone(), system);
+    let poll = listen_to_others(&ledger, to_store.clone())?;
     let store = {
         let to_main = to_main.clone();
         thread::Builder::new()
             .name("ledger".to_owned())
-            .spawn(move || keep_store(Store::new(ledger, clock, &station), &jobs, to_main))?
+            .spawn(move || keep_store(Store::new(ledger, clock, &station), &jobs, to_main, poll))?
     };
     let mut model = Model::new(shop, person, clock.now());
     model.place = place;
@@ -547,7 +552,7 @@ impl Main {
                 }
                 // A store that is gone has said so in the channel.
                 other => {
-                    let _ = self.to_store.send(Job(other));
+                    let _ = self.to_store.send(Job::Do(other));
                 }
             }
         }
@@ -556,7 +561,22 @@ impl Main {
 }
 
 /// A piece of work for the store.
-struct Job(Effect);
+enum Job {
+    Do(Effect),
+    /// Somebody saved something: perhaps another one.
+    Look,
+}
+
+// Hears of others' saves as soon as they are made, where the system tells; gives how often the store looks by itself.
+fn listen_to_others(ledger: &Ledger, to_store: Sender<Job>) -> anyhow::Result<Duration> {
+    let Some(changes) = Changes::of(ledger.path()) else {
+        return Ok(POLL);
+    };
+    thread::Builder::new()
+        .name("others".to_owned())
+        .spawn(move || changes.listen(|| to_store.send(Job::Look).is_ok()))?;
+    Ok(SELDOM)
+}
 
 /// Says in the channel that the ledger's thread is at its end, however it came to it.
 struct Farewell(Sender<Input>);
@@ -568,7 +588,7 @@ impl Drop for Farewell {
     }
 }
 
-fn keep_store(mut store: Store, jobs: &Receiver<Job>, to_main: Sender<Input>) {
+fn keep_store(mut store: Store, jobs: &Receiver<Job>, to_main: Sender<Input>, poll: Duration) {
     let farewell = Farewell(to_main);
     let say = |msg: Msg| {
         let _ = farewell.0.send(Input::Msg(msg));
@@ -577,35 +597,50 @@ fn keep_store(mut store: Store, jobs: &Receiver<Job>, to_main: Sender<Input>) {
     let mut version = store.version();
     let mut waiting: VecDeque<Effect> = VecDeque::new();
     let mut keeper = Keeper::new();
+    let mut rested = Clock::tick();
     loop {
-        match jobs.recv_timeout(POLL) {
-            Ok(Job(effect)) => queue(&mut waiting, effect),
-            Err(RecvTimeoutError::Timeout) => {
-                if let Some(msg) = store.renew() {
-                    version = store.version();
-                    say(msg);
-                }
-                let newest = store.version();
-                if newest != version {
-                    version = newest;
-                    say(Msg::Changed);
-                }
-                if let Some(fault) = keeper.turn(&store) {
-                    say(Msg::Fault(fault));
-                }
+        let mut heard = false;
+        let mut take = |job| match job {
+            Job::Do(effect) => queue(&mut waiting, effect),
+            Job::Look => heard = true,
+        };
+        let idle = match jobs.recv_timeout(poll) {
+            Ok(job) => {
+                take(job);
+                false
             }
+            Err(RecvTimeoutError::Timeout) => true,
             Err(RecvTimeoutError::Disconnected) => {
                 // One that is half written is written to its end: the person is leaving, and nobody waits for a key.
                 let _ = keeper.end();
                 return;
             }
-        }
-        while let Ok(Job(effect)) = jobs.try_recv() {
-            queue(&mut waiting, effect);
+        };
+        while let Ok(job) = jobs.try_recv() {
+            take(job);
         }
         while let Some(effect) = waiting.pop_front() {
             if let Some(msg) = store.answer(effect) {
                 say(msg);
+            }
+        }
+        // Where there is no pause, what comes round is done all the same.
+        let due = idle || Clock::until(rested + SELDOM).is_zero();
+        if due && let Some(msg) = store.renew() {
+            say(msg);
+        }
+        if due || heard {
+            let newest = store.version();
+            if newest != version {
+                version = newest;
+                say(Msg::Changed);
+            }
+        }
+        if due {
+            rested = Clock::tick();
+            store.rest(idle);
+            if let Some(fault) = keeper.turn(&store) {
+                say(Msg::Fault(fault));
             }
         }
     }

@@ -37,6 +37,9 @@ pub struct Store {
     clock: Clock,
     drafts: Drafts,
     lookout: Lookout,
+    // Whether something may have been saved since the write-ahead file was folded, and what others had written by then.
+    unfolded: bool,
+    folded: Option<i64>,
 }
 
 /// How far from the clock a moment may lie and still be the present one: a question waits a little for its turn.
@@ -55,12 +58,25 @@ impl Store {
             clock,
             drafts,
             lookout: Lookout::default(),
+            unfolded: true,
+            folded: None,
         }
     }
 
     /// A number that changes when another process has written.
     pub fn version(&self) -> Option<i64> {
         self.ledger.data_version().ok()
+    }
+
+    /// What comes round while a ledger is open; `idle` where nobody waits for a save.
+    pub fn rest(&mut self, idle: bool) {
+        let saved = self.ledger.settle();
+        self.unfolded |= saved || self.version() != self.folded;
+        if idle && self.unfolded {
+            self.ledger.fold();
+            self.unfolded = false;
+            self.folded = self.version();
+        }
     }
 
     /// Opens the ledger anew where a board that is only read has aged; what became of it, if so.

@@ -871,6 +871,43 @@ impl PieceNow {
     pub fn in_process(&self) -> bool {
         !self.mated && self.scrapped.is_none()
     }
+
+    /// Whether whatever is judged of this piece alone is judged of the other one, too: rack mates that were worked together.
+    /// Names, tags and hooks may differ; what is held, begun, flawed or reworked is never taken for another's.
+    pub fn stands_as(&self, other: &Self) -> bool {
+        let plain = |p: &Self| {
+            p.holds.is_empty() && p.begun.is_none() && p.flaws.is_empty() && p.branches.is_empty()
+        };
+        let hung = |a: &Stay, b: &Stay| (a.from, &a.rack, &a.room) == (b.from, &b.rack, &b.room);
+        let alike = |a: &NewPiece, b: &NewPiece| {
+            (
+                a.kind,
+                &a.model,
+                &a.recipe,
+                a.revision,
+                a.area,
+                a.due,
+                a.pair.is_some(),
+            ) == (
+                b.kind,
+                &b.model,
+                &b.recipe,
+                b.revision,
+                b.area,
+                b.due,
+                b.pair.is_some(),
+            )
+        };
+        plain(self)
+            && plain(other)
+            && alike(&self.piece, &other.piece)
+            && (self.newest, self.taped, self.mated) == (other.newest, other.taped, other.mated)
+            && (&self.scrapped, &self.batch, &self.buffed_by)
+                == (&other.scrapped, &other.batch, &other.buffed_by)
+            && self.stays.len() == other.stays.len()
+            && self.stays.iter().zip(&other.stays).all(|(a, b)| hung(a, b))
+            && self.surfaces == other.surfaces
+    }
 }
 
 /// What one stage of a step takes off: the whole is shared over the stages so that the parts sum to it.

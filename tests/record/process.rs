@@ -552,6 +552,9 @@ proptest! {
                 prop_assert!(refused.to_string().split(' ').count() >= 4, "{turn:?}: {refused}");
             }
             for seen in shop.ledger.floor(now, None).unwrap() {
+                // Judged among its rack mates or alone, it is judged alike.
+                let alone = shop.ledger.piece(&seen.now.piece.serial, now).unwrap();
+                assert_eq!((&seen.view, &seen.now), (&alone.view, &alone.now));
                 minimums_hold(&shop.ledger, &seen, now)?;
                 a_bare_deed_is_the_next_one(&shop.ledger, &seen, now)?;
                 if seen.film_nm() < 0 {

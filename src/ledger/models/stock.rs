@@ -166,7 +166,14 @@ pub(super) fn stock(
             ..
         } => {
             moved(conn, row, 0, (lot, place), -volume.0)?;
-            used(conn, book, sums, row, (*volume, &alone(lot)), Some(*purpose))?;
+            used(
+                conn,
+                book,
+                sums,
+                row,
+                (*volume, &alone(lot)),
+                Some(*purpose),
+            )?;
             note(conn, row, "issued", lot)
         }
         StockFact::Carried {
@@ -184,7 +191,14 @@ pub(super) fn stock(
                 .execute(params![mix, row.seq.0])?;
             if left.0 > 0 {
                 let pours = pours(conn, *mix)?;
-                used(conn, book, sums, row, (*left, &pours), Some(Purpose::LeftOver))?;
+                used(
+                    conn,
+                    book,
+                    sums,
+                    row,
+                    (*left, &pours),
+                    Some(Purpose::LeftOver),
+                )?;
             }
             match drum {
                 Some(drum) => note(conn, row, "drum", drum),
