@@ -338,34 +338,52 @@ pub(super) fn climate(
     seq: i64,
 ) -> Result<Climate, LedgerError> {
     let mut rooms = BTreeMap::new();
-    let mut list = conn.prepare_cached("SELECT name, interval_ms, forecast_permille FROM room")?;
+    let mut list = conn.prepare_cached("SELECT name FROM room")?;
+    let mut rows = list.query([])?;
+    while let Some(row) = rows.next()? {
+        let name: String = row.get(0)?;
+        if let Some(air) = room_air(conn, &name, from, as_of, seq)? {
+            rooms.insert(name, air);
+        }
+    }
+    Ok(Climate { rooms })
+}
+
+/// The same of one room; `None` where it was never declared.
+pub(super) fn room_air(
+    conn: &Connection,
+    room: &str,
+    from: Moment,
+    as_of: Moment,
+    seq: i64,
+) -> Result<Option<RoomAir>, LedgerError> {
+    let declared = conn
+        .prepare_cached("SELECT interval_ms, forecast_permille FROM room WHERE name = ?1")?
+        .query_row([room], |r| {
+            Ok((r.get::<_, Option<i64>>(0)?, r.get::<_, i64>(1)?))
+        })
+        .optional()?;
+    let Some((interval, forecast_permille)) = declared else {
+        return Ok(None);
+    };
     let mut readings = conn.prepare_cached(
         "SELECT at, temperature_mc, humidity_cpct FROM reading
          WHERE room = ?1 AND at <= ?3 AND entry <= ?4
            AND at >= coalesce((SELECT max(at) FROM reading WHERE room = ?1 AND at <= ?2 AND entry <= ?4), ?2)
          ORDER BY at",
     )?;
-    let mut rows = list.query([])?;
-    while let Some(row) = rows.next()? {
-        let name: String = row.get(0)?;
-        let samples = readings
-            .query_map(params![name, from.0, as_of.0, seq], |r| {
-                Ok(Sample {
-                    at: Moment(r.get(0)?),
-                    temperature: Temperature(r.get(1)?),
-                    humidity: r.get::<_, Option<i64>>(2)?.map(Humidity),
-                })
-            })?
-            .collect::<Result<Vec<_>, _>>()?;
-        let interval = row.get::<_, Option<i64>>(1)?.map(Span);
-        rooms.insert(
-            name,
-            RoomAir {
-                interval,
-                forecast_permille: row.get(2)?,
-                samples,
-            },
-        );
-    }
-    Ok(Climate { rooms })
+    let samples = readings
+        .query_map(params![room, from.0, as_of.0, seq], |r| {
+            Ok(Sample {
+                at: Moment(r.get(0)?),
+                temperature: Temperature(r.get(1)?),
+                humidity: r.get::<_, Option<i64>>(2)?.map(Humidity),
+            })
+        })?
+        .collect::<Result<_, _>>()?;
+    Ok(Some(RoomAir {
+        interval: interval.map(Span),
+        forecast_permille,
+        samples,
+    }))
 }

@@ -54,7 +54,10 @@ pub use alerts::{AlertMarks, AlertRuleRow, AlertTold, Claim, HandOverRow};
 pub use append::{Line, NewAction, Saved, Stamp, Who};
 pub use backup::BackupReport;
 pub use board::{ReadOnly, Unlocked};
-pub use booths::{ExhaustUnknown, MissedCheck, OutageReport};
+pub use booths::{
+    ALL_BOOTHS, CHECK_EVERY, ExhaustUnknown, FACE_VELOCITY, FILTER_RISE, MissedCheck, OutageReport,
+    SURVEY_EVERY,
+};
 pub use cautions::{AtUse, Cup, DueCaution, WasDue};
 pub use chain::{Hash, hex, sha256_hex};
 pub use clock::{ClockDoubt, ClockFacts, ClockFixed};
