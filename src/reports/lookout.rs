@@ -323,9 +323,9 @@ fn of_book(ledger: &Ledger, at: Moment) -> Result<Vec<Event>, LedgerError> {
     if ledger.ceilings()?.is_empty() {
         return Ok(Vec::new());
     }
-    let book = book::book(ledger, &month, at)?;
+    let [of_month, of_twelve] = book::reached(ledger, &month, at)?;
     let since = Months::one(&month)?.begin(&calendar);
-    let both = [(&book.month, "the month"), (&book.rolling, "twelve months")];
+    let both = [(&of_month, "the month"), (&of_twelve, "twelve months")];
     let mut out = Vec::new();
     for (figures, period) in both {
         for figure in figures {

@@ -596,7 +596,7 @@ fn checks_duties_drums_marks_and_limits_are_told_with_their_figures() {
     holds(
         &limit[0],
         &[
-            "VOC: 91 % of the limit 2kg for the month reached",
+            "VOC: 91 % of the limit 2kg for the month reached, at most 0.16 kg left",
             "entered by MK",
         ],
     );
