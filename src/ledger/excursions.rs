@@ -53,11 +53,11 @@ pub fn air_limit(kind: Outside) -> String {
 }
 
 // The excursions of a room one by one.
-fn each(room: RoomExcursions) -> Vec<RoomExcursions> {
-    let list = room.list.clone();
-    list.into_iter()
+fn each(room: &RoomExcursions) -> Vec<RoomExcursions> {
+    room.list
+        .iter()
         .map(|e| RoomExcursions {
-            list: vec![e],
+            list: vec![*e],
             ..room.clone()
         })
         .collect()
@@ -158,7 +158,7 @@ impl Ledger {
             found
                 .list
                 .retain(|e| e.to.is_none_or(|to| to.since(e.from) >= LEAST));
-            out.extend(each(found));
+            out.extend(each(&found));
         }
         Ok(out)
     }

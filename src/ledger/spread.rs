@@ -113,7 +113,7 @@ impl Ledger {
     ) -> Result<[Option<Moment>; 3], LedgerError> {
         let calendar = self.calendar();
         let mut around = around_next(&self.conn, &self.book, &seen.now, &seen.recipe, at)?;
-        around.solvent = seen.solvent.clone();
+        around.solvent.clone_from(&seen.solvent);
         Ok(cases.each_ref().map(|air| {
             let ground = Ground {
                 recipe: &seen.recipe,

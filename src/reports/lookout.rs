@@ -39,11 +39,14 @@ const MOVED_AGE: Span = Span::minutes(10);
 /// A pot that was made longer ago than this is not watched (common practice, no source: a pot lasts days at the most).
 const POT_DAYS: Span = Span::hours(24 * 7);
 
+// By what one excursion is known: the room, how, since when and until when.
+type OneExcursion = (String, Outside, Moment, Option<Moment>);
+
 /// Watches the record. It keeps what is costly to ask for some minutes.
 #[derive(Debug, Default)]
 pub struct Lookout {
     limits: Option<(Moment, Vec<Event>)>,
-    moved: BTreeMap<(String, Outside, Moment, Option<Moment>), (Moment, Moved)>,
+    moved: BTreeMap<OneExcursion, (Moment, Moved)>,
 }
 
 impl Lookout {

@@ -171,7 +171,7 @@ impl RoomDays {
                 sum += counted.iter().map(|h| (*h).min(self.declared)).sum::<i64>();
             }
             if let Some((_, day)) = now {
-                push(ahead.from, day.at(ahead.hour));
+                push(ahead.from, day.at(ahead.clock));
             }
         }
         push(self.ends, sum.div_euclid(hours.max(1)));
@@ -184,7 +184,7 @@ impl RoomDays {
 struct Hour {
     from: Moment,
     day: usize,
-    hour: u32,
+    clock: u32,
 }
 
 // The hours from a moment on, and where they end.
@@ -198,7 +198,7 @@ fn hours_ahead(from: Moment, calendar: &Calendar) -> (Vec<Hour>, Moment) {
             out.push(Hour {
                 from: at,
                 day,
-                hour: calendar.local(at).hour(),
+                clock: calendar.local(at).hour(),
             });
             at = next_hour(at, calendar).min(end);
         }

@@ -201,6 +201,7 @@ impl CreditTable {
 
     /// The same room with other expectations from its newest reading on: from each moment what an hour counts, in
     /// thousandths, until the next one. A room without readings has none.
+    #[must_use]
     pub fn with_ahead(&self, steps: &[(Moment, i64)]) -> Self {
         let mut out = self.clone();
         let last = out.stretches.pop().filter(|_| !steps.is_empty());
@@ -320,6 +321,7 @@ impl Tables {
     }
 
     /// The same with other expectations of some rooms: see [`CreditTable::with_ahead`].
+    #[must_use]
     pub fn with_ahead(&self, ahead: &BTreeMap<String, Vec<(Moment, i64)>>) -> Self {
         let rooms = self.rooms.iter().map(|(name, table)| {
             let steps = ahead.get(name).map_or(&[][..], Vec::as_slice);

@@ -402,15 +402,11 @@ fn the_air_of_a_booth_is_held_against_what_the_recipes_there_state() {
 }
 
 /// Readings of every quarter of an hour from noon on 4 May, `days` of them, cold in the hours after noon that are named.
-fn quarters(days: i64, cold: &[std::ops::Range<i64>]) -> String {
+fn quarters(days: i64, cold: &std::ops::Range<i64>) -> String {
     let mut file = String::from("time,temperature\n");
     for n in 0..days * 96 {
         let (hour, minute) = (n / 4, n % 4 * 15);
-        let t = if cold.iter().any(|c| c.contains(&hour)) {
-            "13.0"
-        } else {
-            "22.0"
-        };
+        let t = if cold.contains(&hour) { "13.0" } else { "22.0" };
         let day = 4 + (12 + hour) / 24;
         file.push_str(&format!(
             "2026-05-{day:02} {:02}:{minute:02},{t}\n",
@@ -437,7 +433,7 @@ fn the_alert_of_the_air_and_the_excursions_of_a_room_are_one_thing() {
         world.bring_to(serial, 9, "2026-05-04 12:00", "");
     }
     // Cold from 21:00 to 07:00, and for half an hour once more at noon: what is over so soon is not told afterwards.
-    let file = quarters(1, &[9..19]).replace("2026-05-05 09:00,22.0", "2026-05-05 09:00,19.0");
+    let file = quarters(1, &(9..19)).replace("2026-05-05 09:00,22.0", "2026-05-05 09:00,19.0");
     world.readings("2026-05-05 11:46", "cure room", &file);
     let mut ids = Vec::new();
     for (at, from, tail) in [
@@ -493,7 +489,7 @@ fn the_alert_of_the_air_and_the_excursions_of_a_room_are_one_thing() {
     assert_eq!(ids[0], ids[1]);
     assert_eq!(ids[0], ids[2]);
     // A day after its end it is told no more.
-    world.readings("2026-05-06 12:00", "cure room", &quarters(2, &[9..19]));
+    world.readings("2026-05-06 12:00", "cure room", &quarters(2, &(9..19)));
     assert_eq!(of_kind(&world, "2026-05-06 06:59", "room air").len(), 1);
     assert_eq!(of_kind(&world, "2026-05-06 07:01", "room air"), [""; 0]);
 }
@@ -507,7 +503,7 @@ fn an_excursion_of_days_keeps_its_name() {
         .good();
     world.piece("2026-04-27 07:00", "B-0290", "G9", "--room 'cure room'");
     world.bring_to("B-0290", 9, "2026-05-04 12:00", "");
-    world.readings("2026-05-11 08:00", "cure room", &quarters(6, &[9..200]));
+    world.readings("2026-05-11 08:00", "cure room", &quarters(6, &(9..200)));
     let since = |at: &str| {
         let all = alerts(&world, at);
         let air = all
