@@ -399,6 +399,30 @@ fn the_air_of_a_booth_is_held_against_what_the_recipes_there_state() {
         damp.unwrap()["id"].clone()
     };
     assert_eq!(id("2026-03-09 07:31"), id("2026-03-09 07:50"));
+    // The shop's own bound on how near the dew point may come.
+    let enter = |value: &str| {
+        let line = format!(
+            "limit enter --room 'booth 1' --air 'near dew point' --value '{value}' --source 'house rule'"
+        );
+        world.at("2026-03-09 07:51").run(&line)
+    };
+    holds(
+        &enter("90 K diff").refused(2),
+        &[
+            "spread \"90 K diff\" is outside 0.1 to 50 K",
+            "above its dew point",
+        ],
+    );
+    enter("10 K diff").good();
+    // 21.0 C and 64 % lie 7 K above their dew point, 14.0 C and 70 % lie 5 K above it.
+    let dew = of("2026-03-09 07:52");
+    let dew = dew.iter().find(|t| t.contains("near dew point")).unwrap();
+    holds(
+        dew,
+        &[
+            "booth 1: near dew point since 07:15 EDT (37 min): lowest 5.3 K above it, held against 10.0 K above it (entered by MK, source: house rule)",
+        ],
+    );
 }
 
 /// Readings of every quarter of an hour from noon on 4 May, `days` of them, cold in the hours after noon that are named.
