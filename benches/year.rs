@@ -24,8 +24,8 @@ mod shop;
 
 use chrono::{Datelike, Days, NaiveDate, Weekday};
 use hangtime::ledger::{DeedWhat, Ledger, Months, NewLot};
-use hangtime::reports::book;
 use hangtime::reports::papers::{MOST_ROWS, papers, year};
+use hangtime::reports::{book, limits};
 use hangtime::shop::words::{PieceKind, StepKind};
 use hangtime::units::{Mass, Moment, Volume};
 use shop::{Bench, coat, rack, stamp, who};
@@ -226,6 +226,9 @@ fn main() {
         book::book(ledger, &month, now).unwrap()
     });
     let one = Months::one(&month).unwrap();
+    timed("figures of which a limit is reached: none", || {
+        book::reached(ledger, &month, now).unwrap()
+    });
     timed("uses of a month, by lot and mix", || {
         ledger.used_groups(&one).unwrap()
     });
@@ -245,5 +248,14 @@ fn main() {
     let period = year("2026", &month).unwrap();
     timed("papers of the year", || {
         papers(ledger, &period, (now, now), MOST_ROWS).unwrap()
+    });
+    // A limit of which a share is reached.
+    let limit = limits::NewLimit::solvent(&book::Of::Voc, false, "1kg").unwrap();
+    limit
+        .enter(&mut made.bench.ledger, "bench", &who("MB"), &stamp(now))
+        .unwrap();
+    let ledger = &made.bench.ledger;
+    timed("figures of which a limit is reached: one", || {
+        book::reached(ledger, &month, now).unwrap()
     });
 }

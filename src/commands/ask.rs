@@ -35,8 +35,11 @@ impl Ready {
         let known = desk.known_at(&shop)?;
         let mut floor = shop.ledger.floor(shop.now, known)?;
         desk.hold_back(&mut floor);
-        let value = desk.with_clock(ready::answer(&floor, &kinds, shop.now, &shop.calendar));
-        let lines = ready::lines(&floor, &kinds, shop.now, &shop.calendar);
+        let last = ready::last_of_each(&floor, &kinds);
+        let spreads = shop.ledger.spreads(&last, shop.now)?;
+        let answer = ready::answer(&floor, &kinds, &spreads, shop.now, &shop.calendar);
+        let value = desk.with_clock(answer);
+        let lines = ready::lines(&floor, &kinds, &spreads, shop.now, &shop.calendar);
         desk.print(&value, &lines)?;
         Ok(0)
     }

@@ -13,7 +13,7 @@ use crate::shop::climate::{Sample, holds_for};
 use crate::shop::logger_file::{self, ClockZone, Degrees, FileShape, Logger as Described};
 use crate::shop::text::shown;
 use crate::shop::words::Word;
-use crate::units::{Amount, Humidity, Span, Temperature};
+use crate::units::{Amount, Humidity, Span, System, Temperature};
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
@@ -247,18 +247,20 @@ fn shape_of(logger: &Described) -> Result<&FileShape, Trouble> {
     })
 }
 
-/// The one line that readings that came in are worth, where pieces moved by them.
+/// The one line that readings that came in are worth, where they made an excursion of the air or ended one.
 pub(super) fn moved(
     shop: &Shop,
     room: &str,
     samples: &[Sample],
+    system: System,
 ) -> Result<Option<String>, Trouble> {
-    let Some(first) = samples.iter().map(|s| s.at).min() else {
+    let each = samples.iter().map(|s| s.at);
+    let Some(brought) = each.clone().min().zip(each.max()) else {
         return Ok(None);
     };
-    let found = shop.ledger.excursions(Some(room), first, shop.present())?;
-    let moved = found.iter().find(|r| !r.moved.moved.is_empty());
-    Ok(moved.map(excursions::one_line))
+    let at = shop.present();
+    let found = shop.ledger.excursions_by(room, brought, at)?;
+    Ok(found.map(|found| excursions::told(&found, at, &shop.calendar, system)))
 }
 
 /// What is told of one file.
@@ -324,7 +326,7 @@ pub(super) fn take(
             totals(&understood),
             loggers::brought(&report, &shop.calendar)
         ));
-        if let Some(text) = moved(shop, &logger.room, &samples)? {
+        if let Some(text) = moved(shop, &logger.room, &samples, desk.system())? {
             if let Some(map) = value.as_object_mut() {
                 map.insert("moved".to_owned(), Value::from(text.clone()));
             }

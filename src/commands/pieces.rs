@@ -169,10 +169,13 @@ impl Piece {
                     .into_iter()
                     .filter(|d| d.serial == serial)
                     .collect();
+                let spreads = shop.ledger.spreads(&[&seen], shop.now)?;
+                let spread = spreads.get(&serial);
                 let value = desk.with_clock(card::card(
                     &seen,
                     &history,
                     &deviations,
+                    spread,
                     shop.now,
                     &shop.calendar,
                 ));
@@ -183,6 +186,7 @@ impl Piece {
                         &seen,
                         &history,
                         &deviations,
+                        spread,
                         shop.now,
                         &shop.calendar,
                         desk.system(),

@@ -13,6 +13,7 @@ use crate::plan::score::{Happened, score};
 use crate::plan::{Rush, Scene, Suppose};
 use crate::reports::checks::interval;
 use crate::reports::plan as report;
+use crate::shop::average_day::BACK;
 use crate::shop::calendar::Calendar;
 use crate::shop::duty::{Per, Station as Place};
 use crate::shop::record::{Fact, What};
@@ -150,7 +151,9 @@ impl How {
                     .collect::<Vec<_>>()
             })
             .min();
-        let climate = ledger.climate(wet.unwrap_or(floor.at), floor.at)?;
+        // The plays draw past days of the rooms.
+        let since = wet.unwrap_or(floor.at).min(floor.at.minus(BACK));
+        let climate = ledger.climate(since, floor.at)?;
         let hours = Hours::new(&floor.calendar, &floor.shifts, &[], Vec::new());
         let hooks = ledger.room_hooks(floor.at)?;
         // Past deeds are for the draws alone.
@@ -168,6 +171,7 @@ impl How {
             habits: Habits::of(&past, &hours),
             hooks: hooks.into_iter().map(|r| (r.room, r.hooks)).collect(),
             airs: Scene::airs(&floor.pieces, &climate),
+            days: Scene::days(&floor.pieces, &climate, &floor.calendar, floor.at),
             runs: usize::try_from(self.plays).unwrap_or(0),
             seed: self.seed,
         })

@@ -62,8 +62,9 @@ pub(super) struct Enter {
     /// A logged room: the value is a bound of its air, of the kind that --air names.
     #[arg(long, requires = "air", conflicts_with_all = ["drum", "of", "of_content", "like", "lel_of", "stored", "exposure_of"])]
     room: Option<String>,
-    /// What the air of the room would be beyond the bound: 18C, 30C, 35%, 60%, or "3 K diff" within an hour.
-    #[arg(long, requires = "room", value_parser = ["too cold", "too warm", "too dry", "too damp", "fast change"])]
+    /// What the air of the room would be beyond the bound: 18C, 30C, 35%, 60%, "3 K diff" within an hour, or
+    /// "8 K diff" above its dew point.
+    #[arg(long, requires = "room", value_parser = ["too cold", "too warm", "too dry", "too damp", "fast change", "near dew point"])]
     air: Option<String>,
     /// The figure of the solvent book: VOC, HAP, or a substance by CAS number or name.
     #[arg(long)]

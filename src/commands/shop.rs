@@ -708,7 +708,7 @@ impl Room {
                 );
                 let mut value = loggers::brought_json(&report, &shop.calendar);
                 let mut lines = vec![line];
-                if let Some(text) = super::loggers::moved(&shop, &name, &samples)? {
+                if let Some(text) = super::loggers::moved(&shop, &name, &samples, desk.system())? {
                     if let Some(map) = value.as_object_mut() {
                         map.insert("moved".to_owned(), text.clone().into());
                     }

@@ -341,7 +341,7 @@ impl<'a> FetchedAir<'a> {
         {
             return Ok(());
         }
-        if let Some(mut air) = room_air(self.conn, room, (from, self.as_of), self.seq)? {
+        if let Some(mut air) = room_air(self.conn, room, from, self.as_of, self.seq)? {
             if let Some((named, since)) = self.without
                 && named == room
             {
@@ -376,29 +376,31 @@ pub(super) fn climate(
     as_of: Moment,
     seq: i64,
 ) -> Result<Climate, LedgerError> {
-    let mut list = conn.prepare_cached("SELECT name FROM room")?;
-    let names: Vec<String> = list
-        .query_map([], |r| r.get(0))?
-        .collect::<Result<_, _>>()?;
     let mut rooms = BTreeMap::new();
-    for name in names {
-        if let Some(air) = room_air(conn, &name, (from, as_of), seq)? {
+    let mut list = conn.prepare_cached("SELECT name FROM room")?;
+    let mut rows = list.query([])?;
+    while let Some(row) = rows.next()? {
+        let name: String = row.get(0)?;
+        if let Some(air) = room_air(conn, &name, from, as_of, seq)? {
             rooms.insert(name, air);
         }
     }
     Ok(Climate { rooms })
 }
 
-// The air of one room; `None` where it was never declared.
-fn room_air(
+/// The same of one room; `None` where it was never declared.
+pub(super) fn room_air(
     conn: &Connection,
     room: &str,
-    (from, as_of): (Moment, Moment),
+    from: Moment,
+    as_of: Moment,
     seq: i64,
 ) -> Result<Option<RoomAir>, LedgerError> {
-    let declared: Option<(Option<i64>, i64)> = conn
+    let declared = conn
         .prepare_cached("SELECT interval_ms, forecast_permille FROM room WHERE name = ?1")?
-        .query_row([room], |r| Ok((r.get(0)?, r.get(1)?)))
+        .query_row([room], |r| {
+            Ok((r.get::<_, Option<i64>>(0)?, r.get::<_, i64>(1)?))
+        })
         .optional()?;
     let Some((interval, forecast_permille)) = declared else {
         return Ok(None);
@@ -417,7 +419,7 @@ fn room_air(
                 humidity: r.get::<_, Option<i64>>(2)?.map(Humidity),
             })
         })?
-        .collect::<Result<Vec<_>, _>>()?;
+        .collect::<Result<_, _>>()?;
     Ok(Some(RoomAir {
         interval: interval.map(Span),
         forecast_permille,

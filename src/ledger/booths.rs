@@ -18,8 +18,19 @@ use crate::shop::standing::Site;
 use crate::shop::text::clean;
 use crate::units::{Humidity, Moment, Span, Temperature};
 use rusqlite::{Connection, OptionalExtension};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
+
+/// The name under which the limit on the velocity at a booth's face is entered.
+pub const FACE_VELOCITY: &str = "face velocity";
+/// The name under which it is entered how often a booth is checked.
+pub const CHECK_EVERY: &str = "booth check every";
+/// The name under which it is entered how often the velocity at its face is surveyed.
+pub const SURVEY_EVERY: &str = "face survey every";
+/// The name under which the rise of a booth's filter gauge is entered.
+pub const FILTER_RISE: &str = "filter rise";
+/// Where a limit holds that is for every booth; no booth has this name.
+pub const ALL_BOOTHS: &str = "all booths";
 
 /// The fact that a booth was checked.
 pub(super) fn checked(booth: &str, seen: &BoothSeen) -> Result<ShopFact, LedgerError> {
@@ -277,6 +288,22 @@ impl Ledger {
             }
         }
         Ok(found.into_values().collect())
+    }
+
+    /// The booths that a check, a stop, a survey or a limit of booths names.
+    pub fn booths(&self, at: Moment) -> Result<BTreeSet<String>, LedgerError> {
+        let mut names: BTreeSet<String> =
+            self.last_checks(at)?.into_iter().map(|c| c.booth).collect();
+        names.extend(self.exhaust_unknown(at)?.into_iter().map(|s| s.booth));
+        names.extend(self.surveys()?.into_iter().map(|s| s.booth));
+        let of_booths = [FACE_VELOCITY, CHECK_EVERY, SURVEY_EVERY, FILTER_RISE];
+        let limits = self.ceilings()?.into_iter();
+        names.extend(
+            limits
+                .filter(|l| of_booths.contains(&l.what.as_str()) && l.scope != ALL_BOOTHS)
+                .map(|l| l.scope),
+        );
+        Ok(names)
     }
 
     /// The newest reading of a room by `at`, however old, and the entry that brought it.

@@ -44,6 +44,7 @@ mod rotation;
 mod rules;
 mod setup;
 mod solvent;
+mod spread;
 mod stations;
 mod stock;
 mod stored;
@@ -57,7 +58,10 @@ pub use alerts::{AlertMarks, AlertRuleRow, AlertTold, Claim, HandOverRow};
 pub use append::{Line, NewAction, Saved, Stamp, Who};
 pub use backup::BackupReport;
 pub use board::{ReadOnly, Unlocked};
-pub use booths::{ExhaustUnknown, MissedCheck, OutageReport};
+pub use booths::{
+    ALL_BOOTHS, CHECK_EVERY, ExhaustUnknown, FACE_VELOCITY, FILTER_RISE, MissedCheck, OutageReport,
+    SURVEY_EVERY,
+};
 pub use cautions::{AtUse, Cup, DueCaution, WasDue};
 pub use chain::{Hash, hex, sha256_hex};
 pub use changes::Changes;
@@ -90,6 +94,7 @@ pub use rotation::{BackupPlan, Rotated};
 pub use rules::NO_RULES;
 pub use setup::{Ceiling, MixOrder, NewLot, PieceRow, RowFault};
 pub use solvent::{GaugeReading, LastCheck, Months, UseRow, UsedGroup, shifted};
+pub use spread::Spread;
 pub use stations::StationRow;
 pub use stock::{BookSettings, CountRow, PotLevel, ReceiptRow, StockRow, UseBy, UseGroup};
 pub use stored::Shared;

@@ -49,7 +49,7 @@ impl Backward {
 
 /// The dates of a piece of the floor, by its number there, backwards from a date.
 pub fn backward(scene: &Scene<'_>, suppose: &Suppose, piece: usize, due: NaiveDate) -> Backward {
-    with_table(scene, suppose, |table| {
+    with_table(scene, suppose, |table, _| {
         let way = Way {
             alone: Some(piece),
             ..Way::default()

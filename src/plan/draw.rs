@@ -32,9 +32,14 @@ pub fn share(parts: &[u64]) -> f64 {
 
 /// One of the values, all alike likely; `None` where there are none.
 pub fn one_of<T: Copy>(values: &[T], parts: &[u64]) -> Option<T> {
+    place_of(values, parts).copied()
+}
+
+/// The same of what is not copied.
+pub fn place_of<'a, T>(values: &'a [T], parts: &[u64]) -> Option<&'a T> {
     let count = u64::try_from(values.len()).ok()?;
     let at = named(parts).checked_rem(count)?;
-    values.get(usize::try_from(at).ok()?).copied()
+    values.get(usize::try_from(at).ok()?)
 }
 
 /// The smallest of the values below or at which a share of them lies (`percent` of 100); `None` where there are none.

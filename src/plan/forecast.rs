@@ -9,9 +9,9 @@ use super::draw::quantile;
 use super::engine::Made;
 use super::habits::ENOUGH;
 use super::lives::{Done, Group, Played, Table, Way, groups};
-use super::scene::{Cold, Scene, Suppose};
+use super::scene::{Cold, Scene, Suppose, Weather};
 use crate::ledger::{HalfAhead, PairAhead, Told, weigh};
-use crate::shop::climate::{Climate, Tables};
+use crate::shop::climate::{Air, Climate, Tables};
 use crate::shop::recipe::Recipe;
 use crate::shop::rehearse::{Ahead, Coming, Stage, Steady, new_piece};
 use crate::shop::shift::Shift;
@@ -135,11 +135,13 @@ pub struct Forecast {
     pub homeless: usize,
     /// Kinds of step that are done on the way, and whether a station takes them.
     pub kinds: BTreeMap<StepKind, bool>,
+    /// How many whole days of readings the plays draw from, by room in which pieces cure.
+    pub whole_days: BTreeMap<String, usize>,
 }
 
 /// Makes the plan of a floor, with what is supposed, for so many days of hooks.
 pub fn forecast(scene: &Scene<'_>, suppose: &Suppose, days: u32) -> Forecast {
-    with_table(scene, suppose, |table| {
+    with_table(scene, suppose, |table, setting| {
         let plain = table.play(Way::default());
         let most = (MOST_PLAYED / table.pieces.max(1)).max(ENOUGH);
         let runs = if scene.habits.spread() {
@@ -147,7 +149,7 @@ pub fn forecast(scene: &Scene<'_>, suppose: &Suppose, days: u32) -> Forecast {
         } else {
             0
         };
-        let drawn = Drawn::of(table, runs);
+        let drawn = Drawn::of(table, setting, runs);
         told(table, suppose, &plain, &drawn, days)
     })
 }
@@ -156,7 +158,7 @@ pub fn forecast(scene: &Scene<'_>, suppose: &Suppose, days: u32) -> Forecast {
 pub(super) fn with_table<T>(
     scene: &Scene<'_>,
     suppose: &Suppose,
-    play: impl FnOnce(&Table<'_>) -> T,
+    play: impl FnOnce(&Table<'_>, &Setting<'_, '_>) -> T,
 ) -> T {
     // One stage for each recipe and for each film that a solvent model holds back.
     let mut recipes: Vec<(Arc<Recipe>, Vec<SolventHold>)> = Vec::new();
@@ -198,40 +200,91 @@ pub(super) fn with_table<T>(
             (r.label(), Tables::build(&air, &r.credit))
         })
         .collect();
-    let air = |label: &str| scene.airs.get(label).or_else(|| nowhere.get(label));
-    let aheads: Vec<Option<Ahead<'_>>> = recipes
+    // One for each, because what the scene has not is in none.
+    let airs: Vec<&Tables> = recipes
         .iter()
-        .map(|(r, _)| {
-            air(&r.label()).map(|known| Ahead {
-                known,
-                until: scene.at,
-                then: Steady::FULL,
+        .filter_map(|(r, _)| {
+            let label = r.label();
+            scene.airs.get(&label).or_else(|| nowhere.get(&label))
+        })
+        .collect();
+    let aheads: Vec<Ahead<'_>> = airs
+        .iter()
+        .map(|known| Ahead {
+            known: *known,
+            until: scene.at,
+            then: Steady::FULL,
+        })
+        .collect();
+    let setting = Setting {
+        scene,
+        suppose,
+        recipes: &recipes,
+        airs: &airs,
+    };
+    let each: Vec<&dyn Air> = aheads.iter().map(|a| -> &dyn Air { a }).collect();
+    setting.staged(&each, |stages| {
+        let table = Table::new(scene, suppose, list, stages);
+        play(&table, &setting)
+    })
+}
+
+// What the stages of a plan are made of: one for each recipe and for each film that a solvent model holds back.
+pub(super) struct Setting<'t, 's> {
+    scene: &'t Scene<'s>,
+    suppose: &'t Suppose,
+    recipes: &'t [(Arc<Recipe>, Vec<SolventHold>)],
+    airs: &'t [&'t Tables],
+}
+
+impl Setting<'_, '_> {
+    // The stages in some air, one for each recipe of the setting.
+    fn staged<T>(&self, airs: &[&dyn Air], play: impl FnOnce(&[Stage<'_>]) -> T) -> T {
+        let colds: Vec<Cold<'_>> = self
+            .recipes
+            .iter()
+            .zip(airs)
+            .map(|((recipe, _), air)| Cold {
+                air: *air,
+                spells: &self.suppose.cold,
+                cure_room: self.scene.cure_room(Some(&recipe.code)),
+                at: self.scene.at,
             })
+            .collect();
+        let stages: Vec<Stage<'_>> = self
+            .recipes
+            .iter()
+            .zip(&colds)
+            .map(|((recipe, solvent), air)| Stage {
+                recipe,
+                calendar: self.scene.calendar,
+                air,
+                shift: &Shift::ALWAYS,
+                solvent,
+            })
+            .collect();
+        play(&stages)
+    }
+
+    // A play with drawn waits and times, and past days drawn for the air to come.
+    fn drawn(&self, table: &Table<'_>, run: u64) -> Played {
+        let weather: Vec<Weather> = self
+            .recipes
+            .iter()
+            .zip(self.airs)
+            .map(|((recipe, _), known)| Weather::of(known, self.scene, recipe, run))
+            .collect();
+        let airs: Vec<&dyn Air> = weather.iter().map(|w| -> &dyn Air { w }).collect();
+        self.staged(&airs, |stages| {
+            table.play_on(
+                stages,
+                Way {
+                    run,
+                    ..Way::default()
+                },
+            )
         })
-        .collect();
-    let colds: Vec<Cold<'_>> = recipes
-        .iter()
-        .zip(&aheads)
-        .map(|((recipe, _), ahead)| Cold {
-            air: ahead.as_ref().map_or(&Steady::FULL, |a| a),
-            spells: &suppose.cold,
-            cure_room: scene.cure_room(Some(&recipe.code)),
-            at: scene.at,
-        })
-        .collect();
-    let stages: Vec<Stage<'_>> = recipes
-        .iter()
-        .zip(&colds)
-        .map(|((recipe, solvent), air)| Stage {
-            recipe,
-            calendar: scene.calendar,
-            air,
-            shift: &Shift::ALWAYS,
-            solvent,
-        })
-        .collect();
-    let table = Table::new(scene, suppose, list, &stages);
-    play(&table)
+    }
 }
 
 // A deed of a play by the pieces that it is done to, so that plays can be laid on each other.
@@ -252,17 +305,14 @@ struct Drawn {
 }
 
 impl Drawn {
-    fn of(table: &Table<'_>, runs: usize) -> Self {
+    fn of(table: &Table<'_>, setting: &Setting<'_, '_>, runs: usize) -> Self {
         let mut out = Self {
             runs,
             begun: BTreeMap::new(),
             ends: vec![Vec::new(); table.pieces],
         };
         for run in 1..=runs {
-            let played = table.play(Way {
-                run: u64::try_from(run).unwrap_or(0),
-                ..Way::default()
-            });
+            let played = setting.drawn(table, u64::try_from(run).unwrap_or(0));
             for done in &played.deeds {
                 let list = out.begun.entry(name_of(done)).or_default();
                 list.push(done.made.began);
@@ -359,6 +409,7 @@ fn told(
         rooms,
         homeless,
         kinds,
+        whole_days: scene.whole_days(),
     }
 }
 

@@ -247,10 +247,16 @@ impl<'s> Table<'s> {
         self.groups.get(*self.group_of.get(piece)?)
     }
 
-    /// Plays all of it.
+    /// Plays all of it by the stated figures of the air.
     pub(super) fn play(&self, way: Way) -> Played {
+        self.play_on(self.stages, way)
+    }
+
+    /// The same on other stages, one for each of the table's.
+    pub(super) fn play_on(&self, stages: &[Stage<'_>], way: Way) -> Played {
         let mut lives = Lives {
             table: self,
+            stages,
             way,
             jobs: Vec::new(),
             out: Played {
@@ -293,9 +299,10 @@ struct Job<'s> {
 
 struct Lives<'t, 's> {
     table: &'t Table<'s>,
+    stages: &'t [Stage<'t>],
     way: Way,
     // The groups, and behind them each piece by itself.
-    jobs: Vec<Option<Job<'s>>>,
+    jobs: Vec<Option<Job<'t>>>,
     out: Played,
 }
 
@@ -311,7 +318,7 @@ impl Lives<'_, '_> {
                 Some(one) => group.pieces.iter().copied().filter(|p| *p == one).collect(),
                 None => group.pieces.clone(),
             };
-            let Some(stage) = self.table.stages.get(group.stage) else {
+            let Some(stage) = self.stages.get(group.stage) else {
                 continue;
             };
             if pieces.is_empty() {

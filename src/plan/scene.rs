@@ -5,13 +5,16 @@
 //!
 //! *Not here*: playing it (`lives`).
 
+use super::draw::place_of;
 use super::habits::Habits;
 use super::hours::{Hours, Spell};
 use crate::ledger::Seen;
+use crate::shop::average_day::{RoomDays, Steps};
 use crate::shop::calendar::Calendar;
 use crate::shop::climate::{Air, Climate, Credited, Stay, Tables};
 use crate::shop::duty::Station;
 use crate::shop::recipe::Recipe;
+use crate::shop::rehearse::Steady;
 use crate::shop::shift::Shift;
 use crate::units::{Moment, Span};
 use std::collections::{BTreeMap, BTreeSet};
@@ -62,6 +65,8 @@ pub struct Scene<'a> {
     pub hooks: BTreeMap<String, u32>,
     /// The rooms' air under each recipe.
     pub airs: BTreeMap<String, Tables>,
+    /// Their last whole days under each recipe, by room.
+    pub days: BTreeMap<String, BTreeMap<String, RoomDays>>,
     /// How often the plan is played with drawn waits.
     pub runs: usize,
     /// The seed of the draws.
@@ -86,6 +91,58 @@ impl<'a> Scene<'a> {
                 .or_insert_with(|| Tables::build(climate, &seen.recipe.credit));
         }
         out
+    }
+
+    /// The last whole days of the rooms under the recipes of a floor, as of a moment. The climate must reach back to
+    /// [`BACK`](crate::shop::average_day::BACK).
+    pub fn days(
+        floor: &[Seen],
+        climate: &Climate,
+        calendar: &Calendar,
+        at: Moment,
+    ) -> BTreeMap<String, BTreeMap<String, RoomDays>> {
+        let mut out = BTreeMap::new();
+        for seen in floor {
+            out.entry(seen.recipe.label()).or_insert_with(|| {
+                let policy = &seen.recipe.credit;
+                let rooms = climate.rooms.iter().filter_map(|(name, air)| {
+                    Some((name.clone(), RoomDays::of(air, policy, calendar, at)?))
+                });
+                rooms.collect()
+            });
+        }
+        out
+    }
+
+    /// How many whole days of readings the logged rooms have in which pieces cure or cures are planned.
+    pub fn whole_days(&self) -> BTreeMap<String, usize> {
+        let mut rooms = self.cure_rooms();
+        let cures = self.floor.iter().filter(|s| s.view.cure.is_some());
+        rooms.extend(cures.filter_map(|s| s.now.place()?.room.clone()));
+        let mut out = BTreeMap::new();
+        for of_recipe in self.days.values() {
+            for (room, days) in of_recipe.iter().filter(|(room, _)| rooms.contains(*room)) {
+                let n = days.days.len();
+                let least = out.entry(room.clone()).or_insert(n);
+                *least = n.min(*least);
+            }
+        }
+        out
+    }
+
+    /// What each room counts from its newest reading on in a play under a recipe: whole past days, drawn day by day, the same
+    /// day for all rooms that have as many. A room with too few of them is left to its declared rate.
+    pub(super) fn drawn_days(&self, recipe: &str, run: u64) -> BTreeMap<String, Steps> {
+        let rooms = self.days.get(recipe).into_iter().flatten();
+        rooms
+            .filter_map(|(room, days)| {
+                let steps = days.drawn(|list, n| {
+                    let n = u64::try_from(n).unwrap_or(0);
+                    place_of(list, &[self.seed, run, WEATHER, n])
+                });
+                Some((room.clone(), steps?))
+            })
+            .collect()
     }
 
     /// The hours of the shop, with the overtime that is supposed.
@@ -133,6 +190,49 @@ impl<'a> Scene<'a> {
             .and_then(|code| most(Some(code)))
             .or_else(|| most(None))
             .or_else(only)
+    }
+}
+
+// The name of the draws of days: no piece has this number.
+const WEATHER: u64 = 1 << 63;
+
+/// The rooms' air with drawn days to come: for a cure that has begun, and in its cure room for one to come.
+#[derive(Debug)]
+pub(super) struct Weather {
+    air: Tables,
+    until: Moment,
+    // Where a cure to come is held, where days were drawn for that room.
+    room: Option<Stay>,
+}
+
+impl Weather {
+    /// The air of a recipe's rooms in a play.
+    pub(super) fn of(known: &Tables, scene: &Scene<'_>, recipe: &Recipe, run: u64) -> Self {
+        let days = scene.drawn_days(&recipe.label(), run);
+        let room = scene.cure_room(Some(&recipe.code));
+        Self {
+            room: room.filter(|r| days.contains_key(r)).map(|room| Stay {
+                from: scene.at,
+                rack: None,
+                hook: None,
+                room: Some(room),
+            }),
+            air: known.with_ahead(&days),
+            until: scene.at,
+        }
+    }
+}
+
+impl Air for Weather {
+    fn credited(&self, stays: &[Stay], from: Moment, now: Moment, wanted: Span) -> Credited {
+        match &self.room {
+            _ if from <= self.until => self.air.credited(stays, from, now, wanted),
+            Some(stay) => {
+                let stays = std::slice::from_ref(stay);
+                self.air.credited(stays, from, now, wanted)
+            }
+            None => Steady::FULL.credited(stays, from, now, wanted),
+        }
     }
 }
 
@@ -189,7 +289,6 @@ impl Air for Cold<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::shop::rehearse::Steady;
 
     #[test]
     fn a_night_without_heat_earns_nothing_and_moves_the_end_by_what_it_would_have_earned() {
@@ -230,5 +329,92 @@ mod tests {
             ..stays[0].clone()
         }];
         assert_eq!(cold.credited(&other, hour(0), hour(20), wanted), warm);
+    }
+
+    #[test]
+    fn drawn_days_are_those_that_were_the_same_for_the_same_play_and_never_earlier() {
+        use crate::shop::climate::{RoomAir, Sample};
+        use crate::shop::recipe_file;
+        use crate::units::Temperature;
+
+        let text = include_str!("../../sample/recipes/g9.toml");
+        let recipe = recipe_file::read("g9", text).unwrap();
+        let calendar = Calendar::BARE;
+        let first = calendar.read("2026-03-02 00:00", Moment(0)).unwrap();
+        // Six whole days, the third of them without heat.
+        let samples = (0..=6 * 96).map(|n| Sample {
+            at: first.plus(Span::minutes(15 * n)),
+            temperature: Temperature(if n / 96 == 2 { 13_000 } else { 22_000 }),
+            humidity: None,
+        });
+        let air = RoomAir {
+            interval: Some(Span::minutes(15)),
+            forecast_permille: 1_000,
+            samples: samples.collect(),
+        };
+        let at = first.plus(Span::hours(6 * 24));
+        let climate = Climate {
+            rooms: BTreeMap::from([("cure room".to_owned(), air.clone())]),
+        };
+        let days = RoomDays::of(&air, &recipe.credit, &calendar, at).unwrap();
+        let scene = Scene {
+            at,
+            calendar: &calendar,
+            shifts: &[],
+            floor: &[],
+            missing: BTreeMap::new(),
+            stations: &[],
+            habits: Habits::default(),
+            hooks: BTreeMap::from([("cure room".to_owned(), 10)]),
+            airs: BTreeMap::new(),
+            days: BTreeMap::from([(
+                recipe.label(),
+                BTreeMap::from([("cure room".to_owned(), days)]),
+            )]),
+            runs: 0,
+            seed: 1,
+        };
+        let known = Tables::build(&climate, &recipe.credit);
+        let stays = [Stay {
+            from: first,
+            rack: None,
+            hook: None,
+            room: Some("cure room".into()),
+        }];
+        let wanted = Span::hours(20);
+        let ready = |run: u64, from: Moment| {
+            let weather = Weather::of(&known, &scene, &recipe, run);
+            let reached = weather
+                .credited(&stays, from, from, wanted)
+                .reached
+                .unwrap();
+            reached.since(from).0 / 3_600_000
+        };
+        // A cure that has begun, and one that is to come and is held in the room of the cures: 20 h on a warm day, and a day
+        // more for each cold one that is drawn before it.
+        let now: Vec<i64> = (1..=60).map(|run| ready(run, at)).collect();
+        let later = at.plus(Span::hours(24));
+        let to_come: Vec<i64> = (1..=60).map(|run| ready(run, later)).collect();
+        for list in [&now, &to_come] {
+            assert!(
+                list.iter().all(|h| *h == 20 || *h == 44 || *h == 68),
+                "{list:?}"
+            );
+            let cold = list.iter().filter(|h| **h > 20).count();
+            // One day in six, so 10 of 60 in the mean.
+            assert!((3..=20).contains(&cold), "{cold}");
+        }
+        assert_ne!(now, to_come);
+        assert_eq!(now, (1..=60).map(|run| ready(run, at)).collect::<Vec<_>>());
+        // Where nothing was drawn, a cure to come counts as an hour for an hour.
+        let other = Scene {
+            days: BTreeMap::new(),
+            ..scene
+        };
+        let weather = Weather::of(&known, &other, &recipe, 1);
+        assert_eq!(
+            weather.credited(&stays, later, later, wanted).reached,
+            Some(later.plus(wanted))
+        );
     }
 }

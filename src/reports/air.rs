@@ -1,6 +1,6 @@
 //! A booth's face velocity, held against the limit that the shop entered.
 
-use crate::ledger::{BoothSurvey, CeilingRow};
+use crate::ledger::{ALL_BOOTHS, BoothSurvey, CeilingRow, FACE_VELOCITY};
 use crate::science::booth::{face_survey, hold_survey};
 use crate::science::registry;
 use crate::science::worksheet::{Inputs, Origin, Quantity, Refusal, Side};
@@ -8,12 +8,6 @@ use crate::shop::calendar::Calendar;
 use crate::units::{Amount, Speed, num};
 use serde_json::{Value, json};
 use uom::si::f64::Velocity;
-
-/// The name under which a face-velocity limit is entered.
-pub const FACE_VELOCITY: &str = "face velocity";
-
-/// The scope of a limit for every booth that has none of its own.
-pub const ALL_BOOTHS: &str = "all booths";
 
 /// How a survey stands to its limit.
 #[derive(Debug, Clone, PartialEq, Eq)]

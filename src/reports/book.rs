@@ -361,29 +361,19 @@ pub fn book_by(
 ) -> Result<Book, LedgerError> {
     let calendar = ledger.calendar();
     let now = ledger.month_now(month)?;
-    let limits = ledger.ceilings()?;
-    let twelve = Months::twelve(month)?;
-    let began = ledger.began()?;
-    let first = calendar.day(began).month();
-    let before: Vec<String> = twelve
-        .list()
-        .iter()
-        .filter(|m| **m < first)
-        .cloned()
-        .collect();
-    let uncounted = ledger.uncounted_coats(&Months::one(month)?)?;
-    let uncounted_of_twelve = ledger.uncounted_coats(&twelve)?;
+    let counted = Counting::of(ledger, month, at, wanted)?;
+    let (first, before, views) = (&counted.first, &counted.before, &counted.views);
+    let [uncounted, uncounted_of_twelve] = counted.uncounted(ledger)?;
     let stock = stock(ledger)?;
-    let views = Views::of(ledger, &twelve, at, (wanted, &limits))?;
     let official = &views.own;
     let mut provisional = Vec::new();
     if calendar.day(at).month().as_str() <= month {
         provisional.push("month not over".to_owned());
     }
-    if first == month {
+    if *first == month {
         provisional.push(format!(
             "record begins {}",
-            calendar.local(began).format("%-d %b %Y")
+            calendar.local(counted.began).format("%-d %b %Y")
         ));
     } else if month < first.as_str() {
         provisional.push("it lies before the record".to_owned());
@@ -400,19 +390,8 @@ pub fn book_by(
     if official.month.counted() {
         provisional.extend(official.month.missing());
     }
-    let gap = month < first.as_str() || uncounted > 0;
-    let gap_of_twelve = !before.is_empty() || uncounted_of_twelve > 0;
-    let figures_of = |rolling, gap| {
-        let sums = if rolling {
-            &official.twelve_sums
-        } else {
-            &official.sums
-        };
-        figures(sums, &limits, (rolling, gap), |of, rules| {
-            views.by(rules).mass(of, rolling)
-        })
-    };
-    let (of_month, of_twelve) = (figures_of(false, gap), figures_of(true, gap_of_twelve));
+    let [gap, gap_of_twelve] = counted.gaps([uncounted, uncounted_of_twelve]);
+    let [of_month, of_twelve] = counted.figures([gap, gap_of_twelve]);
     let both = of_twelve.iter().map(|f| (true, f));
     let both: Vec<(bool, &Figure)> = both.chain(of_month.iter().map(|f| (false, f))).collect();
     let ahead = forecast::ahead(ledger, (month, at), &both, (gap, gap_of_twelve), &|rules| {
@@ -433,11 +412,89 @@ pub fn book_by(
             missed
         },
         now,
-        before,
+        before: before.clone(),
         uncounted: uncounted_of_twelve,
         provisional,
         stock,
     })
+}
+
+/// The figures of a month, and of the twelve months to it, of which a limit is reached or a share at which it asks for a word:
+/// those of its [`book`], without what a book looks up besides. Whether a part of them is not known is not looked up, because
+/// that reads every entry: what is left of a limit is at most what they tell, and that is how they say it.
+pub fn reached(ledger: &Ledger, month: &str, at: Moment) -> Result<[Vec<Figure>; 2], LedgerError> {
+    let counted = Counting::of(ledger, month, at, None)?;
+    let reached = |f: &Figure| f.margin().is_some_and(|left| left <= 0) || f.reached().is_some();
+    let mut found = counted.figures([true, true]);
+    for figures in &mut found {
+        figures.retain(reached);
+    }
+    Ok(found)
+}
+
+// What the figures of a month and of the twelve months to it are made of.
+struct Counting {
+    month: String,
+    twelve: Months,
+    limits: Vec<CeilingRow>,
+    began: Moment,
+    // The month in which the record begins, and those of the twelve that lie before it.
+    first: String,
+    before: Vec<String>,
+    views: Views,
+}
+
+impl Counting {
+    fn of(
+        ledger: &Ledger,
+        month: &str,
+        at: Moment,
+        wanted: Option<&str>,
+    ) -> Result<Self, LedgerError> {
+        let limits = ledger.ceilings()?;
+        let twelve = Months::twelve(month)?;
+        let began = ledger.began()?;
+        let first = ledger.calendar().day(began).month();
+        let list = twelve.list().iter();
+        Ok(Self {
+            month: month.to_owned(),
+            before: list.filter(|m| **m < first).cloned().collect(),
+            views: Views::of(ledger, &twelve, at, (wanted, &limits))?,
+            twelve,
+            limits,
+            began,
+            first,
+        })
+    }
+
+    // Coats of the month and of the twelve months of which it is not known how much went on.
+    fn uncounted(&self, ledger: &Ledger) -> Result<[i64; 2], LedgerError> {
+        Ok([
+            ledger.uncounted_coats(&Months::one(&self.month)?)?,
+            ledger.uncounted_coats(&self.twelve)?,
+        ])
+    }
+
+    // Whether a part of them is not known.
+    fn gaps(&self, [uncounted, of_twelve]: [i64; 2]) -> [bool; 2] {
+        [
+            self.month < self.first || uncounted > 0,
+            !self.before.is_empty() || of_twelve > 0,
+        ]
+    }
+
+    fn figures(&self, [gap, gap_of_twelve]: [bool; 2]) -> [Vec<Figure>; 2] {
+        let of = |sums, rolling, gap| {
+            figures(sums, &self.limits, (rolling, gap), |of, rules| {
+                self.views.by(rules).mass(of, rolling)
+            })
+        };
+        let own = &self.views.own;
+        [
+            of(&own.sums, false, gap),
+            of(&own.twelve_sums, true, gap_of_twelve),
+        ]
+    }
 }
 
 // The book by its own rule set, and by that of each limit that has one of its own.

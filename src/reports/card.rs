@@ -1,9 +1,9 @@
 //! A piece's card: where it stands, what is next and why, and its whole history.
 
-use super::entries;
 use super::piece_json::{behind_words, film_side, film_um, piece, queued_words, when};
 use super::traveller::tape;
-use crate::ledger::{DeviationRow, EntryRow, Seen};
+use super::{average_day, entries};
+use crate::ledger::{DeviationRow, EntryRow, Seen, Spread};
 use crate::shop::calendar::Calendar;
 use crate::shop::standing::Site;
 use crate::shop::text::shown;
@@ -16,11 +16,14 @@ pub fn card(
     seen: &Seen,
     history: &[EntryRow],
     deviations: &[DeviationRow],
+    spread: Option<&Spread>,
     at: Moment,
     calendar: &Calendar,
 ) -> Value {
     let mut value = piece(seen, at, calendar);
     if let Some(map) = value.as_object_mut() {
+        let spread = spread.map(|s| average_day::json(s, calendar));
+        map.insert("average_day".into(), json!(spread));
         map.insert("pair".into(), json!(seen.now.piece.pair));
         map.insert("scrapped".into(), json!(seen.now.scrapped));
         map.insert("mated".into(), json!(seen.now.mated));
@@ -94,6 +97,7 @@ pub fn lines(
     seen: &Seen,
     history: &[EntryRow],
     deviations: &[DeviationRow],
+    spread: Option<&Spread>,
     at: Moment,
     calendar: &Calendar,
     system: System,
@@ -117,6 +121,7 @@ pub fn lines(
         seen.view.outlook.word(),
         when(seen, at, calendar)
     ));
+    out.extend(spread.map(|s| format!("  {}", average_day::line(s, at, calendar))));
     out.extend(seen.view.reasons.iter().map(|o| format!("  {}", o.before)));
     out.extend(behind_words(seen, calendar));
     out.extend(queued_words(seen, at));

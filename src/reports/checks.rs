@@ -4,7 +4,8 @@
 
 use super::air;
 use crate::ledger::{
-    BoothSurvey, CeilingRow, GaugeReading, Ledger, LedgerError, MissedCheck, Months, shifted,
+    ALL_BOOTHS, BoothSurvey, CHECK_EVERY, CeilingRow, FILTER_RISE, GaugeReading, Ledger,
+    LedgerError, MissedCheck, Months, SURVEY_EVERY, shifted,
 };
 use crate::science::booth::{EARLIEST, LATEST, hold_gauge};
 use crate::science::registry;
@@ -40,9 +41,9 @@ impl Kind {
     /// The name under which its longest interval is entered.
     pub const fn limit(self) -> &'static str {
         match self {
-            Self::Check => "booth check every",
-            Self::Survey => "face survey every",
-            Self::Gauge => "filter rise",
+            Self::Check => CHECK_EVERY,
+            Self::Survey => SURVEY_EVERY,
+            Self::Gauge => FILTER_RISE,
         }
     }
 }
@@ -318,28 +319,12 @@ pub fn checks(ledger: &Ledger, at: Moment) -> Result<Vec<Check>, LedgerError> {
     let (surveys, last) = (ledger.surveys()?, ledger.last_checks(at)?);
     let stopped = ledger.exhaust_unknown(at)?;
     let gauges = ledger.gauge_readings(at)?;
-    let mut booths: Vec<&str> = surveys.iter().map(|s| s.booth.as_str()).collect();
-    booths.extend(last.iter().map(|c| c.booth.as_str()));
-    booths.extend(stopped.iter().map(|s| s.booth.as_str()));
-    let of_booth = |l: &&CeilingRow| {
-        l.scope != ALL_BOOTHS
-            && [
-                air::FACE_VELOCITY,
-                Kind::Check.limit(),
-                Kind::Gauge.limit(),
-                Kind::Survey.limit(),
-            ]
-            .contains(&l.what.as_str())
-    };
-    booths.extend(limits.iter().filter(of_booth).map(|l| l.scope.as_str()));
-    booths.sort_unstable();
-    booths.dedup();
     let mut out = Vec::new();
-    for booth in booths {
-        let newest = last.iter().find(|c| c.booth == booth);
+    for booth in &ledger.booths(at)? {
+        let newest = last.iter().find(|c| c.booth == *booth);
         let mut check = of(booth, Kind::Check, newest.map(|c| c.at), &limits, at);
         check.remark = newest.and_then(|c| c.note.clone());
-        if let Some(stop) = stopped.iter().find(|s| s.booth == booth) {
+        if let Some(stop) = stopped.iter().find(|s| s.booth == *booth) {
             check.state = State::Overdue;
             check.side = "unknown";
             check.more = format!(
@@ -348,7 +333,7 @@ pub fn checks(ledger: &Ledger, at: Moment) -> Result<Vec<Check>, LedgerError> {
             );
         }
         out.push(check);
-        let survey = surveys.iter().find(|s| s.booth == booth && s.at <= at);
+        let survey = surveys.iter().find(|s| s.booth == *booth && s.at <= at);
         let mut check = of(booth, Kind::Survey, survey.map(|s| s.at), &limits, at);
         if let Some(survey) = survey {
             (check.side, check.more) = figure(survey, &limits, &calendar);
@@ -358,9 +343,6 @@ pub fn checks(ledger: &Ledger, at: Moment) -> Result<Vec<Check>, LedgerError> {
     }
     Ok(out)
 }
-
-/// The scope of what holds in every booth.
-pub const ALL_BOOTHS: &str = "all booths";
 
 fn of(booth: &str, kind: Kind, last: Option<Moment>, limits: &[CeilingRow], at: Moment) -> Check {
     let find = |scope: &str| {

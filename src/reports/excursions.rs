@@ -25,6 +25,7 @@ fn figure(kind: Outside, value: i64, system: System) -> String {
     match kind {
         Outside::Dry | Outside::Damp => Humidity(value).text(0),
         Outside::Change => format!("{}.{} K in an hour", value / 1_000, value % 1_000 / 100),
+        Outside::Dew => format!("{}.{} K above it", value / 1_000, value % 1_000 / 100),
         _ => Temperature(value).shown(system, 1),
     }
 }
@@ -52,10 +53,7 @@ pub fn line(
     let lead = format!("  {} {}", e.kind.word(), stretch(e, at, calendar));
     match room.bounds.of(e.kind) {
         Some(bound) => {
-            let worst = match e.kind {
-                Outside::Cold | Outside::Dry => "lowest",
-                _ => "highest",
-            };
+            let worst = if e.kind.low() { "lowest" } else { "highest" };
             format!(
                 "{lead}: {worst} {}, held against {} ({})",
                 figure(e.kind, e.worst, system),
@@ -69,18 +67,51 @@ pub fn line(
 
 /// The one line of a room: how many pieces moved, lost their slot, miss their date.
 pub fn one_line(room: &RoomExcursions) -> String {
-    let moved = &room.moved;
     let name = shown(&room.room);
     if room.list.is_empty() {
         return format!("{name}: no excursion recorded");
     }
-    let pieces = |n: usize| if n == 1 { "piece" } else { "pieces" };
+    format!("{name}: {}", what_they_did(room))
+}
+
+/// One line where it is told by itself: what was outside and what it did. Of several, their kinds.
+pub fn told(room: &RoomExcursions, at: Moment, calendar: &Calendar, system: System) -> String {
+    let (Some(first), false) = (room.list.first(), room.list.len() > 1) else {
+        let mut kinds: Vec<&str> = room.list.iter().map(|e| e.kind.word()).collect();
+        kinds.sort_unstable();
+        kinds.dedup();
+        return format!(
+            "{}: {} excursions ({}); {}",
+            shown(&room.room),
+            room.list.len(),
+            kinds.join(", "),
+            what_they_did(room)
+        );
+    };
+    // While nothing is read the forecast counts: that nothing moved would say too much.
+    let did = if first.kind == Outside::Silent && first.to.is_none() {
+        format!("what it earns is unknown; {} there", pieces(room.pieces))
+    } else {
+        what_they_did(room)
+    };
+    let what = line(room, first, at, calendar, system);
+    format!("{}: {}; {did}", shown(&room.room), what.trim_start())
+}
+
+fn pieces(n: usize) -> String {
+    match n {
+        1 => "1 piece".to_owned(),
+        n => format!("{n} pieces"),
+    }
+}
+
+fn what_they_did(room: &RoomExcursions) -> String {
+    let moved = &room.moved;
     if moved.moved.is_empty() {
-        return format!("{name}: no piece moved, of {} there", room.pieces);
+        return format!("no piece moved, of {} there", room.pieces);
     }
     let mut text = format!(
-        "{name}: {} {} moved, by {} at the most",
-        moved.moved.len(),
+        "{} moved, by {} at the most",
         pieces(moved.moved.len()),
         moved.by.words()
     );

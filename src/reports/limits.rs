@@ -2,13 +2,12 @@
 //!
 //! *Invariants*: each kind of limit has one word, one unit and one range; the figure is kept as it was typed, too.
 
-use super::air::FACE_VELOCITY;
 use super::book::{BASIS, Of, limit_mass, period};
 use super::checks::{Kind, interval};
 use super::content::{CONTENT, kept_basis, limit_content};
 use super::stored::Class;
 use super::totals::Basis;
-use crate::ledger::{Ceiling, Ledger, LedgerError, Saved, Stamp, Who, air_limit};
+use crate::ledger::{Ceiling, FACE_VELOCITY, Ledger, LedgerError, Saved, Stamp, Who, air_limit};
 use crate::shop::excursion::Outside;
 use crate::shop::text::shown;
 use crate::units::{
@@ -218,13 +217,17 @@ impl NewLimit {
             Outside::Dry | Outside::Damp => Humidity::read(value, Some("%"))
                 .map(|h| h.0)
                 .map_err(|e| e.to_string())?,
-            Outside::Change | Outside::Silent => {
+            Outside::Change | Outside::Dew | Outside::Silent => {
                 let kelvin = find("K diff", Dimension::TemperatureChange);
                 let change = read(value, Dimension::TemperatureChange, kelvin);
                 let change = change.map_err(|e| e.to_string())?.exact(3);
+                let (name, what) = match kind {
+                    Outside::Dew => ("spread", "far above its dew point"),
+                    _ => ("change", "much within an hour"),
+                };
                 change.filter(|c| (100..=50_000).contains(c)).ok_or_else(|| {
                     format!(
-                        "change \"{}\" is outside 0.1 to 50 K; write how much within an hour, such as \"3 K diff\"",
+                        "{name} \"{}\" is outside 0.1 to 50 K; write how {what}, such as \"3 K diff\"",
                         shown(value)
                     )
                 })?

@@ -6,21 +6,21 @@
 //!
 //! *Not here*: who is told (`alerts`), how an alert is shown (`reports::alerts`).
 
-use super::booth::{AirNow, air_now, pot_left, rules};
+use super::booth::{AirNow, air_now, pot_left};
 use super::checks::{self, Check, State};
-use super::{CHECK_BY_HAND, book, duties, limits, piece_json, stock};
+use super::{CHECK_BY_HAND, book, duties, excursions, limits, piece_json, stock};
 use crate::alerts::{Alert, Event};
-use crate::ledger::{Ledger, LedgerError, Months, Seen};
+use crate::ledger::{Ledger, LedgerError, Months, Moved, RoomExcursions, Seen};
 use crate::shop::alert::{AlertKey, AlertKind};
 use crate::shop::calendar::Calendar;
-use crate::shop::climate::{RoomAir, Sample, holds_for};
 use crate::shop::duty::DutyState;
+use crate::shop::excursion::Outside;
 use crate::shop::recipe::Recipe;
 use crate::shop::rules::fits;
 use crate::shop::text::shown;
-use crate::shop::words::Outlook;
-use crate::units::{Amount, Moment, Span, System, Temperature};
-use std::collections::{BTreeMap, BTreeSet};
+use crate::shop::words::{Outlook, Word};
+use crate::units::{Moment, Span, System, Temperature};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// How long before its end the time without a scuff is called out, a quarter of it at the most (ours, no source): long
@@ -33,16 +33,20 @@ const BEFORE_POT: Span = Span::minutes(30);
 /// How old the figures of the solvent book may be: they read a month, and a limit is a matter of days.
 const BOOK_AGE: Span = Span::minutes(10);
 
-/// How far back the beginning of an excursion of the air is looked for.
-const AIR_BACK: Span = Span::hours(48);
+/// How old it may be what an excursion of the air did: it is found by judging the room's pieces twice.
+const MOVED_AGE: Span = Span::minutes(10);
 
 /// A pot that was made longer ago than this is not watched (common practice, no source: a pot lasts days at the most).
 const POT_DAYS: Span = Span::hours(24 * 7);
+
+// By what one excursion is known: the room, how, since when and until when.
+type OneExcursion = (String, Outside, Moment, Option<Moment>);
 
 /// Watches the record. It keeps what is costly to ask for some minutes.
 #[derive(Debug, Default)]
 pub struct Lookout {
     limits: Option<(Moment, Vec<Event>)>,
+    moved: BTreeMap<OneExcursion, (Moment, Moved)>,
 }
 
 impl Lookout {
@@ -75,13 +79,45 @@ impl Lookout {
         let calendar = ledger.calendar();
         let checks = checks::checks(ledger, at)?;
         let mut out = of_floor(floor, at, &calendar);
-        out.extend(of_rooms(ledger, floor, &checks, at)?);
+        out.extend(self.of_rooms(ledger, floor, at)?);
         out.extend(self.of_limits(ledger, at)?);
         out.extend(checks.iter().filter_map(|c| of_check(c, at, &calendar)));
         out.extend(of_duties(ledger, at)?);
         out.extend(of_drums(ledger, at)?);
         out.extend(of_pots(ledger, floor, at)?);
         out.extend(of_hand_overs(ledger, at)?);
+        Ok(out)
+    }
+
+    // What was found is kept while it lasts; what comes and goes is looked at anew.
+    fn of_rooms(
+        &mut self,
+        ledger: &Ledger,
+        floor: &[Seen],
+        at: Moment,
+    ) -> Result<Vec<Event>, LedgerError> {
+        let calendar = ledger.calendar();
+        let before = std::mem::take(&mut self.moved);
+        let mut out = Vec::new();
+        for mut found in ledger.recent_excursions(floor, at)? {
+            let Some(e) = found.list.first().copied() else {
+                continue;
+            };
+            // While nothing is read the forecast counts, and nothing moves.
+            // While nothing is read the forecast counts, and nothing moves.
+            if e.kind != Outside::Silent || e.to.is_some() {
+                let key = (found.room.clone(), e.kind, e.from, e.to);
+                let kept = before.get(&key);
+                let kept = kept.filter(|(made, _)| at >= *made && at.since(*made) < MOVED_AGE);
+                let (made, moved) = match kept {
+                    Some(kept) => kept.clone(),
+                    None => (at, ledger.moved_by(floor, &found.room, &e, at)?),
+                };
+                found.moved = moved.clone();
+                self.moved.insert(key, (made, moved));
+            }
+            out.extend(of_excursion(&found, at, &calendar));
+        }
         Ok(out)
     }
 
@@ -269,148 +305,19 @@ fn window(
     ))
 }
 
-fn of_rooms(
-    ledger: &Ledger,
-    floor: &[Seen],
-    checks: &[Check],
-    at: Moment,
-) -> Result<Vec<Event>, LedgerError> {
-    let calendar = ledger.calendar();
-    let climate = ledger.climate(at.minus(AIR_BACK), at)?;
-    let booths: BTreeSet<&str> = checks.iter().map(|c| c.booth.as_str()).collect();
-    let mut hangs: BTreeMap<&str, Vec<&Seen>> = BTreeMap::new();
-    for seen in floor {
-        if let Some(room) = seen.now.place().and_then(|p| p.room.as_deref()) {
-            hangs.entry(room).or_default().push(seen);
-        }
-    }
-    let mut out = Vec::new();
-    for (room, air) in &climate.rooms {
-        let Some(interval) = air.interval else {
-            continue;
-        };
-        if !matches!(air_now(Some(air), at), AirNow::Read(_)) {
-            out.push(silent(ledger, room, interval, at)?);
-            continue;
-        }
-        let these = hangs.get(room.as_str()).map(Vec::as_slice);
-        out.extend(beyond(
-            room,
-            air,
-            these.unwrap_or_default(),
-            booths.contains(room.as_str()),
-            at,
-            &calendar,
-        ));
-    }
-    Ok(out)
-}
-
-fn silent(ledger: &Ledger, room: &str, interval: Span, at: Moment) -> Result<Event, LedgerError> {
-    let newest = ledger
-        .newest_reading(room, at)?
-        .map(|(sample, _)| sample.at);
-    let calendar = ledger.calendar();
-    let (since, from, words) = if let Some(last) = newest {
-        let words = format!("no reading since {}", calendar.near(last, at));
-        (last, last.plus(holds_for(interval)), words)
-    } else {
-        let began = ledger.began()?;
-        (began, began, "no reading yet".to_owned())
-    };
-    let text = format!(
-        "{}: {words}, one every {} is declared; what it earns is unknown",
-        shown(room),
-        interval.words()
-    );
-    Ok(event(AlertKind::Silent, room.to_owned(), since, from, text))
-}
-
-// How a sample lies to what a recipe states of the air, in a word; `None` within it.
-fn out_of(recipe: &Recipe, booth: bool, cures: bool, sample: &Sample) -> Option<&'static str> {
-    if booth {
-        let limits = &recipe.booth;
-        let spoken = rules(limits, AirNow::Read(*sample), System::Metric);
-        let [damp, dew] = spoken.map(|s| s.beyond == Some(true));
-        return [
-            (damp, "damper than its recipe states"),
-            (dew, "air and dew point closer than its recipe states"),
-            (
-                limits
-                    .temperature_low
-                    .is_some_and(|low| sample.temperature < low),
-                "colder than its recipe states",
-            ),
-            (
-                limits
-                    .temperature_high
-                    .is_some_and(|high| sample.temperature > high),
-                "warmer than its recipe states",
-            ),
-        ]
-        .into_iter()
-        .find_map(|(beyond, words)| beyond.then_some(words));
-    }
-    if !cures {
+// One event for one excursion of the air that lasts, or that is over and moved pieces.
+fn of_excursion(found: &RoomExcursions, at: Moment, calendar: &Calendar) -> Option<Event> {
+    let e = found.list.first()?;
+    if e.to.is_some() && found.moved.moved.is_empty() {
         return None;
     }
-    let told = recipe
-        .credit
-        .band(sample.temperature)
-        .is_some_and(|b| b.alert);
-    match recipe.credit.permille(sample.temperature, sample.humidity) {
-        Some(permille) if permille <= 0 => Some("hours there count nothing towards the cure"),
-        Some(permille) if permille < 1_000 => {
-            Some("hours there count only in part towards the cure")
-        }
-        _ if told => Some("in a band that its recipe calls out"),
-        _ => None,
-    }
-}
-
-fn beyond(
-    room: &str,
-    air: &RoomAir,
-    these: &[&Seen],
-    booth: bool,
-    at: Moment,
-    calendar: &Calendar,
-) -> Option<Event> {
-    let sample = air.samples.iter().rfind(|s| s.at <= at)?;
-    let mut recipes: BTreeMap<String, (Arc<Recipe>, bool)> = BTreeMap::new();
-    for seen in these {
-        let cures = seen.view.cure.is_some();
-        let kept = recipes
-            .entry(seen.recipe.label())
-            .or_insert_with(|| (Arc::clone(&seen.recipe), false));
-        kept.1 |= cures;
-    }
-    let (label, (recipe, cures), words) =
-        recipes.into_iter().find_map(|(label, (recipe, cures))| {
-            let words = out_of(&recipe, booth, cures, sample)?;
-            Some((label, (recipe, cures), words))
-        })?;
-    let before = air.samples.iter().filter(|s| s.at <= at).rev();
-    let since = before
-        .take_while(|s| out_of(&recipe, booth, cures, s).is_some())
-        .last()
-        .map_or(sample.at, |s| s.at);
-    let humidity = sample
-        .humidity
-        .map_or_else(|| "humidity unknown".to_owned(), |h| h.text(0));
-    Some(event(
-        AlertKind::Air,
-        room.to_owned(),
-        since,
-        since,
-        format!(
-            "{}: {}, {humidity}, {words} (recipe {label}) since {}; {}",
-            shown(room),
-            sample.temperature.text(1),
-            calendar.near(since, at),
-            count(these)
-        ),
-    ))
+    let text = excursions::told(found, at, calendar, System::Metric);
+    Some(if e.kind == Outside::Silent {
+        event(AlertKind::Silent, found.room.clone(), e.from, e.from, text)
+    } else {
+        let about = format!("{} {}", found.room, e.kind.word());
+        event(AlertKind::Air, about, e.from, e.from, text)
+    })
 }
 
 fn of_book(ledger: &Ledger, at: Moment) -> Result<Vec<Event>, LedgerError> {
@@ -419,9 +326,9 @@ fn of_book(ledger: &Ledger, at: Moment) -> Result<Vec<Event>, LedgerError> {
     if ledger.ceilings()?.is_empty() {
         return Ok(Vec::new());
     }
-    let book = book::book(ledger, &month, at)?;
+    let [of_month, of_twelve] = book::reached(ledger, &month, at)?;
     let since = Months::one(&month)?.begin(&calendar);
-    let both = [(&book.month, "the month"), (&book.rolling, "twelve months")];
+    let both = [(&of_month, "the month"), (&of_twelve, "twelve months")];
     let mut out = Vec::new();
     for (figures, period) in both {
         for figure in figures {

@@ -5,6 +5,7 @@
 pub mod air;
 pub mod alerts;
 pub mod at_risk;
+pub mod average_day;
 pub mod book;
 pub mod booth;
 pub mod card;

@@ -13,12 +13,13 @@ pub use beside::{answer as beside_answer, lines as beside_lines};
 pub use piece::{Asked, answer as piece_answer, lines as piece_lines};
 pub use score::{Scored, answer as score_answer, lines as score_lines};
 
-use super::at_risk;
 use super::rehearsal::COMMON_HOURS;
+use super::{at_risk, average_day};
 use crate::ledger::{PairAhead, StationRow};
 use crate::plan::compare::may_be_late;
 use crate::plan::forecast::{Decides, Forecast, PlannedPiece, RoomAhead, Step};
 use crate::plan::habits::{ENOUGH, Habits};
+use crate::shop::average_day::LEAST_DAYS;
 use crate::shop::calendar::Calendar;
 use crate::shop::duty::Station;
 use crate::shop::shift::Shift;
@@ -147,8 +148,31 @@ pub fn basis_lines(plan: &Forecast, basis: &Basis<'_>) -> Vec<String> {
         spread_line(plan, basis),
     ]
     .into_iter()
+    .chain(air_line(plan))
     .chain(not_taken_up(plan))
     .collect()
+}
+
+// By which air the drawn plays go; nothing where there is none.
+fn air_line(plan: &Forecast) -> Option<String> {
+    if plan.runs == 0 || plan.whole_days.is_empty() {
+        return None;
+    }
+    let each = plan.whole_days.iter().map(|(room, n)| {
+        if *n < LEAST_DAYS {
+            format!(
+                "{}, so that the plays go by its declared rate",
+                average_day::too_few(room, *n)
+            )
+        } else {
+            format!("{} ({n})", shown(room))
+        }
+    });
+    let rooms: Vec<String> = each.collect();
+    Some(format!(
+        "the air to come of the plays is drawn from whole past days, none above the declared rate, by which the stated plan goes (common practice, no source): {}",
+        rooms.join("; ")
+    ))
 }
 
 fn not_taken_up(plan: &Forecast) -> Option<String> {
@@ -597,6 +621,7 @@ pub fn basis_json(plan: &Forecast, basis: &Basis<'_>) -> Value {
         "past_deeds": basis.habits.deeds(),
         "thin_steps": plan.kinds.keys().filter(|k| basis.habits.thin(**k)).map(|k| k.word()).collect::<Vec<_>>(),
         "said": [stations_line(plan, basis), spread_line(plan, basis)],
+        "air": air_line(plan), "whole_days": plan.whole_days,
         "not_taken_up": not_taken_up(plan),
     })
 }

@@ -1,14 +1,15 @@
 //! What is ready now, and what by when: by rack, with the piece that blocks it.
 
 use super::CHECK_BY_HAND;
-use super::clock;
 use super::piece_json::{piece, reason};
-use crate::ledger::Seen;
+use super::{average_day, clock};
+use crate::ledger::{Seen, Spread};
+use crate::shop::average_day::BASIS;
 use crate::shop::calendar::Calendar;
 use crate::shop::words::{Outlook, StepKind, Word};
 use crate::units::Moment;
 use serde_json::{Value, json};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The pieces of one rack that have the asked step next.
 #[derive(Debug, Clone)]
@@ -36,6 +37,16 @@ impl RackReady<'_> {
             .iter()
             .filter(|s| s.view.outlook == Outlook::Ready)
             .count()
+    }
+
+    // The piece that is ready last, of all or of those that can be timed, where its time is still to come.
+    fn last(&self) -> Option<&Seen> {
+        let time = self.ready_at.or(self.without.map(|(m, _)| m))?;
+        let mut pieces = self.pieces.iter();
+        let waits = |s: &Seen| s.view.outlook == Outlook::Waiting;
+        pieces
+            .find(|s| waits(s) && s.view.ready_at == Some(time))
+            .copied()
     }
 
     /// `R20 ready 11:00; 23 of 24 at 09:10; blocked by B-0733`. Once all of it is ready nothing is named as blocking.
@@ -156,8 +167,29 @@ pub fn by_rack<'a>(floor: &'a [Seen], kinds: &[StepKind]) -> Vec<RackReady<'a>> 
     out
 }
 
+/// The pieces that speak for their racks, for whoever looks up the spread of their times.
+pub fn last_of_each<'a>(floor: &'a [Seen], kinds: &[StepKind]) -> Vec<&'a Seen> {
+    let racks = by_rack(floor, kinds);
+    let last: BTreeSet<&str> = racks
+        .iter()
+        .filter_map(|r| Some(r.last()?.now.piece.serial.as_str()))
+        .collect();
+    let all = floor.iter();
+    all.filter(|s| last.contains(s.now.piece.serial.as_str()))
+        .collect()
+}
+
+/// What is known of the times to come, by the serial of the piece that speaks for a rack.
+pub type Spreads = BTreeMap<String, Spread>;
+
 /// The answer as JSON.
-pub fn answer(floor: &[Seen], kinds: &[StepKind], at: Moment, calendar: &Calendar) -> Value {
+pub fn answer(
+    floor: &[Seen],
+    kinds: &[StepKind],
+    spreads: &Spreads,
+    at: Moment,
+    calendar: &Calendar,
+) -> Value {
     let racks = by_rack(floor, kinds);
     let ready: Vec<&str> = racks
         .iter()
@@ -179,13 +211,20 @@ pub fn answer(floor: &[Seen], kinds: &[StepKind], at: Moment, calendar: &Calenda
             "blocked_why": r.blocker.map(|b| b.view.reasons.iter().map(|o| reason(o, calendar)).collect::<Vec<_>>()),
             "without_it": r.without.map(|(m, k)| json!({"ready_at": calendar.rfc3339(m), "pieces": k})),
             "mixed": mixed(&r.pieces),
+            "average_day": r.last().and_then(|s| spreads.get(&s.now.piece.serial)).map(|s| average_day::json(s, calendar)),
             "line": r.line(at, calendar),
         })).collect::<Vec<_>>(),
     })
 }
 
 /// The answer as lines.
-pub fn lines(floor: &[Seen], kinds: &[StepKind], at: Moment, calendar: &Calendar) -> Vec<String> {
+pub fn lines(
+    floor: &[Seen],
+    kinds: &[StepKind],
+    spreads: &Spreads,
+    at: Moment,
+    calendar: &Calendar,
+) -> Vec<String> {
     let racks = by_rack(floor, kinds);
     let total: usize = racks.iter().map(RackReady::ready_now).sum();
     let names: Vec<&str> = kinds.iter().map(|k| k.word()).collect();
@@ -196,8 +235,15 @@ pub fn lines(floor: &[Seen], kinds: &[StepKind], at: Moment, calendar: &Calendar
     )];
     out.extend(racks.iter().map(|r| {
         let mixed = mixed(&r.pieces).map_or(String::new(), |m| format!("; {m}"));
-        format!("{}{mixed}", r.line(at, calendar))
+        let spread = r.last().and_then(|s| spreads.get(&s.now.piece.serial));
+        let spread = spread.map_or(String::new(), |s| {
+            format!("; {}", average_day::words(s, at, calendar))
+        });
+        format!("{}{mixed}{spread}", r.line(at, calendar))
     }));
+    if spreads.values().any(|s| s.cases.is_some()) {
+        out.push(format!("average day: {BASIS}"));
+    }
     if racks.is_empty() {
         out.push(
             "no piece has this step next; \"hangtime floor\" shows what is next for each"

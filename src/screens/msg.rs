@@ -9,7 +9,7 @@ use super::places::{Place, PlaceData};
 use super::prompt::{Errand, Ran};
 use crate::ledger::{
     ActionRow, Claim, DeedRequest, DeedWhat, DeviationRow, Draft, DraftFate, EntryRow, Fixed,
-    Included, MixRow, Outcome, Plan, Seen, SolventLeft, Target, Who,
+    Included, MixRow, Outcome, Plan, Seen, SolventLeft, Spread, Target, Who,
 };
 use crate::reports::life::{AirCourse, DayRow, FilmCourse};
 use crate::reports::workings::Working;
@@ -58,6 +58,8 @@ pub struct CardData {
     pub at: Moment,
     /// The piece and the judgement on it.
     pub seen: Seen,
+    /// When it would be ready by the average day of its room, where its time is a forecast.
+    pub spread: Option<Spread>,
     /// Its entries in the order in which they were written.
     pub entries: Vec<EntryRow>,
     /// Its deviations, the answered and moot ones too.

@@ -807,6 +807,7 @@ fn card_data(ledger: &Ledger, serial: &str, at: Moment) -> Result<CardData, Ledg
         days: life::days(&entries, &ledger.calendar(), cure, at),
         air: life::air(ledger, &seen, at)?,
         solvent: ledger.solvent_left(&seen, at, SOLVENT_POINTS)?,
+        spread: ledger.spreads(&[&seen], at)?.remove(&exact),
         workings: card_workings(ledger, &seen, &entries, at),
         entries,
         deviations,

@@ -26,7 +26,7 @@ words!(
         Queued = "queued",
         /// A room that is declared as logged has no reading that still stands.
         Silent = "room silent",
-        /// A room's reading lies outside what a recipe of the pieces there states.
+        /// A room's air is, or was within a day, beyond a bound of the shop or of a recipe of the pieces there.
         Air = "room air",
         /// A share of a limit is reached.
         Limit = "limit",

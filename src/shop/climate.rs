@@ -201,6 +201,40 @@ impl CreditTable {
         })
     }
 
+    /// Credit in thousandths of a millisecond, and unknown milliseconds, of a stretch of time.
+    pub(super) fn between(&self, from: Moment, to: Moment) -> (i128, i128) {
+        let (a, b) = (self.at(from), self.at(to));
+        (b.0 - a.0, b.1 - a.1)
+    }
+
+    /// The same room with other expectations from its newest reading on: from each moment what an hour counts, in
+    /// thousandths, until the next one. A room without readings has none.
+    #[must_use]
+    pub fn with_ahead(&self, steps: &[(Moment, i64)]) -> Self {
+        let mut out = self.clone();
+        let last = out.stretches.pop().filter(|_| !steps.is_empty());
+        let (Some(last), Some(_)) = (last, self.newest) else {
+            return self.clone();
+        };
+        let mut earned = last.earned;
+        let ends = steps
+            .iter()
+            .skip(1)
+            .map(|(from, _)| Some(*from))
+            .chain([None]);
+        for ((from, permille), end) in steps.iter().zip(ends) {
+            let at = last.at.max(*from);
+            out.stretches.push(Stretch {
+                at,
+                earned,
+                permille: *permille,
+                ..last
+            });
+            earned += end.map_or(0, |end| end.since(at).0.max(0) * permille);
+        }
+        out
+    }
+
     // The first moment from `from` on at which `wanted` more is earned, no later than `end`.
     fn reach(&self, from: Moment, end: Option<Moment>, wanted: i128) -> Option<Moment> {
         let goal = self.at(from).0 + wanted;
@@ -303,6 +337,19 @@ impl Tables {
     pub fn insert(&mut self, name: &str, air: &RoomAir, policy: &CreditPolicy) {
         let table = CreditTable::build(Some(air), policy);
         self.rooms.insert(name.to_owned(), table);
+    }
+
+    /// The same with other expectations of some rooms: see [`CreditTable::with_ahead`].
+    #[must_use]
+    pub fn with_ahead(&self, ahead: &BTreeMap<String, Vec<(Moment, i64)>>) -> Self {
+        let rooms = self.rooms.iter().map(|(name, table)| {
+            let steps = ahead.get(name).map_or(&[][..], Vec::as_slice);
+            (name.clone(), table.with_ahead(steps))
+        });
+        Self {
+            rooms: rooms.collect(),
+            nowhere: self.nowhere.clone(),
+        }
     }
 
     /// The stretches that [`Air::credited`] sums up from `from` to `now`, neighbours of one room and credit joined.

@@ -7,9 +7,12 @@
 //! *Not here*: what an excursion does to the pieces (the ledger), where bounds are entered.
 
 use super::climate::{RoomAir, Sample, holds_for};
-use super::recipe::{CreditLaw, CreditPolicy};
+use super::recipe::{BoothLimits, CreditLaw, CreditPolicy};
 use super::words::{Word, words};
-use crate::units::{Humidity, Moment, Span, Temperature};
+use crate::science::measure::Quantity;
+use crate::science::psychrometrics::dew_point;
+use crate::units::{Amount, Humidity, Moment, Span, Temperature, num};
+use uom::si::f64::{Ratio, ThermodynamicTemperature};
 
 words!(
     /// How air was not as it should be.
@@ -24,15 +27,24 @@ words!(
         Damp = "too damp",
         /// Its temperature changed by more than the bound within an hour.
         Change = "fast change",
+        /// Nearer to its dew point than the bound.
+        Dew = "near dew point",
         /// Nothing was read for longer than a reading stands.
         Silent = "silent",
     }
 );
 
+impl Outside {
+    /// Whether what is below the bound is outside it.
+    pub const fn low(self) -> bool {
+        matches!(self, Self::Cold | Self::Dry | Self::Dew)
+    }
+}
+
 /// A bound, with where it comes from.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Bound {
-    /// Thousandths of a degree, hundredths of a percent, or thousandths of a degree within an hour.
+    /// Thousandths of a degree (of the air, above its dew point, or within an hour), or hundredths of a percent.
     pub value: i64,
     /// Where it comes from.
     pub from: String,
@@ -51,6 +63,8 @@ pub struct Bounds {
     pub damp: Option<Bound>,
     /// More than this within an hour is a fast change.
     pub change: Option<Bound>,
+    /// Less than this above its dew point it is too near.
+    pub dew: Option<Bound>,
 }
 
 impl Bounds {
@@ -62,6 +76,7 @@ impl Bounds {
             Outside::Dry => self.dry.as_ref(),
             Outside::Damp => self.damp.as_ref(),
             Outside::Change => self.change.as_ref(),
+            Outside::Dew => self.dew.as_ref(),
             Outside::Silent => None,
         }
     }
@@ -74,6 +89,7 @@ impl Bounds {
             Outside::Warm => (&mut self.warm, false),
             Outside::Damp => (&mut self.damp, false),
             Outside::Change => (&mut self.change, false),
+            Outside::Dew => (&mut self.dew, true),
             Outside::Silent => return,
         };
         let stricter = place.as_ref().is_none_or(|b| {
@@ -88,6 +104,21 @@ impl Bounds {
                 value,
                 from: from.to_owned(),
             });
+        }
+    }
+
+    /// What a recipe states of the air of a booth.
+    pub fn by_booth(&mut self, limits: &BoothLimits, from: &str) {
+        let stated = [
+            (Outside::Cold, limits.temperature_low.map(|t| t.0)),
+            (Outside::Warm, limits.temperature_high.map(|t| t.0)),
+            (Outside::Damp, limits.humidity_high.map(|h| h.0)),
+            (Outside::Dew, limits.spread_low_mk),
+        ];
+        for (kind, value) in stated {
+            if let Some(value) = value {
+                self.stricter(kind, value, from);
+            }
         }
     }
 
@@ -193,8 +224,21 @@ fn figures(kind: Outside, samples: &[Sample]) -> Vec<(Moment, i64)> {
             }
             out
         }
+        Outside::Dew => samples
+            .iter()
+            .filter_map(|s| Some((s.at, above_dew(s)?)))
+            .collect(),
         _ => samples.iter().map(|s| (s.at, s.temperature.0)).collect(),
     }
+}
+
+// How far the air is above its dew point, in whole thousandths of a degree downwards: what falls short of a bound by less
+// than one still falls short. `None` where that is not known.
+fn above_dew(sample: &Sample) -> Option<i64> {
+    let air = ThermodynamicTemperature::of_base(sample.temperature.base());
+    let humidity = Ratio::of_base(sample.humidity?.base());
+    let dew = dew_point(air, humidity).ok()?;
+    num::whole(((air.to_base() - dew.to_base()) * 1e3).floor())
 }
 
 const fn apart(a: Temperature, b: Temperature) -> i64 {
@@ -208,7 +252,7 @@ fn beyond(
     hold: Span,
     at: Moment,
 ) -> Vec<Excursion> {
-    let low = matches!(kind, Outside::Cold | Outside::Dry);
+    let low = kind.low();
     let outside = |v: i64| if low { v < bound } else { v > bound };
     let worse = |a: i64, b: i64| if low { a.min(b) } else { a.max(b) };
     let mut out: Vec<Excursion> = Vec::new();
@@ -319,6 +363,47 @@ mod tests {
         );
         // A bound that nobody stated gives none.
         assert!(found(&list, &[], 80).is_empty());
+    }
+
+    #[test]
+    fn the_air_of_a_booth_is_held_against_what_its_recipe_states_and_its_dew_point() {
+        // 27.0 C and 70 % have their dew point at 21.1 C, 21.0 C and 50 % at 10.2 C (spreads 5.9 and 10.8 K).
+        let list = [
+            (0, 21_000, Some(5_000)),
+            (15, 27_000, Some(7_000)),
+            (30, 27_000, None),
+            (45, 21_000, Some(5_000)),
+        ];
+        let mut all = Bounds::default();
+        all.by_booth(
+            &BoothLimits {
+                humidity_high: Some(Humidity(6_500)),
+                spread_low_mk: Some(8_000),
+                temperature_low: Some(Temperature(15_000)),
+                temperature_high: None,
+                film_forming: None,
+            },
+            "recipe",
+        );
+        assert!(all.warm.is_none() && all.cold.is_some());
+        let found = excursions(&air(&list), &all, Moment(50 * 60_000));
+        let told: Vec<(Outside, i64, Option<i64>)> = found
+            .iter()
+            .map(|e| (e.kind, e.from.0 / 60_000, e.to.map(|m| m.0 / 60_000)))
+            .collect();
+        // A reading without humidity tells nothing of either, and ends neither.
+        assert_eq!(
+            told,
+            [(Outside::Damp, 15, Some(45)), (Outside::Dew, 15, Some(45))]
+        );
+        assert_eq!(found[1].worst / 100, 59, "{}", found[1].worst);
+        // What falls short by less than a thousandth of a degree falls short; what lies at the bound does not.
+        for (bound, outside) in [(found[1].worst, 0), (found[1].worst + 1, 1)] {
+            let mut only = Bounds::default();
+            only.stricter(Outside::Dew, bound, "entered");
+            let n = excursions(&air(&list), &only, Moment(50 * 60_000)).len();
+            assert_eq!(n, outside);
+        }
     }
 
     #[test]

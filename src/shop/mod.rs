@@ -9,6 +9,7 @@
 //! *Not here*: SQL, files, the clock, the terminal. The time is always an argument.
 
 pub mod alert;
+pub mod average_day;
 pub mod calendar;
 pub mod cautions;
 pub mod climate;

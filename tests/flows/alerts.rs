@@ -315,7 +315,9 @@ fn a_silent_room_a_cold_one_and_what_hangs_there() {
         .good();
     assert_eq!(
         of_kind(&world, "2026-03-05 08:01", "room silent"),
-        ["cure room: no reading yet, one every 15 min is declared; what it earns is unknown"]
+        [
+            "cure room: silent since 08:00 (1 min): nothing was read, the air is unknown; what it earns is unknown; 0 pieces there"
+        ]
     );
     world.rack("2026-03-02 07:00", "R8", 101, 2);
     world.bring_to("--rack R8", 9, "2026-03-09 15:00", "");
@@ -335,16 +337,19 @@ fn a_silent_room_a_cold_one_and_what_hangs_there() {
     holds(
         &air[0],
         &[
-            "cure room: 17.5",
-            "hours there count only in part towards the cure",
-            "since 19:30",
-            "2 pieces",
+            "cure room: too cold since 19:30 (76 min): lowest 17.5 C, held against 20.0 C (recipe G9 rev 3); 2 pieces moved, by 38 min at the most",
         ],
     );
     assert_eq!(of_kind(&world, "2026-03-09 20:46", "room silent"), [""; 0]);
     // Two intervals, at least half an hour, after the last reading at 20:45.
     let silent = of_kind(&world, "2026-03-09 21:16", "room silent");
-    holds(&silent[0], &["cure room: no reading since 20:45"]);
+    holds(
+        &silent[0],
+        &[
+            "cure room: silent since 20:45 (31 min): nothing was read",
+            "2 pieces there",
+        ],
+    );
     assert_eq!(world.at("2026-03-09 21:16").run("alert").code, 1);
 }
 
@@ -368,18 +373,175 @@ fn the_air_of_a_booth_is_held_against_what_the_recipes_there_state() {
     holds(
         &of("2026-03-09 07:31")[0],
         &[
-            "booth 1: 21.0",
-            "66 %",
-            "damper than its recipe states (recipe G9 rev 4) since 07:30",
+            "booth 1: too damp since 07:30 EDT (1 min): highest 66 %, held against 65 % (recipe G9 rev 4); no piece moved, of 2 there",
         ],
     );
-    // It is the same excursion while it goes on, whatever else is beyond.
+    // It is the same excursion while it goes on; what else is beyond is another one.
+    let both = of("2026-03-09 07:50");
     holds(
-        &of("2026-03-09 07:50")[0],
-        &["14.0", "since 07:30", "2 pieces"],
+        &both[0],
+        &[
+            "too damp since 07:30 EDT (20 min): highest 70 %",
+            "of 2 there",
+        ],
     );
-    let id = |t: &str| alerts(&world, t)[0]["id"].clone();
+    holds(
+        &both[1],
+        &["too cold since 07:45 EDT (5 min): lowest 14.0 C, held against 15.0 C (recipe G9 rev 4)"],
+    );
+    let id = |t: &str| {
+        let all = alerts(&world, t);
+        let damp = all
+            .as_array()
+            .unwrap()
+            .iter()
+            .find(|a| a["about"] == "booth 1 too damp");
+        damp.unwrap()["id"].clone()
+    };
     assert_eq!(id("2026-03-09 07:31"), id("2026-03-09 07:50"));
+    // The shop's own bound on how near the dew point may come.
+    let enter = |value: &str| {
+        let line = format!(
+            "limit enter --room 'booth 1' --air 'near dew point' --value '{value}' --source 'house rule'"
+        );
+        world.at("2026-03-09 07:51").run(&line)
+    };
+    holds(
+        &enter("90 K diff").refused(2),
+        &[
+            "spread \"90 K diff\" is outside 0.1 to 50 K",
+            "above its dew point",
+        ],
+    );
+    enter("10 K diff").good();
+    // 21.0 C and 64 % lie 7 K above their dew point, 14.0 C and 70 % lie 5 K above it.
+    let dew = of("2026-03-09 07:52");
+    let dew = dew.iter().find(|t| t.contains("near dew point")).unwrap();
+    holds(
+        dew,
+        &[
+            "booth 1: near dew point since 07:15 EDT (37 min): lowest 5.3 K above it, held against 10.0 K above it (entered by MK, source: house rule)",
+        ],
+    );
+}
+
+/// Readings of every quarter of an hour from noon on 4 May, `days` of them, cold in the hours after noon that are named.
+fn quarters(days: i64, cold: &std::ops::Range<i64>) -> String {
+    let mut file = String::from("time,temperature\n");
+    for n in 0..days * 96 {
+        let (hour, minute) = (n / 4, n % 4 * 15);
+        let t = if cold.contains(&hour) { "13.0" } else { "22.0" };
+        let day = 4 + (12 + hour) / 24;
+        file.push_str(&format!(
+            "2026-05-{day:02} {:02}:{minute:02},{t}\n",
+            (12 + hour) % 24
+        ));
+    }
+    file
+}
+
+#[test]
+fn the_alert_of_the_air_and_the_excursions_of_a_room_are_one_thing() {
+    let world = World::new();
+    world
+        .at("2026-02-21 08:00")
+        .run("room declare 'cure room' --every 15m")
+        .good();
+    for serial in ["B-0290", "B-0291"] {
+        world.piece(
+            "2026-04-27 07:00",
+            serial,
+            "G9",
+            "--room 'cure room' --due 2026-05-18",
+        );
+        world.bring_to(serial, 9, "2026-05-04 12:00", "");
+    }
+    // Cold from 21:00 to 07:00, and for half an hour once more at noon: what is over so soon is not told afterwards.
+    let file = quarters(1, &(9..19)).replace("2026-05-05 09:00,22.0", "2026-05-05 09:00,19.0");
+    world.readings("2026-05-05 11:46", "cure room", &file);
+    let mut ids = Vec::new();
+    for (at, from, tail) in [
+        (
+            "2026-05-04 23:00",
+            "2026-05-04 21:00",
+            "2 pieces moved, by 2 h at the most",
+        ),
+        (
+            "2026-05-05 06:50",
+            "2026-05-04 21:00",
+            "2 pieces moved, by 9 h 45 min at the most",
+        ),
+        (
+            "2026-05-05 12:00",
+            "2026-05-04 21:00",
+            "2 pieces moved, by 10 h 08 min at the most",
+        ),
+    ] {
+        let all = alerts(&world, at);
+        let air = all
+            .as_array()
+            .unwrap()
+            .iter()
+            .filter(|a| a["kind"] == "room air");
+        let air: Vec<&Value> = air.collect();
+        assert_eq!(air.len(), 1, "{at}: {all}");
+        assert_eq!(air[0]["about"], "cure room too cold");
+        ids.push(air[0]["id"].clone());
+        // The page of the excursions, asked from where this one began.
+        let page = world
+            .at(at)
+            .run(&format!("room excursions --since '{from}' --json"));
+        let page: Value = serde_json::from_str(&page.out).unwrap();
+        let room = &page["rooms"][0];
+        assert_eq!(room["excursions"][0]["from"], air[0]["since"], "{at}");
+        let did = room["text"]
+            .as_str()
+            .unwrap()
+            .strip_prefix("cure room: ")
+            .unwrap();
+        let text = air[0]["text"].as_str().unwrap();
+        assert!(text.ends_with(did), "{text} / {did}");
+        holds(
+            text,
+            &[
+                "cure room: too cold",
+                "lowest 13.0 C, held against 20.0 C",
+                tail,
+            ],
+        );
+    }
+    assert_eq!(ids[0], ids[1]);
+    assert_eq!(ids[0], ids[2]);
+    // A day after its end it is told no more.
+    world.readings("2026-05-06 12:00", "cure room", &quarters(2, &(9..19)));
+    assert_eq!(of_kind(&world, "2026-05-06 06:59", "room air").len(), 1);
+    assert_eq!(of_kind(&world, "2026-05-06 07:01", "room air"), [""; 0]);
+}
+
+#[test]
+fn an_excursion_of_days_keeps_its_name() {
+    let world = World::new();
+    world
+        .at("2026-02-21 08:00")
+        .run("room declare 'cure room' --every 15m")
+        .good();
+    world.piece("2026-04-27 07:00", "B-0290", "G9", "--room 'cure room'");
+    world.bring_to("B-0290", 9, "2026-05-04 12:00", "");
+    world.readings("2026-05-11 08:00", "cure room", &quarters(6, &(9..200)));
+    let since = |at: &str| {
+        let all = alerts(&world, at);
+        let air = all
+            .as_array()
+            .unwrap()
+            .iter()
+            .find(|a| a["kind"] == "room air");
+        (air.unwrap()["since"].clone(), air.unwrap()["id"].clone())
+    };
+    let first = since("2026-05-04 22:00");
+    assert_eq!(first.0, "2026-05-04T21:00:00.000-04:00");
+    for at in ["2026-05-06 22:00", "2026-05-08 03:10", "2026-05-10 11:50"] {
+        assert_eq!(since(at), first, "{at}");
+    }
 }
 
 #[test]
@@ -454,7 +616,7 @@ fn checks_duties_drums_marks_and_limits_are_told_with_their_figures() {
     holds(
         &limit[0],
         &[
-            "VOC: 91 % of the limit 2kg for the month reached",
+            "VOC: 91 % of the limit 2kg for the month reached, at most 0.16 kg left",
             "entered by MK",
         ],
     );

@@ -211,9 +211,8 @@ fn publish(port: u16, topic: &str, text: &str) {
     assert!(done.unwrap().success());
 }
 
-#[test]
-fn what_a_sensor_sends_to_a_broker_stands_on_the_board_of_another_process() {
-    let world = World::new();
+/// A broker at a free port; `None`, said, where the machine has none.
+fn broker(world: &World) -> Option<(Broker, u16)> {
     let port = TcpListener::bind("127.0.0.1:0")
         .unwrap()
         .local_addr()
@@ -224,8 +223,107 @@ fn what_a_sensor_sends_to_a_broker_stands_on_the_board_of_another_process() {
         .stdout(Stdio::null())
         .status()
         .is_ok();
-    let Some(broker) = Broker::start(world.home(), port).filter(|_| there) else {
+    let broker = Broker::start(world.home(), port).filter(|_| there);
+    if broker.is_none() {
         eprintln!("mosquitto or mosquitto_pub is missing: no reading came from a broker");
+    }
+    Some((broker?, port))
+}
+
+#[test]
+fn what_a_sensor_sends_is_told_in_one_line_where_it_makes_or_ends_an_excursion() {
+    let world = World::new();
+    let Some((_broker, port)) = broker(&world) else {
+        return;
+    };
+    room(&world, "attic");
+    let head = FILES.split("[file]").next().unwrap();
+    let attic = head.replace("C-1", "A-1").replace("cure room", "attic");
+    adopt(
+        &world,
+        &format!("{attic}[live]\ntopic = \"rooms/attic\"\ntemperature = \"t\"\ntime = \"at\"\n"),
+    );
+    world.piece("2026-04-27 07:00", "B-0290", "G9", "--room attic");
+    world.bring_to("B-0290", 9, "2026-05-05 08:00", "");
+    let listening = Listening::start(&world, port);
+    listening.waits_for("answers; listening to rooms/attic");
+    let mut told = Vec::new();
+    for (time, t) in [
+        ("10:40", 21.0),
+        ("11:00", 17.5),
+        ("11:20", 17.0),
+        ("11:40", 21.0),
+    ] {
+        let text = format!(r#"{{"t":"{t}","at":"2026-05-05T{time}:00-04:00"}}"#);
+        publish(port, "rooms/attic", &text);
+        listening.waits_for("temperature_mc");
+        // What comes next is either its excursion or the answer to a message that is none.
+        publish(port, "rooms/attic", "end");
+        loop {
+            let value = listening.waits_for("attic");
+            let Some(text) = value["excursion"].as_str() else {
+                assert!(value.to_string().contains("left out"), "{value}");
+                break;
+            };
+            told.push(text.to_owned());
+        }
+    }
+    assert_eq!(
+        told,
+        [
+            "attic: too cold since 11:00 (60 min): lowest 17.5 C, held against 20.0 C (recipe G9 rev 3); no piece moved, of 1 there",
+            "attic: too cold from 11:00 to 11:40 (40 min): lowest 17.0 C, held against 20.0 C (recipe G9 rev 3); 1 piece moved, by 20 min at the most; 0 lost their slot; 0 now miss their date",
+        ]
+    );
+}
+
+#[test]
+fn a_file_of_the_watched_folder_is_told_in_one_line_where_it_holds_an_excursion() {
+    let world = World::new();
+    room(&world, "cure room");
+    adopt(&world, FILES);
+    world
+        .at("2026-04-20 07:10")
+        .run("limit enter --room 'cure room' --air 'too warm' --value 25C --source 'house rule'")
+        .good();
+    let folder = world.home().join("from-loggers");
+    std::fs::create_dir(&folder).unwrap();
+    let look = format!("logger watch '{}' --once --every 1s", folder.display());
+    let said = |name: &str, text: &str| {
+        std::fs::write(folder.join(name), format!("time,t\n{text}")).unwrap();
+        world.at(NOW).run(&look).good().out
+    };
+    let made = said(
+        "cure-1.csv",
+        "2026-05-05 07:00,21.5\n2026-05-05 07:15,26.0\n2026-05-05 07:30,26.5\n",
+    );
+    holds(
+        &made,
+        &[
+            "too warm from 07:15 to 08:00 (45 min): highest 26.5 C, held against 25.0 C (entered by MK, source: house rule); no piece moved, of 0 there",
+        ],
+    );
+    let ended = said(
+        "cure-2.csv",
+        "2026-05-05 08:00,21.5\n2026-05-05 08:10,21.5\n",
+    );
+    holds(&ended, &["too warm from 07:15 to 08:00 (45 min)"]);
+    let quiet = said("cure-4.csv", "2026-05-05 08:14,21.5\n");
+    assert!(!quiet.contains("too warm"), "{quiet}");
+    let two = said(
+        "cure-3.csv",
+        "2026-05-05 08:15,26.0\n2026-05-05 08:30,21.0\n2026-05-05 08:45,27.0\n2026-05-05 09:00,21.0\n",
+    );
+    holds(
+        &two,
+        &["cure room: 2 excursions (too warm); no piece moved, of 0 there"],
+    );
+}
+
+#[test]
+fn what_a_sensor_sends_to_a_broker_stands_on_the_board_of_another_process() {
+    let world = World::new();
+    let Some((broker, port)) = broker(&world) else {
         return;
     };
     for name in ["cure room", "attic"] {

@@ -13,6 +13,7 @@
 mod ahead;
 mod air;
 mod alerts;
+mod average_day;
 mod bare_deeds;
 mod book;
 mod cautions;

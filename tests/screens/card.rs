@@ -161,6 +161,42 @@ fn the_card_of_a_cured_body_reads_at_four_sizes() {
 }
 
 #[test]
+fn a_provisional_time_stands_beside_what_the_rooms_average_day_makes_of_it() {
+    let (mut bench, read) = life();
+    // Up to the midnight after 18 March: five whole days, of which 14 March lost ten hours.
+    let samples: Vec<Sample> = (0..=145)
+        .map(|n| Sample {
+            at: bench.at("2026-03-17 12:00").plus(Span::minutes(15 * n)),
+            temperature: Temperature(21_500),
+            humidity: Some(Humidity(4_500)),
+        })
+        .collect();
+    let now = read.plus(Span::hours(37));
+    bench
+        .ledger
+        .add_readings("cure room", "more.csv", &samples, &who("MB"), &stamp(now))
+        .unwrap();
+    let seen = bench.ledger.piece("B0700", now).unwrap();
+    let spreads = bench.ledger.spreads(&[&seen], now).unwrap();
+    let [middle, slow, fast] = spreads["B0700"].cases.unwrap().map(Option::unwrap);
+    assert!(seen.view.provisional);
+    assert_eq!(spreads["B0700"].days, 5);
+    assert_eq!((middle, fast), (seen.view.ready_at.unwrap(), middle));
+    assert!(slow.since(middle) > Span::hours(24), "{slow:?}");
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.scan("B0700");
+    desk.size(250, 70);
+    let text = desk.text();
+    for wanted in [
+        "by the average day of cure room",
+        "slow case",
+        "(5 whole days)",
+    ] {
+        assert!(text.contains(wanted), "{wanted}\n{text}");
+    }
+}
+
+#[test]
 fn the_first_screenful_says_whether_the_next_thing_may_be_done_and_why_not() {
     let mut desk = open("B0700");
     for (columns, rows) in [(80, 24), (60, 16)] {

@@ -7,7 +7,7 @@
 
 use super::super::shop::read_span;
 use super::super::{Answer, Desk, Trouble, talk, upkeep};
-use super::take;
+use super::{moved, take};
 use crate::clock::Clock;
 use crate::feeds::logger::live::{self, Ear, HOST, Heard, News};
 use crate::feeds::logger::watch::Folder;
@@ -274,6 +274,16 @@ fn keep(
             });
             (value, text)
         }));
+        if report.taken > 0 {
+            // They are saved: that it cannot be told what they did is no reason to try them again.
+            match moved(&shop, &logger.room, &come, desk.system()) {
+                Ok(None) => {}
+                Ok(Some(text)) => {
+                    told.push((json!({"room": logger.room, "excursion": text}), text));
+                }
+                Err(trouble) => talk(&trouble.to_string()),
+            }
+        }
     }
     drop(shop);
     for (value, text) in told {

@@ -1,8 +1,8 @@
 //! The solvent vapour of a booth at the rate at which it was really sprayed, and of a room with fresh work in it.
 
 use super::{Kept, Part, Working, computed, entries_words};
+use crate::ledger::ALL_BOOTHS;
 use crate::ledger::{CeilingRow, Ledger, LedgerError, RoomAirRow, UsedRow};
-use crate::reports::air::ALL_BOOTHS;
 use crate::reports::limits::{LEL_SHARE, SHEET_LEL};
 use crate::reports::vapours::percent;
 use crate::science::measure::{AIR_FLOW, LIQUID_FLOW, Quantity, SHARE};

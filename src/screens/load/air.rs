@@ -1,6 +1,6 @@
 //! What the place asks of the ledger: see [`air`](crate::screens::places::air).
 
-use crate::ledger::{Ledger, LedgerError};
+use crate::ledger::{ALL_BOOTHS, FACE_VELOCITY, Ledger, LedgerError};
 use crate::reports::{air, vapours, workings};
 use crate::science::measure::Quantity;
 use crate::science::psychrometrics::dew_point;
@@ -65,7 +65,7 @@ pub(super) fn data(ledger: &Ledger, at: Moment) -> Result<Data, LedgerError> {
     booths.extend(stopped.iter().map(|s| s.booth.clone()));
     let of_one = limits
         .iter()
-        .filter(|l| l.what == air::FACE_VELOCITY && l.scope != air::ALL_BOOTHS);
+        .filter(|l| l.what == FACE_VELOCITY && l.scope != ALL_BOOTHS);
     booths.extend(of_one.map(|l| l.scope.clone()));
     // Where something was sprayed, its vapour goes out by the exhaust, surveyed or not.
     let places = vapours::places(ledger, None, at)?;

@@ -5,7 +5,7 @@ use crate::reports::booth::{CheckNow, air_now};
 use crate::screens::places::booth::{BoothNow, Data};
 use crate::shop::cautions::When;
 use crate::units::{Moment, Span};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 /// How far back a touch-up may lie that still holds a piece back from its next coat.
 const TOUCHED: Span = Span::hours(72);
@@ -43,15 +43,9 @@ pub(super) fn data(ledger: &Ledger, at: Moment) -> Result<Data, LedgerError> {
 pub(super) fn booths(ledger: &Ledger, at: Moment) -> Result<Vec<BoothNow>, LedgerError> {
     let checks = ledger.last_checks(at)?;
     let stops = ledger.exhaust_unknown(at)?;
-    let rooms = ledger.rooms()?;
-    let mut names: BTreeSet<String> = checks.iter().map(|c| c.booth.clone()).collect();
-    names.extend(stops.iter().map(|s| s.booth.clone()));
-    names.extend(ledger.surveys()?.into_iter().map(|s| s.booth));
-    // A limit may hold for all booths; that is the name of none.
-    let limits = ledger.ceilings()?.into_iter().map(|l| l.scope);
-    names.extend(limits.filter(|scope| rooms.contains(scope)));
     let climate = ledger.climate(at, at)?;
-    Ok(names
+    Ok(ledger
+        .booths(at)?
         .into_iter()
         .map(|name| {
             let stop = stops.iter().find(|s| s.booth == name);

@@ -9,8 +9,8 @@ mod work;
 use super::facts;
 use super::grid::beside;
 use super::text::{Line, flow, line, run};
-use crate::ledger::{EntryRow, Seen};
-use crate::reports::{entries, piece_json};
+use crate::ledger::{EntryRow, Seen, Spread};
+use crate::reports::{average_day, entries, piece_json};
 use crate::screens::model::{Card, Model};
 use crate::screens::msg::CardData;
 use crate::screens::theme::Ink;
@@ -32,7 +32,7 @@ fn head(title: &str) -> [Line; 2] {
 }
 
 /// Where a piece stands and why, as the card and the floor's side show it.
-pub(super) fn standing(seen: &Seen, model: &Model) -> Vec<Line> {
+pub(super) fn standing(seen: &Seen, spread: Option<&Spread>, model: &Model) -> Vec<Line> {
     let calendar = &model.shop.calendar;
     let system = model.shop.system;
     let at = model.at();
@@ -101,6 +101,7 @@ pub(super) fn standing(seen: &Seen, model: &Model) -> Vec<Line> {
             Ink::Late,
         ));
     }
+    out.extend(spread.map(|s| line(average_day::words(s, at, calendar), Ink::Plain)));
     let behind = piece_json::behind_words(seen, calendar);
     for text in behind
         .into_iter()
@@ -295,7 +296,7 @@ pub(super) fn lines(model: &Model, card: &Card, width: u16) -> Vec<Line> {
     let flowed = |lines: Vec<Line>, width| -> Vec<Line> {
         lines.iter().flat_map(|l| flow(l, width, 2)).collect()
     };
-    let mut top = standing(&data.seen, model);
+    let mut top = standing(&data.seen, data.spread.as_ref(), model);
     top.extend(open_deviations(data));
     let film = |width| {
         let mut out = head("film after each deed").to_vec();

@@ -537,7 +537,7 @@ fn marked_lines(model: &Model, width: u16) -> Vec<Line> {
 fn beside_lines(model: &Model, width: u16) -> Vec<Line> {
     let mark = model.floor.rows.get(model.floor.cursor).map(Row::mark);
     let text: Vec<Line> = match (mark, model.floor.marked()) {
-        (Some(Mark::Piece(_)), Some(seen)) => super::card::standing(seen, model),
+        (Some(Mark::Piece(_)), Some(seen)) => super::card::standing(seen, None, model),
         (Some(Mark::Rack(rack)), _) if !rack.is_empty() => {
             let mut out = vec![line(format!("Rack {rack}"), Ink::Strong), Vec::new()];
             let mut groups: BTreeMap<(Outlook, String), Vec<u32>> = BTreeMap::new();
