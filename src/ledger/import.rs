@@ -285,7 +285,7 @@ fn take_in(tx: &Transaction<'_>, folder: &Path, manifest: &Manifest) -> Result<(
             let Some(entry) = columns.get(place) else {
                 continue;
             };
-            if let Some(why) = check_readings(tx, entry)? {
+            if let Err(why) = check_readings(tx, entry)? {
                 let last = first + rows.len().saturating_sub(1);
                 return Err(refuse(
                     &readings.name,

@@ -337,7 +337,7 @@ impl Ledger {
         if let Some(seen) = seen {
             witness::hold(&self.conn, &self.path, &seen)?;
         }
-        if let Some(first) = self.check_chain_from(TAIL)? {
+        if let Some(first) = self.check_tail(TAIL)? {
             return Err(LedgerError::Damaged(first));
         }
         let busy: i64 = self

@@ -19,6 +19,7 @@ use crate::shop::text::clean;
 use crate::units::{Moment, Span};
 use rusqlite::{Connection, OptionalExtension, params};
 use sha2::{Digest, Sha256};
+use std::collections::HashMap;
 
 /// What came of a climate file.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -62,12 +63,18 @@ struct Sorted {
 }
 
 fn sorted(w: &Writer<'_>, room: &str, samples: &[Sample]) -> Result<Sorted, LedgerError> {
-    let mut there = w
-        .tx
-        .prepare("SELECT temperature_mc, humidity_cpct FROM reading WHERE room = ?1 AND at = ?2")?;
     let mut all: Vec<Sample> = samples.to_vec();
     // Stable: of two readings of one moment the first one counts.
     all.sort_by_key(|s| s.at);
+    let ends = (all.first().map(|s| s.at.0), all.last().map(|s| s.at.0));
+    let mut there = w.tx.prepare(
+        "SELECT at, temperature_mc, humidity_cpct FROM reading WHERE room = ?1 AND at >= ?2 AND at <= ?3",
+    )?;
+    let there: HashMap<i64, (i64, Option<i64>)> = there
+        .query_map(params![room, ends.0, ends.1], |r| {
+            Ok((r.get(0)?, (r.get(1)?, r.get(2)?)))
+        })?
+        .collect::<Result<_, _>>()?;
     let mut out = Sorted {
         new: Vec::with_capacity(all.len()),
         known: 0,
@@ -76,9 +83,7 @@ fn sorted(w: &Writer<'_>, room: &str, samples: &[Sample]) -> Result<Sorted, Ledg
     for s in all {
         let kept = match out.new.last().filter(|n| n.at == s.at) {
             Some(n) => Some((n.temperature.0, n.humidity.map(|h| h.0))),
-            None => there
-                .query_row(params![room, s.at.0], |r| Ok((r.get(0)?, r.get(1)?)))
-                .optional()?,
+            None => there.get(&s.at.0).copied(),
         };
         let Some(kept) = kept else {
             out.new.push(s);
@@ -90,6 +95,30 @@ fn sorted(w: &Writer<'_>, room: &str, samples: &[Sample]) -> Result<Sorted, Ledg
         }
     }
     Ok(out)
+}
+
+// So many readings are written by one statement.
+const AT_ONCE: usize = 100;
+
+fn put(conn: &Connection, room: &str, entry: i64, readings: &[Sample]) -> Result<(), LedgerError> {
+    for some in readings.chunks(AT_ONCE) {
+        let rows: Vec<String> = (1..=some.len())
+            .map(|n| format!("(?1, ?{}, ?{}, ?{}, ?2)", 3 * n, 3 * n + 1, 3 * n + 2))
+            .collect();
+        let rows = rows.join(", ");
+        let mut insert = conn.prepare_cached(&format!(
+            "INSERT INTO reading (room, at, temperature_mc, humidity_cpct, entry) VALUES {rows}"
+        ))?;
+        insert.raw_bind_parameter(1, room)?;
+        insert.raw_bind_parameter(2, entry)?;
+        for (n, s) in some.iter().enumerate() {
+            insert.raw_bind_parameter(3 + 3 * n, s.at.0)?;
+            insert.raw_bind_parameter(4 + 3 * n, s.temperature.0)?;
+            insert.raw_bind_parameter(5 + 3 * n, s.humidity.map(|h| h.0))?;
+        }
+        insert.raw_execute()?;
+    }
+    Ok(())
 }
 
 // Takes over the new ones under one action, whose other lines follow.
@@ -136,19 +165,7 @@ fn take(
     let action = NewAction::at_once("climate", who.clone(), stamp.written, lines);
     // The readings stand before the entry is applied, so that the judgements that it moves see them.
     w.tx.pragma_update(None, "defer_foreign_keys", 1)?;
-    let mut insert = w.tx.prepare(
-        "INSERT INTO reading (room, at, temperature_mc, humidity_cpct, entry) VALUES (?1, ?2, ?3, ?4, ?5)",
-    )?;
-    for s in &new {
-        insert.execute(params![
-            room,
-            s.at.0,
-            s.temperature.0,
-            s.humidity.map(|h| h.0),
-            entry
-        ])?;
-    }
-    drop(insert);
+    put(&w.tx, room, entry, &new)?;
     let saved = w.append(&action, &Shared::default(), stamp)?;
     Ok(ClimateReport {
         taken,
@@ -321,29 +338,31 @@ fn samples_digest(room: &str, samples: &[Sample]) -> String {
     hex(&sha.finalize())
 }
 
-/// Number and digest of the readings that an entry brought, all of them and of its room.
+/// Number and digest of the readings that an entry brought of its room, which lie between its first and its last moment: a
+/// reading that was moved to another room or another time is not among them.
 pub(super) fn readings_digest(
     conn: &Connection,
     entry: i64,
     room: &str,
+    (from, to): (Moment, Moment),
 ) -> Result<(u32, String), LedgerError> {
     let mut list = conn.prepare_cached(
-        "SELECT room, at, temperature_mc, humidity_cpct FROM reading WHERE entry = ?1 ORDER BY at",
+        "SELECT at, temperature_mc, humidity_cpct FROM reading
+         WHERE room = ?1 AND at >= ?2 AND at <= ?3 AND entry = ?4 ORDER BY at",
     )?;
     let mut samples = Vec::new();
     let mut strangers = 0;
-    let mut rows = list.query([entry])?;
+    let mut rows = list.query(params![room, from.0, to.0, entry])?;
     while let Some(r) = rows.next()? {
-        // A reading that was moved to another room is not among those that the entry brought; nor is one with a
-        // humidity below zero, which the digest would take for none.
-        if r.get::<_, String>(0)? != room || r.get::<_, Option<i64>>(3)?.is_some_and(|h| h < 0) {
+        // The digest would take a humidity below zero for none.
+        if r.get::<_, Option<i64>>(2)?.is_some_and(|h| h < 0) {
             strangers += 1;
             continue;
         }
         samples.push(Sample {
-            at: Moment(r.get(1)?),
-            temperature: crate::units::Temperature(r.get(2)?),
-            humidity: r.get::<_, Option<i64>>(3)?.map(crate::units::Humidity),
+            at: Moment(r.get(0)?),
+            temperature: crate::units::Temperature(r.get(1)?),
+            humidity: r.get::<_, Option<i64>>(2)?.map(crate::units::Humidity),
         });
     }
     Ok((

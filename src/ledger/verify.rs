@@ -52,10 +52,12 @@ impl Ledger {
         // All of it is read from one state: what others save meanwhile is no difference.
         let _state = Transaction::new_unchecked(&self.conn, TransactionBehavior::Deferred)?;
         let mut report = VerifyReport::default();
-        if let Some(first) = self.check_chain()? {
+        let mut walk = Walk::default();
+        if let Some(first) = self.check_chain_from(i64::MAX, &mut walk)? {
             report.differences.push(first);
         }
-        if let Err(e) = self.verify_rest(kept.as_ref(), seen.as_ref(), models, &mut report) {
+        let held = (kept.as_ref(), seen.as_ref());
+        if let Err(e) = self.verify_rest(held, walk.brought, models, &mut report) {
             // What cannot be read any more is a difference like any other; the first one is named by now, if it lies in
             // the record.
             let Some(why) = unreadable(&e) else {
@@ -72,8 +74,8 @@ impl Ledger {
 
     fn verify_rest(
         &self,
-        kept: Option<&KeptHead>,
-        seen: Option<&witness::Seen>,
+        (kept, seen): (Option<&KeptHead>, Option<&witness::Seen>),
+        brought: i64,
         models: bool,
         report: &mut VerifyReport,
     ) -> Result<(), LedgerError> {
@@ -85,12 +87,11 @@ impl Ledger {
         if !report.differences.is_empty() {
             return Ok(());
         }
-        let strays: i64 = self.conn.query_row(
-            "SELECT count(*) FROM reading r LEFT JOIN entry e ON e.seq = r.entry AND e.kind = 'climate/1'
-             WHERE e.seq IS NULL",
-            [],
-            |r| r.get(0),
-        )?;
+        // What each entry brought is there, by its digest; whatever is there besides came with none.
+        let there: i64 = self
+            .conn
+            .query_row("SELECT count(*) FROM reading", [], |r| r.get(0))?;
+        let strays = there - brought;
         if strays > 0 {
             report.differences.push(format!(
                 "{strays} readings came with no entry of the record"
@@ -157,17 +158,20 @@ impl Ledger {
 
     /// Walks the chain; the first difference in words, or `None`.
     pub fn check_chain(&self) -> Result<Option<String>, LedgerError> {
-        self.check_chain_from(i64::MAX)
+        self.check_chain_from(i64::MAX, &mut Walk::default())
     }
 
     /// Walks the newest `most` actions of the chain; the first difference in words, or `None`.
-    pub(super) fn check_chain_from(&self, most: i64) -> Result<Option<String>, LedgerError> {
-        let mut at = 0;
-        match self.walk(most, &mut at) {
+    pub(super) fn check_tail(&self, most: i64) -> Result<Option<String>, LedgerError> {
+        self.check_chain_from(most, &mut Walk::default())
+    }
+
+    fn check_chain_from(&self, most: i64, walk: &mut Walk) -> Result<Option<String>, LedgerError> {
+        match self.walk(most, walk) {
             Err(e) => match unreadable(&e) {
                 Some(why) => Ok(Some(format!(
                     "action {} or one of its entries cannot be read ({why})",
-                    at.max(1)
+                    walk.at.max(1)
                 ))),
                 None => Err(e),
             },
@@ -175,8 +179,8 @@ impl Ledger {
         }
     }
 
-    // `at` is the action that is looked at, also where the walk ends with an error.
-    fn walk(&self, most: i64, at: &mut i64) -> Result<Option<String>, LedgerError> {
+    fn walk(&self, most: i64, walk: &mut Walk) -> Result<Option<String>, LedgerError> {
+        let Walk { at, brought } = walk;
         let newest: i64 =
             self.conn
                 .query_row("SELECT coalesce(max(seq), 0) FROM action", [], |r| r.get(0))?;
@@ -249,8 +253,9 @@ impl Ledger {
                 )));
             }
             for (entry, _) in &entries {
-                if let Some(difference) = check_readings(&self.conn, entry)? {
-                    return Ok(Some(difference));
+                match check_readings(&self.conn, entry)? {
+                    Ok(rows) => *brought += i64::from(rows),
+                    Err(difference) => return Ok(Some(difference)),
                 }
             }
             *at += 1;
@@ -265,6 +270,15 @@ impl Ledger {
     pub(super) fn open_copy(path: &std::path::Path) -> Result<Self, LedgerError> {
         Self::from_copy(super::open::reader(path)?, path)
     }
+}
+
+/// How far a walk along the chain has come, also where it ends with an error.
+#[derive(Debug, Default)]
+struct Walk {
+    /// The action that is looked at.
+    at: i64,
+    /// Readings that the entries so far have brought.
+    brought: i64,
 }
 
 /// A head that was kept elsewhere.
@@ -510,23 +524,34 @@ pub(super) fn row_of(action: &ActionColumns, e: &EntryColumns, what: What) -> Ro
     }
 }
 
-// The chain holds a digest of the readings that a file brought; a changed reading is found by it.
+/// The chain holds a digest of the readings that a file brought; a changed reading is found by it. Gives how many an entry
+/// brought, or what differs, in words.
 pub(super) fn check_readings(
     conn: &Connection,
     entry: &EntryColumns,
-) -> Result<Option<String>, LedgerError> {
+) -> Result<Result<u32, String>, LedgerError> {
     if entry.kind != "climate/1" {
-        return Ok(None);
+        return Ok(Ok(0));
     }
     let What::Shop(ShopFact::Climate {
-        room, rows, hash, ..
+        room,
+        rows,
+        hash,
+        from,
+        to,
+        ..
     }) = decode(&entry.kind, &entry.body)?
     else {
-        return Ok(None);
+        return Ok(Ok(0));
     };
-    let found = super::readings::readings_digest(conn, entry.seq, &room)?;
-    Ok((found != (rows, hash))
-        .then(|| format!("readings of {room} from entry {} were changed", entry.seq)))
+    let found = super::readings::readings_digest(conn, entry.seq, &room, (from, to))?;
+    if found == (rows, hash) {
+        return Ok(Ok(rows));
+    }
+    Ok(Err(format!(
+        "readings of {room} from entry {} were changed",
+        entry.seq
+    )))
 }
 
 // Tables, indexes and triggers that are there must be those that the migrations make: a trigger that somebody added
