@@ -13,6 +13,7 @@
     clippy::expect_used,
     clippy::panic,
     clippy::indexing_slicing,
+    clippy::string_slice,
     clippy::print_stdout,
     clippy::disallowed_methods,
     clippy::as_conversions,
@@ -41,6 +42,7 @@ use std::time::Instant;
 use table::Line;
 
 /// What the lines are measured on.
+#[derive(Debug)]
 pub struct Ground {
     pub folder: PathBuf,
     pub plant: Plant,

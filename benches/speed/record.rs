@@ -70,7 +70,7 @@ fn coats(ground: &Ground, plant: &Plant) -> (Times, Times) {
     let mut ledger = Ledger::open(&path).unwrap();
     let mut other = bare(&folder.path().join("bare.db"));
     let serials = plant.ready_for_a_coat(&ledger);
-    assert!(serials.len() >= 60, "{}", serials.len());
+    assert!(serials.len() >= 40, "{}", serials.len());
     let at = plant.now;
     in_turn(
         serials.len().min(400),
