@@ -349,12 +349,12 @@ pub fn lines(plan: &Forecast, basis: &Basis<'_>) -> Vec<String> {
             format!("  shift {}-{}", calendar.clock(a), calendar.clock(b))
         });
         let until = if row.ended > row.began {
-            format!(" to {}", calendar.near(row.ended, row.began))
+            format!(" to {}", calendar.beside(row.ended, row.began))
         } else {
             String::new()
         };
         let opens = if row.opens < row.began && row.opens > plan.at {
-            format!("  open from {}", calendar.near(row.opens, row.began))
+            format!("  open from {}", calendar.beside(row.opens, row.began))
         } else {
             String::new()
         };

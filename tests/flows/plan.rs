@@ -102,9 +102,13 @@ fn s47_hooks_are_short_by_six_on_the_day_that_is_named() {
             "no station for clear",
         ],
     );
+    // A weekday alone would not say which one.
     holds(
         &desk.run("plan --plays 0").good().out,
-        &["hooks of cure room: 320; short by 6 on Wed 11 Mar, 1 day short"],
+        &[
+            "hooks of cure room: 320; short by 6 on Wed 11 Mar, 1 day short",
+            "  Wed 11 Mar 07:00 to Fri 13 Mar 15:00  final sand  30 pieces",
+        ],
     );
     // Two people at the bench, or fourteen hooks more: not short.
     let more = desk.json("plan if --hooks 'cure room=334' --plays 0");
