@@ -8,13 +8,13 @@ use crate::plan::backward::backward;
 use crate::plan::compare::compare;
 use crate::plan::forecast::forecast;
 use crate::plan::habits::Habits;
-use crate::plan::hours::{Hours, Spell};
 use crate::plan::score::{Happened, score};
 use crate::plan::{Rush, Scene, Suppose};
 use crate::reports::checks::interval;
 use crate::reports::plan as report;
 use crate::shop::calendar::Calendar;
-use crate::shop::duty::{Per, Station as Place};
+use crate::shop::duty::{ClosedDays, Per, Station as Place};
+use crate::shop::hours::{Days, Hours, Spell, days_words};
 use crate::shop::record::{Fact, What};
 use crate::shop::shift::Shift;
 use crate::shop::text::shown;
@@ -67,6 +67,24 @@ enum About {
     },
     /// What would come of it if: both plans side by side.
     If(If),
+    /// Days on which the shop is closed; without a day, those that are entered.
+    Closed {
+        /// A day, 2026-04-03, or the first and the last of some, 2026-12-24..2027-01-01.
+        #[arg(value_name = "DATES", requires = "source")]
+        dates: Option<String>,
+        /// Where that comes from.
+        #[arg(long, requires = "dates")]
+        source: Option<String>,
+    },
+    /// Days are worked after all, though the shop was to be closed.
+    Open {
+        /// As they are written for "plan closed".
+        #[arg(value_name = "DATES")]
+        dates: String,
+        /// Why.
+        #[arg(long)]
+        why: String,
+    },
     /// How earlier plans held: one made each working morning, against what then happened.
     Score {
         /// The first morning.
@@ -99,7 +117,7 @@ struct If {
 struct Floor {
     at: Moment,
     calendar: Calendar,
-    shifts: Vec<Shift>,
+    hours: Hours,
     given: bool,
     pieces: Vec<Seen>,
     stations: Vec<Place>,
@@ -128,7 +146,7 @@ impl How {
         Ok(Floor {
             at,
             calendar: shop.calendar,
-            shifts,
+            hours: shop.ledger.hours(&shifts, at)?,
             given,
             pieces: shop.ledger.floor(at, known)?,
             stations: stations.into_iter().map(|r| r.station).collect(),
@@ -151,7 +169,6 @@ impl How {
             })
             .min();
         let climate = ledger.climate(wet.unwrap_or(floor.at), floor.at)?;
-        let hours = Hours::new(&floor.calendar, &floor.shifts, &[], Vec::new());
         let hooks = ledger.room_hooks(floor.at)?;
         // Past deeds are for the draws alone.
         let past = match self.plays {
@@ -161,11 +178,11 @@ impl How {
         Ok(Scene {
             at: floor.at,
             calendar: &floor.calendar,
-            shifts: &floor.shifts,
+            hours: &floor.hours,
             floor: &floor.pieces,
             missing: ledger.unpaired()?.into_iter().collect(),
             stations: &floor.stations,
-            habits: Habits::of(&past, &hours),
+            habits: Habits::of(&past, &floor.hours),
             hooks: hooks.into_iter().map(|r| (r.room, r.hooks)).collect(),
             airs: Scene::airs(&floor.pieces, &climate),
             runs: usize::try_from(self.plays).unwrap_or(0),
@@ -178,15 +195,21 @@ impl Plan {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
         let how = self.how;
         let shop = desk.shop()?;
-        if let Some(About::Score { from }) = &self.about {
-            return how.score(desk, &shop, from);
+        match &self.about {
+            Some(About::Score { from }) => return how.score(desk, &shop, from),
+            Some(About::Closed { dates, source }) => {
+                let given = dates.as_deref().zip(source.as_deref());
+                return closed(desk, shop, given.map(|(d, s)| (d, s, false)));
+            }
+            Some(About::Open { dates, why }) => return closed(desk, shop, Some((dates, why, true))),
+            _ => {}
         }
         let known = desk.known_at(&shop)?;
         let floor = how.floor(&shop, shop.now, known)?;
         let scene = how.scene(&floor, &shop.ledger, known)?;
         let nothing = Suppose::default();
         let basis = report::Basis {
-            shifts: &floor.shifts,
+            hours: &floor.hours,
             given: floor.given,
             days: how.days,
             stations: &floor.stations,
@@ -196,7 +219,7 @@ impl Plan {
         };
         let today = forecast(&scene, &nothing, how.days);
         let (value, lines) = match &self.about {
-            None | Some(About::Score { .. }) => (
+            None | Some(About::Score { .. } | About::Closed { .. } | About::Open { .. }) => (
                 report::answer(&today, &basis),
                 report::lines(&today, &basis),
             ),
@@ -253,12 +276,55 @@ impl Plan {
     }
 }
 
+// `2026-04-03`, or `2026-12-24..2027-01-01`.
+fn read_days(text: &str) -> Result<Days, Trouble> {
+    let (first, last) = text.split_once("..").unwrap_or((text, text));
+    let date = |t: &str| read_date("days", t.trim()).map_err(Trouble::Input);
+    Ok((date(first)?, date(last)?))
+}
+
+// Lists the closed days, or enters some: days, where that comes from, and whether they are worked after all.
+fn closed(desk: &mut Desk<'_>, mut shop: Shop, given: Option<(&str, &str, bool)>) -> Answer {
+    let Some((days, source, ended)) = given else {
+        let rows = shop.ledger.closed_days(shop.now)?;
+        let calendar = &shop.calendar;
+        let mut lines: Vec<String> = rows
+            .iter()
+            .map(|r| report::closed_line(r, calendar))
+            .collect();
+        if lines.is_empty() {
+            lines.push("no closed day is entered; \"hangtime plan closed 2026-04-03 --source ..\" enters one".to_owned());
+        }
+        let value: Vec<Value> = rows
+            .iter()
+            .map(|r| report::closed_json(r, calendar))
+            .collect();
+        desk.print(&value.into(), &lines)?;
+        return Ok(0);
+    };
+    let fact = ClosedDays {
+        days: read_days(days)?,
+        source: source.to_owned(),
+        ended,
+    };
+    let who = desk.who(None)?;
+    let stamp = shop.stamp();
+    let saved = shop.ledger.set_closed_days(&fact, &who, &stamp)?;
+    let what = if ended {
+        format!("worked after all on {}", days_words(fact.days))
+    } else {
+        format!("closed on {}", days_words(fact.days))
+    };
+    let [first, last] = [fact.days.0, fact.days.1].map(|d| d.to_string());
+    desk.saved(&saved, &what, json!({"first": first, "last": last}))
+}
+
 impl How {
     // A plan each working morning from a date on, as it would have been made then: by what was written by then.
     fn score(&self, desk: &mut Desk<'_>, shop: &Shop, from: &str) -> Answer {
         let first = read_date("from", from).map_err(Trouble::Input)?;
         let (shifts, _) = self.shifts()?;
-        let hours = Hours::new(&shop.calendar, &shifts, &[], Vec::new());
+        let hours = shop.ledger.hours(&shifts, shop.now)?;
         let mut happened = Happened::new();
         let mut scored = report::Scored {
             mornings: 0,
@@ -360,7 +426,7 @@ impl If {
         };
         for text in &self.overtime {
             let whole = |date| {
-                let spans = floor.shifts.iter().map(|s| s.on(date, calendar));
+                let spans = floor.hours.shifts().iter().map(|s| s.on(date, calendar));
                 spans
                     .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
                     .unwrap_or_else(|| day(date))

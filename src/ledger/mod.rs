@@ -17,6 +17,7 @@ mod booths;
 mod cautions;
 mod chain;
 mod clock;
+mod closed_days;
 mod corrections;
 mod deeds;
 mod draft;
@@ -58,6 +59,7 @@ pub use booths::{ExhaustUnknown, MissedCheck, OutageReport};
 pub use cautions::{AtUse, Cup, DueCaution, WasDue};
 pub use chain::{Hash, hex, sha256_hex};
 pub use clock::{ClockDoubt, ClockFacts, ClockFixed};
+pub use closed_days::ClosedRow;
 pub use corrections::Fixed;
 pub use deeds::{
     Conflict, DeedRequest, DeedWhat, Included, LeftOut, Outcome, Plan, PlannedPiece, Receipt,

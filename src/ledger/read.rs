@@ -925,6 +925,7 @@ impl Ledger {
                 .or_default()
                 .push(now);
         }
+        let hours = self.hours(&[Shift::COMMON], at)?;
         let mut out = Vec::new();
         for ((code, revision), pieces) in by_recipe {
             let recipe = self.book.recipe(&self.conn, &code, revision)?;
@@ -940,7 +941,7 @@ impl Ledger {
             if let Some(oldest) = wets {
                 air.reach_back(oldest)?;
             }
-            let mut forecasts = Forecasts::new(&recipe, &calendar, &air, &Shift::COMMON, at);
+            let mut forecasts = Forecasts::new(&recipe, &calendar, &air, &hours, at);
             for now in pieces {
                 let mut around = around_next(&self.conn, &self.book, &now, &recipe, at)?;
                 around.solvent = solvent_holds(&self.conn, &self.book, (&now, &recipe), at, &air)?;

@@ -8,23 +8,23 @@
 //! taken in the order in which they came up.
 //! A person does one part at a time, to its end, within the hours. Time never runs backwards.
 //!
-//! *Not here*: what a visit is (`lives`), how long it takes (`habits`), when people are there (`hours`).
+//! *Not here*: what a visit is (`lives`), how long it takes (`habits`), when people are there (`shop::hours`).
 
-use super::hours::Hours;
+use crate::shop::hours::Hours;
 use crate::units::{Moment, Span};
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet, BinaryHeap};
 
 /// Where something is done: a booth, a bench, a wheel.
 #[derive(Debug, Clone)]
-pub struct Post<'a> {
+pub struct Post {
     /// The kinds of visit that it takes, by their number, each with its pace: how long a part takes here for how long
     /// it says.
     pub takes: BTreeMap<usize, (Span, Span)>,
     /// How many parts are done there at once.
     pub people: usize,
     /// When people are there.
-    pub hours: Hours<'a>,
+    pub hours: Hours,
 }
 
 /// What comes next for a job.
@@ -111,9 +111,9 @@ struct Under {
 type Turn = (bool, Moment, usize);
 
 struct Line<'a, 'j> {
-    posts: &'a [Post<'a>],
+    posts: &'a [Post],
     // Hours of what no station takes.
-    shop: &'a Hours<'a>,
+    shop: &'a Hours,
     jobs: &'j mut dyn Jobs,
     events: BinaryHeap<Reverse<(Moment, u8, u64, Event)>>,
     count: u64,
@@ -125,8 +125,8 @@ struct Line<'a, 'j> {
 
 /// Plays jobs until nothing is left to do, or until a moment. `start` are the jobs and when each comes.
 pub fn play(
-    posts: &[Post<'_>],
-    shop: &Hours<'_>,
+    posts: &[Post],
+    shop: &Hours,
     start: &[(usize, Moment)],
     until: Moment,
     jobs: &mut dyn Jobs,
@@ -454,16 +454,16 @@ mod tests {
         }
     }
 
-    fn booth(shifts: &[Shift], pace: i64, closed: Vec<(Moment, Moment)>) -> Post<'_> {
+    fn booth(shifts: &[Shift], pace: i64, closed: Vec<(Moment, Moment)>) -> Post {
         Post {
             takes: BTreeMap::from([(0, (MIN(pace), MIN(15)))]),
             people: 1,
-            hours: Hours::new(&Calendar::BARE, shifts, &[], closed),
+            hours: Hours::of(&Calendar::BARE, shifts).closed(closed),
         }
     }
 
-    fn log(posts: &[Post<'_>], shifts: &[Shift], mut racks: Racks) -> Vec<String> {
-        let shop = Hours::new(&Calendar::BARE, shifts, &[], Vec::new());
+    fn log(posts: &[Post], shifts: &[Shift], mut racks: Racks) -> Vec<String> {
+        let shop = Hours::of(&Calendar::BARE, shifts);
         let start: Vec<(usize, Moment)> = (0..racks.done.len())
             .map(|n| (n, at("2026-03-02 06:00")))
             .collect();

@@ -12,6 +12,7 @@ use super::lives::{Done, Group, Played, Table, Way, groups};
 use super::scene::{Cold, Scene, Suppose};
 use crate::ledger::{HalfAhead, PairAhead, Told, weigh};
 use crate::shop::climate::{Climate, Tables};
+use crate::shop::hours::Hours;
 use crate::shop::recipe::Recipe;
 use crate::shop::rehearse::{Ahead, Coming, Stage, Steady, new_piece};
 use crate::shop::shift::Shift;
@@ -219,6 +220,8 @@ pub(super) fn with_table<T>(
             at: scene.at,
         })
         .collect();
+    // People come in by the stations of the engine, not by a life.
+    let always = Hours::of(scene.calendar, &[Shift::ALWAYS]);
     let stages: Vec<Stage<'_>> = recipes
         .iter()
         .zip(&colds)
@@ -226,7 +229,7 @@ pub(super) fn with_table<T>(
             recipe,
             calendar: scene.calendar,
             air,
-            shift: &Shift::ALWAYS,
+            hours: &always,
             solvent,
         })
         .collect();

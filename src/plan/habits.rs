@@ -6,9 +6,9 @@
 //!
 //! *Not here*: reading the record (`ledger`), drawing (`draw`).
 
-use super::hours::Hours;
 use crate::ledger::PastDeed;
 use crate::shop::duty::Per;
+use crate::shop::hours::Hours;
 use crate::shop::words::{StepKind, Word};
 use crate::units::Span;
 use std::collections::BTreeMap;
@@ -27,7 +27,7 @@ pub struct Habits {
 
 impl Habits {
     /// From past deeds, by the hours in which people are there.
-    pub fn of(past: &[PastDeed], hours: &Hours<'_>) -> Self {
+    pub fn of(past: &[PastDeed], hours: &Hours) -> Self {
         let mut out = Self {
             deeds: past.len(),
             ..Self::default()
@@ -113,7 +113,7 @@ mod tests {
         let calendar = Calendar::BARE;
         let at = |text: &str| calendar.read(text, Moment(0)).unwrap();
         let shifts = [Shift::COMMON];
-        let hours = Hours::new(&calendar, &shifts, &[], Vec::new());
+        let hours = Hours::of(&calendar, &shifts);
         // Allowed on Friday at 15:00, begun on Monday at 08:00: half an hour and an hour.
         let deed = PastDeed {
             kind: StepKind::LevelSand,

@@ -11,10 +11,10 @@
 
 use super::draw::one_of;
 use super::engine::{Jobs, Made, Next, Post, Visit, play};
-use super::hours::Hours;
 use super::scene::{Scene, Suppose};
 use crate::ledger::{Alike, Seen};
 use crate::shop::duty::Per;
+use crate::shop::hours::Hours;
 use crate::shop::rehearse::{Coming, Life, Stage, Stopped};
 use crate::shop::solvent::SolventHold;
 use crate::shop::standing::PieceNow;
@@ -119,7 +119,8 @@ fn number(kind: StepKind) -> usize {
 }
 
 /// The stations as the engine knows them, with what is supposed to be down.
-pub(super) fn posts<'s>(scene: &Scene<'s>, suppose: &'s Suppose) -> Vec<Post<'s>> {
+pub(super) fn posts(scene: &Scene<'_>, suppose: &Suppose) -> Vec<Post> {
+    let hours = scene.hours(suppose);
     let said = paces(scene);
     scene
         .stations
@@ -137,12 +138,7 @@ pub(super) fn posts<'s>(scene: &Scene<'s>, suppose: &'s Suppose) -> Vec<Post<'s>
             Post {
                 takes: takes.collect(),
                 people: usize::try_from(station.people).unwrap_or(usize::MAX),
-                hours: Hours::new(
-                    scene.calendar,
-                    scene.shifts,
-                    &suppose.overtime,
-                    closed.collect(),
-                ),
+                hours: hours.clone().closed(closed),
             }
         })
         .collect()
@@ -174,8 +170,8 @@ pub(super) struct Way {
 #[derive(Debug)]
 pub(super) struct Table<'s> {
     pub(super) scene: &'s Scene<'s>,
-    pub(super) posts: Vec<Post<'s>>,
-    pub(super) hours: Hours<'s>,
+    pub(super) posts: Vec<Post>,
+    pub(super) hours: Hours,
     pub(super) groups: Vec<Group>,
     pub(super) stages: &'s [Stage<'s>],
     /// How many pieces there are, those that are only supposed among them.
@@ -192,7 +188,7 @@ pub(super) struct Table<'s> {
 impl<'s> Table<'s> {
     pub(super) fn new(
         scene: &'s Scene<'s>,
-        suppose: &'s Suppose,
+        suppose: &Suppose,
         groups: Vec<Group>,
         stages: &'s [Stage<'s>],
     ) -> Self {

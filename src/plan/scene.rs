@@ -6,13 +6,12 @@
 //! *Not here*: playing it (`lives`).
 
 use super::habits::Habits;
-use super::hours::{Hours, Spell};
 use crate::ledger::Seen;
 use crate::shop::calendar::Calendar;
 use crate::shop::climate::{Air, Climate, Credited, Stay, Tables};
 use crate::shop::duty::Station;
+use crate::shop::hours::{Hours, Spell};
 use crate::shop::recipe::Recipe;
-use crate::shop::shift::Shift;
 use crate::units::{Moment, Span};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -29,7 +28,7 @@ pub struct Rush {
 /// What is supposed to be otherwise than today.
 #[derive(Debug, Clone, Default)]
 pub struct Suppose {
-    /// More hours in which people are there.
+    /// More hours in which people are there, also on a day on which the shop is closed.
     pub overtime: Vec<Spell>,
     /// Stations that are down, by name.
     pub down: Vec<(String, Spell)>,
@@ -48,8 +47,8 @@ pub struct Scene<'a> {
     pub at: Moment,
     /// The shop's calendar.
     pub calendar: &'a Calendar,
-    /// The shifts of a working day, in their order.
-    pub shifts: &'a [Shift],
+    /// The hours of the shop, less the days on which it is closed.
+    pub hours: &'a Hours,
     /// The pieces in process.
     pub floor: &'a [Seen],
     /// Why the other half of a piece is not there, by the serial that misses it.
@@ -89,11 +88,8 @@ impl<'a> Scene<'a> {
     }
 
     /// The hours of the shop, with the overtime that is supposed.
-    pub fn hours<'s>(&self, suppose: &'s Suppose) -> Hours<'s>
-    where
-        'a: 's,
-    {
-        Hours::new(self.calendar, self.shifts, &suppose.overtime, Vec::new())
+    pub fn hours(&self, suppose: &Suppose) -> Hours {
+        self.hours.clone().more(&suppose.overtime)
     }
 
     /// The rooms in which cures of the recipes on the floor are planned.

@@ -2,6 +2,7 @@
 
 use super::entries::Parts;
 use crate::shop::duty::DutyFact;
+use crate::shop::hours::days_words;
 use crate::shop::logger_file::LoggerFact;
 use crate::shop::stock::StockFact;
 use crate::shop::text::shown;
@@ -241,6 +242,16 @@ pub(super) fn duty(fact: &DutyFact) -> String {
         } => {
             let mut text = Parts::new(&format!("hooks of {}: {hooks}", shown(room)));
             text.text("source: ", Some(source));
+            text.0
+        }
+        DutyFact::Closed(c) if c.ended => format!(
+            "worked after all on {}: {}",
+            days_words(c.days),
+            shown(&c.source)
+        ),
+        DutyFact::Closed(c) => {
+            let mut text = Parts::new(&format!("closed on {}", days_words(c.days)));
+            text.text("source: ", Some(&c.source));
             text.0
         }
         DutyFact::Station(s) if s.ended => format!(

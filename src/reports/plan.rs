@@ -15,13 +15,13 @@ pub use score::{Scored, answer as score_answer, lines as score_lines};
 
 use super::at_risk;
 use super::rehearsal::COMMON_HOURS;
-use crate::ledger::{PairAhead, StationRow};
+use crate::ledger::{ClosedRow, PairAhead, StationRow};
 use crate::plan::compare::may_be_late;
 use crate::plan::forecast::{Decides, Forecast, PlannedPiece, RoomAhead, Step};
 use crate::plan::habits::{ENOUGH, Habits};
 use crate::shop::calendar::Calendar;
 use crate::shop::duty::Station;
-use crate::shop::shift::Shift;
+use crate::shop::hours::{Hours, days_words};
 use crate::shop::text::shown;
 use crate::shop::words::Word;
 use crate::units::Moment;
@@ -38,8 +38,8 @@ const LISTED: usize = 30;
 /// What the plan was asked by.
 #[derive(Debug, Clone, Copy)]
 pub struct Basis<'a> {
-    /// The shifts of a working day.
-    pub shifts: &'a [Shift],
+    /// The hours of the shop, less the days on which it is closed.
+    pub hours: &'a Hours,
     /// Whether somebody gave them.
     pub given: bool,
     /// How many days are shown.
@@ -55,11 +55,6 @@ pub struct Basis<'a> {
 }
 
 impl Basis<'_> {
-    fn hours(&self) -> String {
-        let shifts: Vec<String> = self.shifts.iter().map(Shift::words).collect();
-        shifts.join(" and ")
-    }
-
     // The first moment that is no longer shown.
     fn until(&self, at: Moment) -> Moment {
         let first = self.calendar.local(at).date_naive();
@@ -72,7 +67,8 @@ impl Basis<'_> {
     // The shift in which a moment lies, with its beginning and end.
     fn shift(&self, at: Moment) -> Option<(Moment, Moment)> {
         let date = self.calendar.local(at).date_naive();
-        self.shifts
+        self.hours
+            .shifts()
             .iter()
             .find(|s| s.ends(at, self.calendar).is_some())
             .map(|s| s.on(date, self.calendar))
@@ -124,6 +120,29 @@ pub fn station_json(row: &StationRow, calendar: &Calendar) -> Value {
     })
 }
 
+/// Days on which the shop is closed, as one line.
+pub fn closed_line(row: &ClosedRow, calendar: &Calendar) -> String {
+    format!(
+        "{}  source: {}  {} {}",
+        days_words(row.days),
+        shown(&row.source),
+        shown(&row.person),
+        calendar.stamp(row.since)
+    )
+}
+
+/// The same as JSON.
+pub fn closed_json(row: &ClosedRow, calendar: &Calendar) -> Value {
+    json!({
+        "first": row.days.0.to_string(),
+        "last": row.days.1.to_string(),
+        "source": row.source,
+        "by": row.person,
+        "since": calendar.rfc3339(row.since),
+        "entry": row.entry,
+    })
+}
+
 fn counted(n: usize, one: &str) -> String {
     format!("{n} {one}{}", if n == 1 { "" } else { "s" })
 }
@@ -140,7 +159,7 @@ pub fn basis_lines(plan: &Forecast, basis: &Basis<'_>) -> Vec<String> {
             "plan of {} at {}, working {}{source}",
             counted(plan.pieces.iter().filter(|p| !p.supposed).count(), "piece"),
             basis.calendar.stamp(plan.at),
-            basis.hours()
+            basis.hours.words(plan.at)
         ),
         SUPPOSES.to_owned(),
         stations_line(plan, basis),
@@ -344,7 +363,7 @@ pub fn lines(plan: &Forecast, basis: &Basis<'_>) -> Vec<String> {
                 format!("  at {}", names.join(", "))
             }
         };
-        let shift = basis.shift(row.began).filter(|_| basis.shifts.len() > 1);
+        let shift = basis.shift(row.began).filter(|_| basis.hours.shifts().len() > 1);
         let shift = shift.map_or(String::new(), |(a, b)| {
             format!("  shift {}-{}", calendar.clock(a), calendar.clock(b))
         });
@@ -587,7 +606,7 @@ pub fn hook_lines(plan: &Forecast, basis: &Basis<'_>) -> Vec<String> {
 pub fn basis_json(plan: &Forecast, basis: &Basis<'_>) -> Value {
     json!({
         "at": basis.calendar.rfc3339(plan.at),
-        "hours": basis.hours(),
+        "hours": basis.hours.words(plan.at),
         "hours_from": if basis.given { "given" } else { COMMON_HOURS },
         "supposes": SUPPOSES,
         "stations": basis.stations.iter().map(|s| s.name.clone()).collect::<Vec<_>>(),

@@ -6,6 +6,7 @@
 //!
 //! *Not here*: how a wait is shown (`reports::duties`).
 
+use super::hours::Days;
 use super::record::EntrySeq;
 use super::words::{StepKind, Word, words};
 use crate::units::{Flow, Moment, Span, Volume};
@@ -105,6 +106,8 @@ pub enum DutyFact {
         /// Where the figure comes from.
         source: String,
     },
+    /// Days on which the shop is closed, or that they are worked after all.
+    Closed(ClosedDays),
     /// Where something is done, by how many, and how long it takes; changed, or taken away.
     Station(Station),
     /// Somebody read a caution at the moment of use.
@@ -123,6 +126,17 @@ pub enum DutyFact {
         /// Initials or name of who was told.
         whom: String,
     },
+}
+
+/// Days on which nobody comes for a shift, whatever the working days of a week are.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ClosedDays {
+    /// From the first to the last one.
+    pub days: Days,
+    /// Where that comes from; why, where they are worked after all.
+    pub source: String,
+    /// Whether they are worked after all.
+    pub ended: bool,
 }
 
 words!(

@@ -373,6 +373,105 @@ fn a_night_without_heat_moves_a_cure_by_the_hours_that_it_would_have_earned() {
 }
 
 #[test]
+fn what_is_planned_on_a_closed_day_moves_to_the_next_that_is_worked() {
+    let world = with_cure_room();
+    rack_in_cure(&world, "C1", 100, 2, "2026-02-24 10:00");
+    held_at_22(&world, "2026-02-20 06:00", "2026-03-09 15:45");
+    let begins = |line: &str| {
+        let plan = world.at("2026-03-09 16:30").json(line);
+        let at = step(&plan, "C1", "final sand")["begins"].as_str().unwrap();
+        at.get(..16).unwrap().to_owned()
+    };
+    // 336 h after Tue 24 Feb 10:00, the clock change among them.
+    assert_eq!(begins("plan --plays 0"), "2026-03-10T11:00");
+    let desk = world.at("2026-03-09 16:00");
+    desk.run("plan closed 2026-03-10..2026-03-11 --source 'shop rule'")
+        .good();
+    assert_eq!(begins("plan --plays 0"), "2026-03-12T07:00");
+    let closed = desk.json("plan closed");
+    assert_eq!(closed[0]["first"], "2026-03-10");
+    assert_eq!(closed[0]["last"], "2026-03-11");
+    assert_eq!(closed[0]["by"], "MK");
+    holds(
+        &desk.run("plan closed").good().out,
+        &["Tue 10 Mar 2026 to Wed 11 Mar 2026  source: shop rule  MK"],
+    );
+    // It is said what the plan, the list of the day and the pairs at risk go by.
+    let by = "07:00 to 15:30, Mon to Fri, closed Tue 10 Mar 2026 to Wed 11 Mar 2026";
+    assert_eq!(desk.json("plan --plays 0")["basis"]["hours"], by);
+    assert_eq!(desk.json("at-risk")["hours"], by);
+    let list = desk.json("shift");
+    assert_eq!(list["hours"], by);
+    assert_eq!(
+        list["by"],
+        json!([
+            "2026-03-12T12:00:00.000-04:00",
+            "2026-03-12T15:30:00.000-04:00"
+        ])
+    );
+    // Overtime is worked on a day on which the shop is closed.
+    for (overtime, ends) in [
+        ("2026-03-11 08:00..12:00", "2026-03-11T08:00:00.000-04:00"),
+        ("2026-03-10", "2026-03-10T11:00:00.000-04:00"),
+    ] {
+        let found = desk.json(&format!("plan if --overtime '{overtime}' --plays 0"));
+        let row = &found["racks"][0];
+        assert_eq!(row["ends"]["today"], "2026-03-12T07:00:00.000-04:00");
+        assert_eq!(row["ends"]["then"], ends, "{overtime}");
+    }
+    // One of the days is worked after all.
+    world
+        .at("2026-03-09 16:10")
+        .run("plan open 2026-03-11 --why 'a truck comes'")
+        .good();
+    assert_eq!(begins("plan --plays 0"), "2026-03-11T07:00");
+    let left = world.at("2026-03-09 16:20").json("plan closed");
+    assert_eq!(left.as_array().unwrap().len(), 1);
+    assert_eq!(
+        (&left[0]["first"], &left[0]["last"]),
+        (&json!("2026-03-10"), &json!("2026-03-10"))
+    );
+    holds(
+        &world.at("2026-03-09 16:20").run("entries").good().out,
+        &[
+            "closed on Tue 10 Mar 2026 to Wed 11 Mar 2026, source: shop rule",
+            "worked after all on Wed 11 Mar 2026: a truck comes",
+        ],
+    );
+    for (wrong, said) in [
+        ("closed 2026-03-32 --source x", "is not a date"),
+        (
+            "closed 2026-03-12..2026-03-10 --source x",
+            "allowed are 1 to 366 days, the earlier one first",
+        ),
+        ("closed 2026-01-01..2027-01-02 --source x", "1 to 366 days"),
+        (
+            "open 2026-04-03 --why x",
+            "the shop is not closed on Fri 3 Apr 2026; closed are Tue 10 Mar 2026",
+        ),
+        ("closed 2026-04-03", "--source"),
+    ] {
+        let answer = world.at("2026-03-09 16:20").run(&format!("plan {wrong}"));
+        holds(&answer.refused(2), &[said]);
+    }
+}
+
+#[test]
+fn earlier_plans_are_held_on_the_mornings_that_were_worked() {
+    let world = World::new();
+    world.rack("2026-02-27 07:00", "R1", 100, 2);
+    let desk = world.at("2026-03-09 16:00");
+    // Mon 2 Mar to Fri 6 Mar and Mon 9 Mar; then without Thu 5 Mar.
+    let line = "plan score --from 2026-03-02 --plays 0";
+    assert_eq!(desk.json(line)["mornings"], 6);
+    world
+        .at("2026-03-04 16:00")
+        .run("plan closed 2026-03-05 --source 'no power'")
+        .good();
+    assert_eq!(desk.json(line)["mornings"], 5);
+}
+
+#[test]
 fn a_piece_backwards_from_its_date_names_the_last_coat_no_later_than() {
     let world = World::new();
     world.piece("2026-03-05 08:00", "B-0601", "G9", "--due 2026-04-03");

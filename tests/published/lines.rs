@@ -6,9 +6,9 @@
 
 use hangtime::plan::draw::exponential;
 use hangtime::plan::engine::{Jobs, Made, Next, Post, Visit, play};
-use hangtime::plan::hours::Hours;
 use hangtime::science::statistics::{deviation, mean};
 use hangtime::shop::calendar::Calendar;
+use hangtime::shop::hours::Hours;
 use hangtime::shop::shift::Shift;
 use hangtime::units::{Moment, Span, num};
 use std::collections::BTreeMap;
@@ -50,7 +50,7 @@ impl Jobs for Customers {
 // The mean wait of one run in minutes, at a load of 0.8: a customer every 10 minutes, 8 minutes each.
 fn one_run(run: u64, service: impl Fn(u64) -> Span) -> f64 {
     let shifts = [Shift::ALWAYS];
-    let hours = || Hours::new(&Calendar::BARE, &shifts, &[], Vec::new());
+    let hours = || Hours::of(&Calendar::BARE, &shifts);
     let post = Post {
         takes: BTreeMap::from([(0, (Span(1), Span(1)))]),
         people: 1,

@@ -1,7 +1,7 @@
 //! Stored shapes of what comes round and of what happened besides.
 
 use super::{LedgerError, date, empty, json, read, word};
-use crate::shop::duty::{Duty, DutyFact, IncidentKind, Per, Station};
+use crate::shop::duty::{ClosedDays, Duty, DutyFact, IncidentKind, Per, Station};
 use crate::shop::record::EntrySeq;
 use crate::shop::words::{StepKind, Word};
 use crate::units::{Flow, Span, Volume};
@@ -17,6 +17,7 @@ pub(super) const KINDS: &[&str] = &[
     "contact/1",
     "room-air/1",
     "room-hooks/1",
+    "closed/1",
     "station/1",
     "caution-read/1",
     "told/1",
@@ -41,6 +42,7 @@ shape!(RoomHooksShape {
     hooks: u32,
     source: String
 });
+shape!(ClosedShape { first: Option<String>, last: Option<String>, source: String, ended: bool });
 shape!(StationShape { name: String, kinds: Vec<String>, people: u32, ms: i64, per: String, source: String, ended: bool });
 shape!(CautionReadShape {
     caution: String,
@@ -142,6 +144,15 @@ pub(super) fn encode(fact: DutyFact) -> Result<(&'static str, String), LedgerErr
                 room,
                 hooks,
                 source,
+            })?,
+        ),
+        DutyFact::Closed(c) => (
+            "closed/1",
+            json(&ClosedShape {
+                first: Some(c.days.0.to_string()),
+                last: Some(c.days.1.to_string()).filter(|_| c.days.1 != c.days.0),
+                source: c.source,
+                ended: c.ended,
             })?,
         ),
         DutyFact::Station(s) => (
@@ -249,6 +260,17 @@ pub(super) fn decode(kind: &str, body: &str) -> Result<DutyFact, LedgerError> {
                 source: s.source,
             }
         }
+        "closed/1" => {
+            let s: ClosedShape = read(kind, body)?;
+            let first = date(kind, s.first)?.ok_or_else(|| {
+                LedgerError::Damaged(format!("an entry of kind {kind} names no day"))
+            })?;
+            DutyFact::Closed(ClosedDays {
+                days: (first, date(kind, s.last)?.unwrap_or(first)),
+                source: s.source,
+                ended: s.ended,
+            })
+        }
         "station/1" => {
             let s: StationShape = read(kind, body)?;
             let kinds = s.kinds.iter().map(|k| word::<StepKind>(kind, k));
@@ -322,6 +344,14 @@ pub(super) const GOLDEN: &[(&str, &str)] = &[
     (
         "room-hooks/1",
         r#"{"room":"cure room","hooks":320,"source":"counted"}"#,
+    ),
+    (
+        "closed/1",
+        r#"{"first":"2026-04-03","source":"shop rule"}"#,
+    ),
+    (
+        "closed/1",
+        r#"{"first":"2026-12-24","last":"2027-01-01","source":"worked after all","ended":true}"#,
     ),
     (
         "station/1",
