@@ -13,7 +13,7 @@ use crate::plan::{Rush, Scene, Suppose};
 use crate::reports::checks::interval;
 use crate::reports::plan as report;
 use crate::shop::calendar::Calendar;
-use crate::shop::duty::{ClosedDays, Per, Station as Place};
+use crate::shop::duty::{ClosedDays, Crew, Per, Station as Place};
 use crate::shop::hours::{Days, Hours, Spell, days_words};
 use crate::shop::record::{Fact, What};
 use crate::shop::shift::Shift;
@@ -111,6 +111,9 @@ struct If {
     /// A room has so many hooks: ROOM=N.
     #[arg(long, value_name = "ROOM=N")]
     hooks: Vec<String>,
+    /// A crew has so many people: NAME=N.
+    #[arg(long, value_name = "NAME=N")]
+    crew: Vec<String>,
 }
 
 // All that a plan is made of and that is read from the ledger.
@@ -121,6 +124,7 @@ struct Floor {
     given: bool,
     pieces: Vec<Seen>,
     stations: Vec<Place>,
+    crews: BTreeMap<String, u32>,
 }
 
 impl How {
@@ -143,6 +147,7 @@ impl How {
     fn floor(&self, shop: &Shop, at: Moment, known: Option<Moment>) -> Result<Floor, Trouble> {
         let (shifts, given) = self.shifts()?;
         let stations = shop.ledger.stations(at)?;
+        let crews = shop.ledger.crews(at)?;
         Ok(Floor {
             at,
             calendar: shop.calendar,
@@ -150,6 +155,10 @@ impl How {
             given,
             pieces: shop.ledger.floor(at, known)?,
             stations: stations.into_iter().map(|r| r.station).collect(),
+            crews: crews
+                .into_iter()
+                .map(|r| (r.crew.name, r.crew.people))
+                .collect(),
         })
     }
 
@@ -182,6 +191,7 @@ impl How {
             floor: &floor.pieces,
             missing: ledger.unpaired()?.into_iter().collect(),
             stations: &floor.stations,
+            crews: floor.crews.clone(),
             habits: Habits::of(&past, &floor.hours),
             hooks: hooks.into_iter().map(|r| (r.room, r.hooks)).collect(),
             airs: Scene::airs(&floor.pieces, &climate),
@@ -213,6 +223,7 @@ impl Plan {
             given: floor.given,
             days: how.days,
             stations: &floor.stations,
+            crews: &floor.crews,
             habits: &scene.habits,
             seed: how.seed,
             calendar: &floor.calendar,
@@ -493,20 +504,42 @@ impl If {
             out.rush.push(rush);
         }
         for text in &self.hooks {
-            let parts = text.split_once('=');
-            let parts = parts.and_then(|(room, n)| Some((room.trim(), n.trim().parse().ok()?)));
-            let (name, hooks): (&str, u32) = parts.ok_or_else(|| {
-                Trouble::Input(format!(
-                    "hooks \"{}\" is not understood; write \"cure room=340\"",
-                    shown(text)
-                ))
-            })?;
+            let (name, hooks) = counted("hooks", text, "cure room=340")?;
             room(name)?;
             words.push(format!("{} has {hooks} hooks", shown(name)));
             out.hooks.insert(name.to_owned(), hooks);
         }
+        for text in &self.crew {
+            let (name, people) = counted("crew", text, "finishers=2")?;
+            if !floor.crews.contains_key(name) {
+                let known: Vec<String> = floor.crews.keys().map(|c| shown(c)).collect();
+                return Err(Trouble::Input(format!(
+                    "crew \"{}\" is not known; {}",
+                    shown(name),
+                    if known.is_empty() {
+                        "none is entered; enter it with \"hangtime station crew\"".to_owned()
+                    } else {
+                        format!("write one of {}", known.join(", "))
+                    }
+                )));
+            }
+            words.push(format!("crew {} has {}", shown(name), report::people(people)));
+            out.crews.insert(name.to_owned(), people);
+        }
         Ok((out, words))
     }
+}
+
+// `cure room=340`.
+fn counted<'a>(what: &str, text: &'a str, example: &str) -> Result<(&'a str, u32), Trouble> {
+    let parts = text.split_once('=');
+    let parts = parts.and_then(|(name, n)| Some((name.trim(), n.trim().parse().ok()?)));
+    parts.ok_or_else(|| {
+        Trouble::Input(format!(
+            "{what} \"{}\" is not understood; write \"{example}\"",
+            shown(text)
+        ))
+    })
 }
 
 fn named<'a>(text: &'a str, example: &str) -> Result<(&'a str, &'a str), Trouble> {
@@ -556,6 +589,18 @@ fn rush(text: &str, shop: &Shop) -> Result<Rush, Trouble> {
     })
 }
 
+fn set_crew(desk: &mut Desk<'_>, mut shop: Shop, crew: &Crew) -> Answer {
+    let who = desk.who(None)?;
+    let stamp = shop.stamp();
+    let saved = shop.ledger.set_crew(crew, &who, &stamp)?;
+    let what = if crew.ended {
+        format!("crew {} is taken away", shown(&crew.name))
+    } else {
+        format!("crew {}: {}", shown(&crew.name), report::people(crew.people))
+    };
+    desk.saved(&saved, &what, json!({"crew": crew.name}))
+}
+
 /// Stations: where something is done, by how many, and how long it takes; without a word, those that are entered.
 #[derive(Debug, clap::Args)]
 pub(super) struct Station {
@@ -575,6 +620,9 @@ enum StationDeed {
         /// How many work there at once.
         #[arg(long, value_name = "N", default_value_t = 1)]
         people: u32,
+        /// The crew that these are of, where they also work elsewhere; enter it first.
+        #[arg(long, value_name = "NAME")]
+        crew: Option<String>,
         /// How long it takes for one, such as 9min.
         #[arg(long, value_name = "TIME")]
         takes: String,
@@ -585,7 +633,18 @@ enum StationDeed {
         #[arg(long)]
         source: String,
     },
-    /// Take a station away; what was planned by it is in no record.
+    /// Enter a crew, or change it: people who work at several stations, at one of them at a time.
+    Crew {
+        /// Its name.
+        name: String,
+        /// How many they are.
+        #[arg(long, value_name = "N")]
+        people: u32,
+        /// Where the figure comes from.
+        #[arg(long)]
+        source: String,
+    },
+    /// Take a station or a crew away; what was planned by it is in no record.
     End {
         /// Which.
         name: String,
@@ -601,9 +660,11 @@ impl Station {
         let place = match self.deed {
             None => {
                 let rows = shop.ledger.stations(shop.now)?;
+                let crews = shop.ledger.crews(shop.now)?;
                 let mut lines: Vec<String> = rows
                     .iter()
                     .map(|r| report::station_line(r, &shop.calendar))
+                    .chain(crews.iter().map(|r| report::crew_line(r, &shop.calendar)))
                     .collect();
                 if lines.is_empty() {
                     lines.push(
@@ -613,6 +674,7 @@ impl Station {
                 let value: Vec<Value> = rows
                     .iter()
                     .map(|r| report::station_json(r, &shop.calendar))
+                    .chain(crews.iter().map(|r| report::crew_json(r, &shop.calendar)))
                     .collect();
                 desk.print(&value.into(), &lines)?;
                 return Ok(0);
@@ -621,6 +683,7 @@ impl Station {
                 name,
                 steps,
                 people,
+                crew,
                 takes,
                 per,
                 source,
@@ -638,16 +701,46 @@ impl Station {
                     name,
                     kinds: kinds.collect::<Result<_, _>>()?,
                     people,
+                    crew,
                     took: Span(interval(&takes).map_err(Trouble::Input)?),
                     per: Per::from_word(&per).unwrap_or(Per::Piece),
                     source,
                     ended: false,
                 }
             }
+            Some(StationDeed::Crew {
+                name,
+                people,
+                source,
+            }) => {
+                let crew = Crew {
+                    name,
+                    people,
+                    source,
+                    ended: false,
+                };
+                return set_crew(desk, shop, &crew);
+            }
+            Some(StationDeed::End { name, why })
+                if shop
+                    .ledger
+                    .crews(shop.now)?
+                    .iter()
+                    .any(|r| r.crew.name == name) =>
+            {
+                let crew = Crew {
+                    name,
+                    people: 0,
+                    source: why,
+                    ended: true,
+                };
+                return set_crew(desk, shop, &crew);
+            }
             Some(StationDeed::End { name, why }) => Place {
                 name,
                 kinds: Vec::new(),
                 people: 0,
+                crew: None,
                 took: Span(0),
                 per: Per::Piece,
                 source: why,

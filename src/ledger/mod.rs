@@ -88,7 +88,7 @@ pub use rotation::{BackupPlan, Rotated};
 pub use rules::NO_RULES;
 pub use setup::{Ceiling, MixOrder, NewLot, PieceRow, RowFault};
 pub use solvent::{GaugeReading, LastCheck, Months, UseRow, UsedGroup, shifted};
-pub use stations::StationRow;
+pub use stations::{CrewRow, StationRow};
 pub use stock::{BookSettings, CountRow, PotLevel, ReceiptRow, StockRow, UseBy, UseGroup};
 pub use stored::Shared;
 pub use trace::CarriedRow;

@@ -119,7 +119,7 @@ fn number(kind: StepKind) -> usize {
 }
 
 /// The stations as the engine knows them, with what is supposed to be down.
-pub(super) fn posts(scene: &Scene<'_>, suppose: &Suppose) -> Vec<Post> {
+fn posts(scene: &Scene<'_>, suppose: &Suppose) -> Vec<Post> {
     let hours = scene.hours(suppose);
     let said = paces(scene);
     scene
@@ -138,9 +138,25 @@ pub(super) fn posts(scene: &Scene<'_>, suppose: &Suppose) -> Vec<Post> {
             Post {
                 takes: takes.collect(),
                 people: usize::try_from(station.people).unwrap_or(usize::MAX),
+                // A crew that was taken away binds nobody.
+                crew: station
+                    .crew
+                    .as_ref()
+                    .and_then(|crew| scene.crews.keys().position(|c| c == crew)),
                 hours: hours.clone().closed(closed),
             }
         })
+        .collect()
+}
+
+// How many people each crew has, in the order of their names.
+fn crews(scene: &Scene<'_>, suppose: &Suppose) -> Vec<usize> {
+    let people = scene
+        .crews
+        .iter()
+        .map(|(name, people)| *suppose.crews.get(name).unwrap_or(people));
+    people
+        .map(|n| usize::try_from(n).unwrap_or(usize::MAX))
         .collect()
 }
 
@@ -171,6 +187,7 @@ pub(super) struct Way {
 pub(super) struct Table<'s> {
     pub(super) scene: &'s Scene<'s>,
     pub(super) posts: Vec<Post>,
+    crews: Vec<usize>,
     pub(super) hours: Hours,
     pub(super) groups: Vec<Group>,
     pub(super) stages: &'s [Stage<'s>],
@@ -226,6 +243,7 @@ impl<'s> Table<'s> {
         }
         Self {
             posts: posts(scene, suppose),
+            crews: crews(scene, suppose),
             hours: scene.hours(suppose),
             paces: paces(scene),
             scene,
@@ -259,7 +277,14 @@ impl<'s> Table<'s> {
         };
         let start = lives.seat();
         let until = self.scene.at.plus(FURTHEST);
-        play(&self.posts, &self.hours, &start, until, &mut lives);
+        play(
+            &self.posts,
+            &self.crews,
+            &self.hours,
+            &start,
+            until,
+            &mut lives,
+        );
         lives.out
     }
 }

@@ -38,6 +38,8 @@ pub struct Suppose {
     pub rush: Vec<Rush>,
     /// Hooks of rooms that are counted with instead of those that are entered.
     pub hooks: BTreeMap<String, u32>,
+    /// People of crews that are counted with instead of those that are entered.
+    pub crews: BTreeMap<String, u32>,
 }
 
 /// A floor to plan.
@@ -55,6 +57,8 @@ pub struct Scene<'a> {
     pub missing: BTreeMap<String, String>,
     /// The stations.
     pub stations: &'a [Station],
+    /// How many people each crew has.
+    pub crews: BTreeMap<String, u32>,
     /// What past deeds tell.
     pub habits: Habits,
     /// Hooks by room.

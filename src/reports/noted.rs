@@ -267,6 +267,15 @@ pub(super) fn duty(fact: &DutyFact) -> String {
             text.text("source: ", Some(&s.source));
             text.0
         }
+        DutyFact::Crew(c) if c.ended => {
+            format!("crew {} taken away: {}", shown(&c.name), shown(&c.source))
+        }
+        DutyFact::Crew(c) => {
+            let mut text = Parts::new(&format!("crew {}", shown(&c.name)));
+            text.say(Some(super::plan::people(c.people)));
+            text.text("source: ", Some(&c.source));
+            text.0
+        }
         DutyFact::CautionRead { caution, about } => {
             format!("caution {} read, {}", shown(caution), shown(about))
         }

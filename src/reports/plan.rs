@@ -15,7 +15,7 @@ pub use score::{Scored, answer as score_answer, lines as score_lines};
 
 use super::at_risk;
 use super::rehearsal::COMMON_HOURS;
-use crate::ledger::{ClosedRow, PairAhead, StationRow};
+use crate::ledger::{ClosedRow, CrewRow, PairAhead, StationRow};
 use crate::plan::compare::may_be_late;
 use crate::plan::forecast::{Decides, Forecast, PlannedPiece, RoomAhead, Step};
 use crate::plan::habits::{ENOUGH, Habits};
@@ -46,6 +46,8 @@ pub struct Basis<'a> {
     pub days: u32,
     /// The stations.
     pub stations: &'a [Station],
+    /// How many people each crew has.
+    pub crews: &'a BTreeMap<String, u32>,
     /// What is known of past deeds.
     pub habits: &'a Habits,
     /// The seed of the draws.
@@ -75,15 +77,24 @@ impl Basis<'_> {
     }
 }
 
-/// `2 people, 9 min a piece`.
-pub fn pace(station: &Station) -> String {
-    let people = if station.people == 1 {
+/// `2 people`.
+pub fn people(n: u32) -> String {
+    if n == 1 {
         "1 person".to_owned()
     } else {
-        format!("{} people", station.people)
-    };
+        format!("{n} people")
+    }
+}
+
+/// `2 people, 9 min a piece`, or `2 people of crew finishers, 9 min a piece`.
+pub fn pace(station: &Station) -> String {
+    let crew = station
+        .crew
+        .as_ref()
+        .map_or(String::new(), |c| format!(" of crew {}", shown(c)));
     format!(
-        "{people}, {} a {}",
+        "{}{crew}, {} a {}",
+        people(station.people),
         station.took.words(),
         station.per.word()
     )
@@ -111,9 +122,34 @@ pub fn station_json(row: &StationRow, calendar: &Calendar) -> Value {
         "station": s.name,
         "for": s.kinds.iter().map(|k| k.word()).collect::<Vec<_>>(),
         "people": s.people,
+        "crew": s.crew,
         "seconds": s.took.0 / 1_000,
         "per": s.per.word(),
         "source": s.source,
+        "by": row.person,
+        "since": calendar.rfc3339(row.since),
+        "entry": row.entry,
+    })
+}
+
+/// A crew as one line.
+pub fn crew_line(row: &CrewRow, calendar: &Calendar) -> String {
+    format!(
+        "crew {}: {}  source: {}  {} {}",
+        shown(&row.crew.name),
+        people(row.crew.people),
+        shown(&row.crew.source),
+        shown(&row.person),
+        calendar.stamp(row.since)
+    )
+}
+
+/// A crew as JSON.
+pub fn crew_json(row: &CrewRow, calendar: &Calendar) -> Value {
+    json!({
+        "crew": row.crew.name,
+        "people": row.crew.people,
+        "source": row.crew.source,
         "by": row.person,
         "since": calendar.rfc3339(row.since),
         "entry": row.entry,
@@ -212,7 +248,26 @@ fn stations_line(plan: &Forecast, basis: &Basis<'_>) -> String {
             without.join(", ")
         )
     };
-    format!("stations: {}{rest}", list.join(", "))
+    // A crew that no station names binds nothing.
+    let named = |crew: &str| {
+        let mut of = basis.stations.iter();
+        of.any(|s| s.crew.as_deref() == Some(crew))
+    };
+    let crews: Vec<String> = basis
+        .crews
+        .iter()
+        .filter(|(name, _)| named(name))
+        .map(|(name, n)| format!("{} ({})", shown(name), people(*n)))
+        .collect();
+    let crews = if crews.is_empty() {
+        String::new()
+    } else {
+        format!(
+            "; of a crew no more are at work at once than it has: {}",
+            crews.join(", ")
+        )
+    };
+    format!("stations: {}{rest}{crews}", list.join(", "))
 }
 
 fn spread_line(plan: &Forecast, basis: &Basis<'_>) -> String {
@@ -610,6 +665,7 @@ pub fn basis_json(plan: &Forecast, basis: &Basis<'_>) -> Value {
         "hours_from": if basis.given { "given" } else { COMMON_HOURS },
         "supposes": SUPPOSES,
         "stations": basis.stations.iter().map(|s| s.name.clone()).collect::<Vec<_>>(),
+        "crews": basis.crews,
         "steps_without_a_station": plan.kinds.iter().filter(|(_, taken)| !**taken).map(|(k, _)| k.word()).collect::<Vec<_>>(),
         "plays": plan.runs,
         "seed": basis.seed,

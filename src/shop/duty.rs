@@ -110,6 +110,8 @@ pub enum DutyFact {
     Closed(ClosedDays),
     /// Where something is done, by how many, and how long it takes; changed, or taken away.
     Station(Station),
+    /// People who work at several stations; changed, or taken away.
+    Crew(Crew),
     /// Somebody read a caution at the moment of use.
     CautionRead {
         /// Which caution.
@@ -158,11 +160,26 @@ pub struct Station {
     pub kinds: Vec<StepKind>,
     /// How many work there at once.
     pub people: u32,
+    /// The crew that they are of, where they also work elsewhere.
+    pub crew: Option<String>,
     /// How long one takes for a piece or a rack.
     pub took: Span,
     /// Which of the two.
     pub per: Per,
     /// Where the figures come from.
+    pub source: String,
+    /// Whether it was taken away.
+    pub ended: bool,
+}
+
+/// People who work at several stations, at one of them at a time.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Crew {
+    /// Its name.
+    pub name: String,
+    /// How many they are.
+    pub people: u32,
+    /// Where the figure comes from.
     pub source: String,
     /// Whether it was taken away.
     pub ended: bool,

@@ -584,3 +584,94 @@ fn stations_are_entries_and_contradictions_are_named() {
     );
     assert_eq!(world.now().json("verify")["differences"], json!([]));
 }
+
+#[test]
+fn stations_of_one_crew_are_not_worked_by_more_people_than_it_has() {
+    let world = World::new();
+    // R1 has its three coats and is sanded; R2 gets its second coat.
+    world.rack("2026-03-05 07:00", "R1", 100, 3);
+    world.bring_to("--rack R1", 3, "2026-03-13 14:00", "");
+    world.rack("2026-03-05 07:00", "R2", 200, 3);
+    world.bring_to("--rack R2", 1, "2026-03-16 14:00", "");
+    let desk = world.at("2026-03-17 06:00");
+    holds(
+        &desk
+            .run("station set bench --for level-sand --takes 20min --per piece --crew finishers --source timed")
+            .refused(2),
+        &["crew \"finishers\" is not known; none is entered"],
+    );
+    desk.run("station crew finishers --people 1 --source 'people list'")
+        .good();
+    desk.run("station set bench --for level-sand --takes 20min --per piece --crew finishers --source timed")
+        .good();
+    desk.run("station set booth --for seal --for clear --takes 15min --per rack --crew finishers --source timed")
+        .good();
+    let at = |plan: &Value, rack: &str, what: &str| {
+        let row = step(plan, rack, what);
+        let of = |key: &str| row[key].as_str().unwrap().get(11..16).unwrap().to_owned();
+        (of("begins"), of("ends"))
+    };
+    let said = |a: &str, b: &str| (a.to_owned(), b.to_owned());
+    // The sanding was allowed on Saturday, the coat since Monday: one person sands three pieces, 20 minutes each, and then
+    // sprays.
+    let plan = desk.json("plan --plays 0");
+    assert_eq!(at(&plan, "R1", "level sand 1"), said("07:00", "08:00"));
+    assert_eq!(at(&plan, "R2", "clear 2 of 9"), said("08:00", "08:15"));
+    assert_eq!(plan["basis"]["crews"], json!({"finishers": 1}));
+    holds(
+        &desk.run("plan --plays 0").good().out,
+        &[
+            "booth (1 person of crew finishers, 15 min a rack)",
+            "of a crew no more are at work at once than it has: finishers (1 person)",
+        ],
+    );
+    // With two of them both are begun at once.
+    let two = world.at("2026-03-17 06:05");
+    let beside = two.json("plan if --crew finishers=2 --plays 0");
+    assert_eq!(beside["if"], json!(["crew finishers has 2 people"]));
+    two.run("station crew finishers --people 2 --source 'people list'")
+        .good();
+    let plan = two.json("plan --plays 0");
+    assert_eq!(at(&plan, "R1", "level sand 1"), said("07:00", "08:00"));
+    assert_eq!(at(&plan, "R2", "clear 2 of 9"), said("07:00", "07:15"));
+    let list = two.json("station");
+    assert_eq!(list[1]["crew"], "finishers");
+    assert_eq!(
+        (&list[2]["crew"], &list[2]["people"]),
+        (&json!("finishers"), &json!(2))
+    );
+    for (wrong, said) in [
+        (
+            "station crew bench --people 2 --source x",
+            "bench is a station; give the crew another name",
+        ),
+        (
+            "station set finishers --for buff --takes 9min --per piece --source x",
+            "finishers is a crew; give the station another name",
+        ),
+        ("station crew others --people 0 --source x", "1 to 500"),
+        (
+            "station end finishers --why x",
+            "crew finishers works at bench, booth; set these without it first",
+        ),
+        (
+            "plan if --crew others=2",
+            "crew \"others\" is not known; write one of finishers",
+        ),
+        ("plan if --crew finishers", "write \"finishers=2\""),
+    ] {
+        holds(&two.run(wrong).refused(2), &[said]);
+    }
+    two.run("station end bench --why 'taken down'").good();
+    two.run("station end booth --why 'taken down'").good();
+    two.run("station end finishers --why 'each has a bench'")
+        .good();
+    assert_eq!(two.json("station"), json!([]));
+    holds(
+        &two.run("entries").good().out,
+        &[
+            "crew finishers, 2 people, source: people list",
+            "crew finishers taken away: each has a bench",
+        ],
+    );
+}
