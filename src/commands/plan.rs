@@ -3,7 +3,7 @@
 
 use super::{Answer, Desk, Shop, Trouble, read_time};
 use crate::feeds::pieces_csv::read_date;
-use crate::ledger::{Ledger, Seen};
+use crate::ledger::{Ledger, Past, Seen};
 use crate::plan::backward::backward;
 use crate::plan::compare::compare;
 use crate::plan::forecast::forecast;
@@ -181,8 +181,8 @@ impl How {
         let hooks = ledger.room_hooks(floor.at)?;
         // Past deeds are for the draws alone.
         let past = match self.plays {
-            0 => Vec::new(),
-            _ => ledger.past_deeds(floor.at, known)?,
+            0 => Past::default(),
+            _ => ledger.past(floor.at, known)?,
         };
         Ok(Scene {
             at: floor.at,
@@ -192,7 +192,7 @@ impl How {
             missing: ledger.unpaired()?.into_iter().collect(),
             stations: &floor.stations,
             crews: floor.crews.clone(),
-            habits: Habits::of(&past, &floor.hours),
+            habits: Habits::of(&past.deeds, &floor.hours).with_reworks(past.reworks),
             hooks: hooks.into_iter().map(|r| (r.room, r.hooks)).collect(),
             airs: Scene::airs(&floor.pieces, &climate),
             runs: usize::try_from(self.plays).unwrap_or(0),
@@ -211,7 +211,9 @@ impl Plan {
                 let given = dates.as_deref().zip(source.as_deref());
                 return closed(desk, shop, given.map(|(d, s)| (d, s, false)));
             }
-            Some(About::Open { dates, why }) => return closed(desk, shop, Some((dates, why, true))),
+            Some(About::Open { dates, why }) => {
+                return closed(desk, shop, Some((dates, why, true)));
+            }
             _ => {}
         }
         let known = desk.known_at(&shop)?;
@@ -523,7 +525,11 @@ impl If {
                     }
                 )));
             }
-            words.push(format!("crew {} has {}", shown(name), report::people(people)));
+            words.push(format!(
+                "crew {} has {}",
+                shown(name),
+                report::people(people)
+            ));
             out.crews.insert(name.to_owned(), people);
         }
         Ok((out, words))
@@ -596,7 +602,11 @@ fn set_crew(desk: &mut Desk<'_>, mut shop: Shop, crew: &Crew) -> Answer {
     let what = if crew.ended {
         format!("crew {} is taken away", shown(&crew.name))
     } else {
-        format!("crew {}: {}", shown(&crew.name), report::people(crew.people))
+        format!(
+            "crew {}: {}",
+            shown(&crew.name),
+            report::people(crew.people)
+        )
     };
     desk.saved(&saved, &what, json!({"crew": crew.name}))
 }

@@ -105,7 +105,8 @@ impl Ledger {
         for row in list.into_values() {
             match rows.last_mut() {
                 Some(before)
-                    if before.entry == row.entry && before.days.1.succ_opt() == Some(row.days.0) =>
+                    if before.entry == row.entry
+                        && before.days.1.succ_opt() == Some(row.days.0) =>
                 {
                     before.days.1 = row.days.1;
                 }

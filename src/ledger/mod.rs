@@ -75,7 +75,7 @@ pub use keyed::{Keyed, KeyedCup, KeyedDeed, KeyedDone};
 pub use migrate::Upgrade;
 pub use months::{Change, MonthNow, Signature, changes};
 pub use open::{Ledger, NewShop};
-pub use past::PastDeed;
+pub use past::{Past, PastDeed, PastRework};
 pub use people::{PersonRow, PinDeed, PinTry, PinWord};
 pub use quality::{Period, PieceHistory, QualityRecord, Wrote};
 pub use read::{

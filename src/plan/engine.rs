@@ -657,10 +657,7 @@ mod tests {
         // A crew that is larger than its stations can seat changes nothing.
         assert_eq!(log_of(&posts(Some(0), 1), &[9], &shifts, two()), own);
         // Nobody in it: nothing is begun.
-        assert_eq!(
-            log_of(&posts(Some(0), 1), &[0], &shifts, two()),
-            [""; 0]
-        );
+        assert_eq!(log_of(&posts(Some(0), 1), &[0], &shifts, two()), [""; 0]);
     }
 
     #[test]

@@ -1,12 +1,13 @@
-//! What the last weeks tell of the shop: how long deeds took, and how long work that was allowed was left lying.
+//! What the last weeks tell of the shop: how long deeds took, how long work that was allowed was left lying, and how often a
+//! piece went to rework after a step.
 //!
 //! *Invariants*: pure; only working hours count as waiting. A list shorter than [`ENOUGH`] is not drawn from: where a coat or a
 //! sanding of one kind has too few deeds, those of all coats or sandings stand for it; where these are too few, too, nothing is
-//! known of its waits, and no spread is told from there on.
+//! known of its waits, and no spread is told from there on. A share of reworks is taken from [`FEW`] pieces on.
 //!
 //! *Not here*: reading the record (`ledger`), drawing (`draw`).
 
-use crate::ledger::PastDeed;
+use crate::ledger::{PastDeed, PastRework};
 use crate::shop::duty::Per;
 use crate::shop::hours::Hours;
 use crate::shop::words::{StepKind, Word};
@@ -16,9 +17,25 @@ use std::collections::BTreeMap;
 /// The fewest past deeds that are drawn from: with less than ten, nine of ten has no value of its own.
 pub const ENOUGH: usize = 10;
 
+/// The fewest past pieces of which a share that went to rework is taken: with fewer one piece more or less is more than three
+/// of a hundred.
+pub const FEW: usize = 30;
+
+/// The pieces that go to rework after a step.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Allowance {
+    /// So many of `through` do.
+    pub opened: usize,
+    /// How often a piece came through the step.
+    pub through: usize,
+    /// How long a rework took in the mean, by the clock.
+    pub length: Span,
+}
+
 /// What is known of past deeds.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Habits {
+    reworks: BTreeMap<StepKind, PastRework>,
     waits: BTreeMap<StepKind, Vec<Span>>,
     like: BTreeMap<Like, Vec<Span>>,
     took: BTreeMap<(StepKind, Per), Vec<Span>>,
@@ -66,6 +83,31 @@ impl Habits {
     pub fn took(&self, kind: StepKind, per: Per) -> &[Span] {
         let own = self.took.get(&(kind, per)).map_or(&[][..], Vec::as_slice);
         if own.len() >= ENOUGH { own } else { &[] }
+    }
+
+    /// The same with what followed on the steps.
+    #[must_use]
+    pub fn with_reworks(mut self, reworks: BTreeMap<StepKind, PastRework>) -> Self {
+        self.reworks = reworks;
+        self
+    }
+
+    /// The pieces that go to rework after a step; `None` where none did, where none of them is over, or where too few pieces
+    /// came through it.
+    pub fn rework(&self, kind: StepKind) -> Option<Allowance> {
+        let past = self.reworks.get(&kind).filter(|_| !self.few(kind))?;
+        let sum: i64 = past.lengths.iter().map(|l| l.0).sum();
+        let length = sum.checked_div(i64::try_from(past.lengths.len()).ok()?)?;
+        (past.opened > 0).then_some(Allowance {
+            opened: past.opened,
+            through: past.through,
+            length: Span(length),
+        })
+    }
+
+    /// Whether too few pieces came through a kind of step for a share of reworks.
+    pub fn few(&self, kind: StepKind) -> bool {
+        self.reworks.get(&kind).is_none_or(|p| p.pieces < FEW)
     }
 
     /// Whether there is anything to draw from.
@@ -156,5 +198,40 @@ mod tests {
         };
         let early = Habits::of(&[early; 10], &hours);
         assert_eq!(early.waits(StepKind::LevelSand), &[Span(0); 10]);
+    }
+
+    #[test]
+    fn a_share_of_reworks_is_that_of_thirty_pieces_at_least() {
+        let past = |pieces, opened, lengths: &[i64]| PastRework {
+            pieces,
+            through: pieces,
+            opened,
+            lengths: lengths.iter().map(|h| Span::hours(*h)).collect(),
+        };
+        let habits = Habits::default().with_reworks(BTreeMap::from([
+            (StepKind::Inspect, past(30, 3, &[100, 200])),
+            (StepKind::Buff, past(29, 3, &[100])),
+            (StepKind::LevelSand, past(40, 0, &[])),
+            // Opened, and none of them is over: nobody knows how long they take.
+            (StepKind::FinalSand, past(40, 2, &[])),
+        ]));
+        assert_eq!(
+            habits.rework(StepKind::Inspect),
+            Some(Allowance {
+                opened: 3,
+                through: 30,
+                length: Span::hours(150)
+            })
+        );
+        for kind in [
+            StepKind::Buff,
+            StepKind::LevelSand,
+            StepKind::FinalSand,
+            StepKind::Wash,
+        ] {
+            assert_eq!(habits.rework(kind), None, "{}", kind.word());
+        }
+        assert!(habits.few(StepKind::Buff) && habits.few(StepKind::Wash));
+        assert!(!habits.few(StepKind::LevelSand));
     }
 }

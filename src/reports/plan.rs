@@ -18,12 +18,12 @@ use super::rehearsal::COMMON_HOURS;
 use crate::ledger::{ClosedRow, CrewRow, PairAhead, StationRow};
 use crate::plan::compare::may_be_late;
 use crate::plan::forecast::{Decides, Forecast, PlannedPiece, RoomAhead, Step};
-use crate::plan::habits::{ENOUGH, Habits};
+use crate::plan::habits::{Allowance, ENOUGH, FEW, Habits};
 use crate::shop::calendar::Calendar;
 use crate::shop::duty::Station;
 use crate::shop::hours::{Hours, days_words};
 use crate::shop::text::shown;
-use crate::shop::words::Word;
+use crate::shop::words::{StepKind, Word};
 use crate::units::Moment;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -202,6 +202,7 @@ pub fn basis_lines(plan: &Forecast, basis: &Basis<'_>) -> Vec<String> {
         spread_line(plan, basis),
     ]
     .into_iter()
+    .chain(rework_line(plan, basis))
     .chain(not_taken_up(plan))
     .collect()
 }
@@ -296,6 +297,64 @@ fn spread_line(plan: &Forecast, basis: &Basis<'_>) -> String {
         counted(basis.habits.deeds(), "deed"),
         basis.seed
     )
+}
+
+fn reworks<'a>(
+    plan: &'a Forecast,
+    basis: &'a Basis<'_>,
+) -> impl Iterator<Item = (StepKind, Allowance)> + 'a {
+    let kinds = plan.kinds.keys();
+    kinds.filter_map(|kind| Some((*kind, basis.habits.rework(*kind)?)))
+}
+
+// Which reworks the drawn plays have; nothing where there is no drawn play.
+fn rework_line(plan: &Forecast, basis: &Basis<'_>) -> Option<String> {
+    if plan.runs == 0 {
+        return None;
+    }
+    let list: Vec<String> = reworks(plan, basis)
+        .map(|(kind, a)| {
+            format!(
+                "after {} {} of {} for {}",
+                kind.word(),
+                a.opened,
+                a.through,
+                a.length.words()
+            )
+        })
+        .collect();
+    let few: Vec<&str> = plan
+        .kinds
+        .keys()
+        .filter(|k| basis.habits.few(**k))
+        .map(|k| k.word())
+        .collect();
+    let none = match few.len() {
+        0 => String::new(),
+        n if n == plan.kinds.len() => {
+            format!("fewer than {FEW} past pieces came through any step")
+        }
+        _ => format!(
+            "fewer than {FEW} past pieces came through {}",
+            few.join(", ")
+        ),
+    };
+    Some(match (list.as_slice(), none.as_str()) {
+        ([], "") => "no rework is drawn: none followed on these steps in the past, or none is over"
+            .to_owned(),
+        ([], none) => format!("no rework is drawn: {none}"),
+        (list, none) => {
+            let rest = if none.is_empty() {
+                String::new()
+            } else {
+                format!("; none where {none}")
+            };
+            format!(
+                "reworks in the plays as in the past, as long as in the mean: {}{rest}; the stated figures have none",
+                list.join(", ")
+            )
+        }
+    })
 }
 
 // Deeds of one rack that are one line: the same step on some of its pieces.
@@ -418,7 +477,9 @@ pub fn lines(plan: &Forecast, basis: &Basis<'_>) -> Vec<String> {
                 format!("  at {}", names.join(", "))
             }
         };
-        let shift = basis.shift(row.began).filter(|_| basis.hours.shifts().len() > 1);
+        let shift = basis
+            .shift(row.began)
+            .filter(|_| basis.hours.shifts().len() > 1);
         let shift = shift.map_or(String::new(), |(a, b)| {
             format!("  shift {}-{}", calendar.clock(a), calendar.clock(b))
         });
@@ -659,6 +720,10 @@ pub fn hook_lines(plan: &Forecast, basis: &Basis<'_>) -> Vec<String> {
 
 /// What the plan goes by, as JSON.
 pub fn basis_json(plan: &Forecast, basis: &Basis<'_>) -> Value {
+    let said: Vec<String> = [stations_line(plan, basis), spread_line(plan, basis)]
+        .into_iter()
+        .chain(rework_line(plan, basis))
+        .collect();
     json!({
         "at": basis.calendar.rfc3339(plan.at),
         "hours": basis.hours.words(plan.at),
@@ -671,7 +736,10 @@ pub fn basis_json(plan: &Forecast, basis: &Basis<'_>) -> Value {
         "seed": basis.seed,
         "past_deeds": basis.habits.deeds(),
         "thin_steps": plan.kinds.keys().filter(|k| basis.habits.thin(**k)).map(|k| k.word()).collect::<Vec<_>>(),
-        "said": [stations_line(plan, basis), spread_line(plan, basis)],
+        "reworks": reworks(plan, basis).filter(|_| plan.runs > 0).map(|(kind, a)| json!({
+            "after": kind.word(), "opened": a.opened, "of": a.through, "mean_ms": a.length.0,
+        })).collect::<Vec<_>>(),
+        "said": said,
         "not_taken_up": not_taken_up(plan),
     })
 }

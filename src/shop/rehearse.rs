@@ -17,11 +17,11 @@ pub use life::{Coming, Life};
 
 use super::calendar::Calendar;
 use super::climate::{Air, Credited, Stay};
+use super::hours::Hours;
 use super::material::MixFigures;
 use super::recipe::{Recipe, WHOLE};
 use super::record::{CoatFact, CoatMore, Entry, EntrySeq, Fact, NewPiece, PieceId};
 use super::rules::{Around, Deed, Ground, Objection, OtherHalf, bounds};
-use super::hours::Hours;
 use super::shift::Shift;
 use super::solvent::{NOMINAL_CALENDAR, SolventHold};
 use super::standing::{Mixes, PieceNow, Recipes, Site};

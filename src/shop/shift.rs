@@ -129,7 +129,10 @@ impl Shift {
     pub fn marks(&self, date: NaiveDate, calendar: &Calendar) -> impl Iterator<Item = Moment> {
         const NOON: u32 = 12 * 60;
         let half = Some(NOON).filter(|n| (self.start + 1..self.end).contains(n));
-        let (noon, end) = (half.map(|m| calendar.on(date, m)), calendar.on(date, self.end));
+        let (noon, end) = (
+            half.map(|m| calendar.on(date, m)),
+            calendar.on(date, self.end),
+        );
         noon.into_iter().chain([end])
     }
 

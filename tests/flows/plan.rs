@@ -675,3 +675,57 @@ fn stations_of_one_crew_are_not_worked_by_more_people_than_it_has() {
         ],
     );
 }
+
+#[test]
+fn reworks_are_planned_as_often_and_as_long_as_they_were_in_the_past() {
+    let world = World::new();
+    world.rack("2026-03-05 07:00", "R1", 100, 32);
+    world.bring_to("--rack R1", 3, "2026-03-09 14:00", "");
+    // Two of 32 go to rework after their third clear; the others are sanded.
+    let two = ["B-0100", "B-0101"];
+    for serial in two {
+        world
+            .at("2026-03-10 09:00")
+            .run(&format!("rework {serial} RW3 --why 'run over all'"))
+            .good();
+    }
+    let early = world.at("2026-03-10 09:30").json("plan --plays 5");
+    assert_eq!(early["basis"]["reworks"], json!([]));
+    world
+        .at("2026-03-10 10:00")
+        .run("sand --rack R1 --hooks 3-32 --kind level-sand")
+        .good();
+    for (at, deed) in [
+        ("2026-03-10 10:30", "coat SERIAL --kind clear"),
+        ("2026-03-10 12:05", "coat SERIAL --kind clear"),
+        ("2026-03-10 13:40", "coat SERIAL --kind clear"),
+        ("2026-03-11 08:00", "sand SERIAL --kind level-sand"),
+        ("2026-03-19 09:00", "sand SERIAL --kind final-sand"),
+        ("2026-03-19 10:00", "done buff SERIAL"),
+        ("2026-03-19 11:00", "done buff SERIAL"),
+        ("2026-03-19 12:00", "done buff SERIAL"),
+    ] {
+        for serial in two {
+            world.at(at).run(&deed.replace("SERIAL", serial)).good();
+        }
+    }
+    // Three clears on 32 pieces; from Tue 10 Mar 09:00 to Thu 19 Mar 12:00 each.
+    let desk = world.at("2026-03-19 13:00");
+    let plan = desk.json("plan --plays 5");
+    assert_eq!(
+        plan["basis"]["reworks"],
+        json!([{"after": "clear", "opened": 2, "of": 96, "mean_ms": 219 * 3_600_000}])
+    );
+    let page = desk.run("plan --plays 5").good().out;
+    holds(
+        &page,
+        &[
+            "reworks in the plays as in the past, as long as in the mean: after clear 2 of 96 for 9 d 03 h; none where fewer than 30 past pieces came through level-sand",
+            "; the stated figures have none",
+        ],
+    );
+    // Without drawn plays there are none, and nothing is said of them.
+    let stated = desk.json("plan --plays 0");
+    assert_eq!(stated["basis"]["reworks"], json!([]));
+    assert_eq!(stated["basis"]["said"].as_array().unwrap().len(), 2);
+}

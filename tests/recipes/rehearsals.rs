@@ -535,8 +535,8 @@ fn the_samples_go_through_their_lives_within_their_rules() {
         let life = rehearse(&piece, from, &stage(&recipe, &hours(Shift::COMMON))).unwrap();
         held_to_the_rules(&recipe, from, &Shift::COMMON, &life);
         for rework in &recipe.reworks {
-            let life =
-                rehearse_rework(&rework.code, from, &stage(&recipe, &hours(Shift::COMMON))).unwrap();
+            let life = rehearse_rework(&rework.code, from, &stage(&recipe, &hours(Shift::COMMON)))
+                .unwrap();
             assert!(!life.visits.is_empty(), "{file} {}", rework.code);
         }
     }

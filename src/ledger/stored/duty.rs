@@ -403,10 +403,7 @@ pub(super) const GOLDEN: &[(&str, &str)] = &[
         "room-hooks/1",
         r#"{"room":"cure room","hooks":320,"source":"counted"}"#,
     ),
-    (
-        "closed/1",
-        r#"{"first":"2026-04-03","source":"shop rule"}"#,
-    ),
+    ("closed/1", r#"{"first":"2026-04-03","source":"shop rule"}"#),
     (
         "closed/1",
         r#"{"first":"2026-12-24","last":"2027-01-01","source":"worked after all","ended":true}"#,
