@@ -3,18 +3,18 @@
 
 use super::{Answer, Desk, Shop, Trouble, read_time};
 use crate::feeds::pieces_csv::read_date;
-use crate::ledger::{Ledger, Past, Seen};
+use crate::ledger::Ledger;
 use crate::plan::backward::backward;
 use crate::plan::compare::compare;
 use crate::plan::forecast::forecast;
-use crate::plan::habits::Habits;
 use crate::plan::score::{Happened, score};
 use crate::plan::{Rush, Scene, Suppose};
 use crate::reports::checks::interval;
 use crate::reports::plan as report;
+use crate::reports::plan::{Footing, Wanted};
 use crate::shop::calendar::Calendar;
 use crate::shop::duty::{ClosedDays, Crew, Per, Station as Place};
-use crate::shop::hours::{Days, Hours, Spell, days_words};
+use crate::shop::hours::{Days, Spell, days_words};
 use crate::shop::record::{Fact, What};
 use crate::shop::shift::Shift;
 use crate::shop::text::shown;
@@ -116,20 +116,8 @@ struct If {
     crew: Vec<String>,
 }
 
-// All that a plan is made of and that is read from the ledger.
-struct Floor {
-    at: Moment,
-    calendar: Calendar,
-    hours: Hours,
-    given: bool,
-    pieces: Vec<Seen>,
-    stations: Vec<Place>,
-    crews: BTreeMap<String, u32>,
-}
-
 impl How {
-    fn shifts(&self) -> Result<(Vec<Shift>, bool), Trouble> {
-        let given = !self.hours.is_empty() || self.on.is_some();
+    fn wanted(&self) -> Result<Wanted, Trouble> {
         let common = ["07:00-15:30".to_owned()];
         let hours = if self.hours.is_empty() {
             &common[..]
@@ -139,63 +127,12 @@ impl How {
         let days = self.on.as_deref().unwrap_or("mon-fri");
         let shifts = hours
             .iter()
-            .map(|h| Shift::read(h, days).map_err(|e| Trouble::Input(e.to_string())))
-            .collect::<Result<Vec<_>, _>>()?;
-        Ok((shifts, given))
-    }
-
-    fn floor(&self, shop: &Shop, at: Moment, known: Option<Moment>) -> Result<Floor, Trouble> {
-        let (shifts, given) = self.shifts()?;
-        let stations = shop.ledger.stations(at)?;
-        let crews = shop.ledger.crews(at)?;
-        Ok(Floor {
-            at,
-            calendar: shop.calendar,
-            hours: shop.ledger.hours(&shifts, at)?,
-            given,
-            pieces: shop.ledger.floor(at, known)?,
-            stations: stations.into_iter().map(|r| r.station).collect(),
-            crews: crews
-                .into_iter()
-                .map(|r| (r.crew.name, r.crew.people))
-                .collect(),
-        })
-    }
-
-    fn scene<'a>(
-        &self,
-        floor: &'a Floor,
-        ledger: &Ledger,
-        known: Option<Moment>,
-    ) -> Result<Scene<'a>, Trouble> {
-        let wet = floor
-            .pieces
-            .iter()
-            .flat_map(|s| {
-                s.sites()
-                    .filter_map(|site| site.standing.last_wet)
-                    .collect::<Vec<_>>()
-            })
-            .min();
-        let climate = ledger.climate(wet.unwrap_or(floor.at), floor.at)?;
-        let hooks = ledger.room_hooks(floor.at)?;
-        // Past deeds are for the draws alone.
-        let past = match self.plays {
-            0 => Past::default(),
-            _ => ledger.past(floor.at, known)?,
-        };
-        Ok(Scene {
-            at: floor.at,
-            calendar: &floor.calendar,
-            hours: &floor.hours,
-            floor: &floor.pieces,
-            missing: ledger.unpaired()?.into_iter().collect(),
-            stations: &floor.stations,
-            crews: floor.crews.clone(),
-            habits: Habits::of(&past.deeds, &floor.hours).with_reworks(past.reworks),
-            hooks: hooks.into_iter().map(|r| (r.room, r.hooks)).collect(),
-            airs: Scene::airs(&floor.pieces, &climate),
-            runs: usize::try_from(self.plays).unwrap_or(0),
+            .map(|h| Shift::read(h, days).map_err(|e| Trouble::Input(e.to_string())));
+        Ok(Wanted {
+            shifts: shifts.collect::<Result<_, _>>()?,
+            given: !self.hours.is_empty() || self.on.is_some(),
+            days: self.days,
+            plays: self.plays,
             seed: self.seed,
         })
     }
@@ -217,19 +154,9 @@ impl Plan {
             _ => {}
         }
         let known = desk.known_at(&shop)?;
-        let floor = how.floor(&shop, shop.now, known)?;
-        let scene = how.scene(&floor, &shop.ledger, known)?;
+        let floor = Footing::read(&shop.ledger, how.wanted()?, shop.now, known)?;
+        let (scene, basis) = (floor.scene(), floor.basis());
         let nothing = Suppose::default();
-        let basis = report::Basis {
-            hours: &floor.hours,
-            given: floor.given,
-            days: how.days,
-            stations: &floor.stations,
-            crews: &floor.crews,
-            habits: &scene.habits,
-            seed: how.seed,
-            calendar: &floor.calendar,
-        };
         let today = forecast(&scene, &nothing, how.days);
         let (value, lines) = match &self.about {
             None | Some(About::Score { .. } | About::Closed { .. } | About::Open { .. }) => (
@@ -336,8 +263,8 @@ impl How {
     // A plan each working morning from a date on, as it would have been made then: by what was written by then.
     fn score(&self, desk: &mut Desk<'_>, shop: &Shop, from: &str) -> Answer {
         let first = read_date("from", from).map_err(Trouble::Input)?;
-        let (shifts, _) = self.shifts()?;
-        let hours = shop.ledger.hours(&shifts, shop.now)?;
+        let wanted = self.wanted()?;
+        let hours = shop.ledger.hours(&wanted.shifts, shop.now)?;
         let mut happened = Happened::new();
         let mut scored = report::Scored {
             mornings: 0,
@@ -347,9 +274,8 @@ impl How {
         };
         let mut at = hours.next(shop.calendar.midnight(first));
         while let Some(morning) = at.filter(|m| *m < shop.now) {
-            let floor = self.floor(shop, morning, Some(morning))?;
-            let scene = self.scene(&floor, &shop.ledger, Some(morning))?;
-            let plan = forecast(&scene, &Suppose::default(), 1);
+            let floor = Footing::read(&shop.ledger, wanted.clone(), morning, Some(morning))?;
+            let plan = forecast(&floor.scene(), &Suppose::default(), 1);
             for seen in &floor.pieces {
                 let serial = &seen.now.piece.serial;
                 if !happened.contains_key(serial) {
@@ -427,7 +353,7 @@ impl If {
     fn suppose(
         &self,
         shop: &Shop,
-        floor: &Floor,
+        floor: &Footing,
         scene: &Scene<'_>,
     ) -> Result<(Suppose, Vec<String>), Trouble> {
         let calendar = &floor.calendar;

@@ -3,13 +3,18 @@
 //! *Invariants*: it says what it supposes, what it goes by, and of how many plays its spread is; a time without a spread is
 //! shown without one. It lists what does not come to its end, with the reason.
 //!
-//! *Not here*: reckoning (`plan`); one piece backwards and two plans side by side (`piece`, `beside`).
+//! *Not here*: reckoning (`plan`); what it is made of (`footing`); one piece backwards and two plans side by side (`piece`,
+//! `beside`); the page of the screens (`page`).
 
 mod beside;
+mod footing;
+mod page;
 mod piece;
 mod score;
 
 pub use beside::{answer as beside_answer, lines as beside_lines};
+pub use footing::{Footing, Wanted};
+pub use page::{Full, On, Page, Part, Row, page};
 pub use piece::{Asked, answer as piece_answer, lines as piece_lines};
 pub use score::{Scored, answer as score_answer, lines as score_lines};
 
@@ -358,7 +363,7 @@ fn rework_line(plan: &Forecast, basis: &Basis<'_>) -> Option<String> {
 }
 
 // Deeds of one rack that are one line: the same step on some of its pieces.
-struct Row<'a> {
+struct Deed<'a> {
     rack: Option<&'a str>,
     name: &'a str,
     step: &'a Step,
@@ -387,15 +392,15 @@ fn words(step: &Step) -> String {
 
 // The steps of each rack that begin before a moment, those of one rack and one step as one; a rack has come to a step when
 // its last piece has.
-fn rows<'a>(plan: &'a Forecast, until: Moment) -> Vec<Row<'a>> {
+fn rows<'a>(plan: &'a Forecast, until: Moment) -> Vec<Deed<'a>> {
     let mut known: BTreeMap<(&str, String), usize> = BTreeMap::new();
-    let mut out: Vec<Row<'a>> = Vec::new();
+    let mut out: Vec<Deed<'a>> = Vec::new();
     for step in plan.steps.iter().filter(|s| s.made.began < until) {
         let first = step.pieces.first().and_then(|p| plan.pieces.get(*p));
         let Some(piece) = first else { continue };
         let name = piece.rack.as_deref().unwrap_or(&piece.serial);
         let at = *known.entry((name, words(step))).or_insert_with(|| {
-            out.push(Row {
+            out.push(Deed {
                 rack: piece.rack.as_deref(),
                 name,
                 step,
@@ -434,16 +439,68 @@ fn rows<'a>(plan: &'a Forecast, until: Moment) -> Vec<Row<'a>> {
         }
     }
     out.sort_by(|a, b| {
-        let c = |r: &Row<'_>| (r.step.coming.kind, r.step.coming.number);
-        let key = |r: &Row<'_>| (r.rack.is_none(), r.name.to_owned(), r.began, c(r));
+        let c = |r: &Deed<'_>| (r.step.coming.kind, r.step.coming.number);
+        let key = |r: &Deed<'_>| (r.rack.is_none(), r.name.to_owned(), r.began, c(r));
         key(a).cmp(&key(b))
     });
     out
 }
 
-fn posts(row: &Row<'_>, basis: &Basis<'_>) -> Vec<String> {
+fn posts(row: &Deed<'_>, basis: &Basis<'_>) -> Vec<String> {
     let names = row.posts.iter().filter_map(|p| basis.stations.get(*p));
     names.map(|s| s.name.clone()).collect()
+}
+
+// A deed of a rack: when, what, on how many, by whom, from when on it was open, and by when it is begun in most plays.
+fn deed_line(plan: &Forecast, row: &Deed<'_>, basis: &Basis<'_>) -> String {
+    let calendar = basis.calendar;
+    let told = |m: Option<Moment>| m.map_or("not told".to_owned(), |m| calendar.stamp(m));
+    let spread = if row.half.is_some() || row.nine.is_some() {
+        format!("  P50 {}  P90 {}", told(row.half), told(row.nine))
+    } else {
+        String::new()
+    };
+    // Few that hold a rack back are named, as where it is asked what is ready.
+    let few = row.last.1.len() <= 2 && row.last.1.len() < row.pieces.len();
+    let last = if few && row.last.0 > row.began {
+        format!("  last {}", serials(plan, &row.last.1))
+    } else {
+        String::new()
+    };
+    let by = match posts(row, basis).as_slice() {
+        [] => String::new(),
+        names => {
+            let names: Vec<String> = names.iter().map(|n| shown(n)).collect();
+            format!("  at {}", names.join(", "))
+        }
+    };
+    let shift = basis
+        .shift(row.began)
+        .filter(|_| basis.hours.shifts().len() > 1);
+    let shift = shift.map_or(String::new(), |(a, b)| {
+        format!("  shift {}-{}", calendar.clock(a), calendar.clock(b))
+    });
+    let until = if row.ended > row.began {
+        format!(" to {}", calendar.beside(row.ended, row.began))
+    } else {
+        String::new()
+    };
+    let opens = if row.opens < row.began && row.opens > plan.at {
+        format!("  open from {}", calendar.beside(row.opens, row.began))
+    } else {
+        String::new()
+    };
+    let sure = if row.provisional {
+        " (provisional)"
+    } else {
+        ""
+    };
+    format!(
+        "{}{until}{sure}  {}  {}{last}{by}{shift}{opens}{spread}",
+        calendar.stamp(row.began),
+        words(row.step),
+        counted(row.pieces.len(), "piece"),
+    )
 }
 
 /// The plan as lines.
@@ -457,53 +514,7 @@ pub fn lines(plan: &Forecast, basis: &Basis<'_>) -> Vec<String> {
             out.push(String::new());
             out.push(shown(row.name));
         }
-        let told = |m: Option<Moment>| m.map_or("not told".to_owned(), |m| calendar.stamp(m));
-        let spread = if row.half.is_some() || row.nine.is_some() {
-            format!("  P50 {}  P90 {}", told(row.half), told(row.nine))
-        } else {
-            String::new()
-        };
-        // Few that hold a rack back are named, as where it is asked what is ready.
-        let few = row.last.1.len() <= 2 && row.last.1.len() < row.pieces.len();
-        let last = if few && row.last.0 > row.began {
-            format!("  last {}", serials(plan, &row.last.1))
-        } else {
-            String::new()
-        };
-        let by = match posts(&row, basis).as_slice() {
-            [] => String::new(),
-            names => {
-                let names: Vec<String> = names.iter().map(|n| shown(n)).collect();
-                format!("  at {}", names.join(", "))
-            }
-        };
-        let shift = basis
-            .shift(row.began)
-            .filter(|_| basis.hours.shifts().len() > 1);
-        let shift = shift.map_or(String::new(), |(a, b)| {
-            format!("  shift {}-{}", calendar.clock(a), calendar.clock(b))
-        });
-        let until = if row.ended > row.began {
-            format!(" to {}", calendar.beside(row.ended, row.began))
-        } else {
-            String::new()
-        };
-        let opens = if row.opens < row.began && row.opens > plan.at {
-            format!("  open from {}", calendar.beside(row.opens, row.began))
-        } else {
-            String::new()
-        };
-        let sure = if row.provisional {
-            " (provisional)"
-        } else {
-            ""
-        };
-        out.push(format!(
-            "  {}{until}{sure}  {}  {}{last}{by}{shift}{opens}{spread}",
-            calendar.stamp(row.began),
-            words(row.step),
-            counted(row.pieces.len(), "piece"),
-        ));
+        out.push(format!("  {}", deed_line(plan, &row, basis)));
     }
     out.push(String::new());
     out.extend(late_lines(plan, calendar));
@@ -524,14 +535,20 @@ pub fn decides_words(found: &Decides) -> String {
     }
 }
 
-fn late_lines(plan: &Forecast, calendar: &Calendar) -> Vec<String> {
-    let dated = plan.pieces.iter().filter(|p| p.due.is_some()).count();
+// The pieces that miss their date by the stated figures, the latest first.
+fn late_pieces(plan: &Forecast) -> Vec<&PlannedPiece> {
     let mut late: Vec<&PlannedPiece> = plan
         .pieces
         .iter()
         .filter(|p| p.days_late.is_some())
         .collect();
     late.sort_by_key(|p| std::cmp::Reverse(p.days_late));
+    late
+}
+
+fn late_lines(plan: &Forecast, calendar: &Calendar) -> Vec<String> {
+    let dated = plan.pieces.iter().filter(|p| p.due.is_some()).count();
+    let late = late_pieces(plan);
     let more = may_be_late(plan, calendar).map_or(String::new(), |(late, open)| {
         format!("; {late} in more than one of ten plays, {open} not told")
     });

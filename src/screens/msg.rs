@@ -182,6 +182,8 @@ pub enum Msg {
     Floor(u64, Result<Box<FloorData>, String>),
     /// What a place shows, by the number of its query.
     Place(u64, Result<Box<PlaceData>, String>),
+    /// Nothing was written since the plan that is known, by the number of the query.
+    PlanStands(u64),
     /// A card, by the number of its query.
     Card(u64, Result<Box<CardData>, String>),
     /// What would be saved, with the identity of the draft.
@@ -244,6 +246,17 @@ pub enum Effect {
         at: Moment,
         /// Units of its figures.
         system: System,
+    },
+    /// Ask for the plan, which takes its time.
+    LoadPlan {
+        /// Number of the query.
+        ticket: u64,
+        /// As of which moment.
+        at: Moment,
+        /// Whether that is the present one.
+        now: bool,
+        /// The newest action of the plan that is known: where none was written since, that one stands.
+        known: Option<i64>,
     },
     /// Ask for a piece's card.
     LoadCard {

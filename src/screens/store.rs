@@ -46,6 +46,20 @@ fn said(fault: &LedgerError) -> String {
     fault.to_string().replace('\n', "; ")
 }
 
+/// The plan as of a moment, which is the present one or not, as the answer to a query.
+pub(super) fn planned(
+    ledger: &Ledger,
+    ticket: u64,
+    asked: (Moment, bool),
+    known: Option<i64>,
+) -> Msg {
+    match load::plan(ledger, asked, known) {
+        Ok(Some(data)) => Msg::Place(ticket, Ok(Box::new(data))),
+        Ok(None) => Msg::PlanStands(ticket),
+        Err(e) => Msg::Place(ticket, Err(said(&e))),
+    }
+}
+
 impl Store {
     /// The store of a station.
     pub fn new(ledger: Ledger, clock: Clock, station: &str) -> Self {
@@ -61,6 +75,11 @@ impl Store {
     /// A number that changes when another process has written.
     pub fn version(&self) -> Option<i64> {
         self.ledger.data_version().ok()
+    }
+
+    /// The file that the ledger lies in.
+    pub fn path(&self) -> PathBuf {
+        self.ledger.path().to_path_buf()
     }
 
     /// Opens the ledger anew where a board that is only read has aged; what became of it, if so.
@@ -116,6 +135,12 @@ impl Store {
                     .map(Box::new)
                     .map_err(|e| said(&e)),
             ),
+            Effect::LoadPlan {
+                ticket,
+                at,
+                now,
+                known,
+            } => planned(&self.ledger, ticket, (at, now), known),
             Effect::LoadCard { ticket, serial, at } => Msg::Card(
                 ticket,
                 self.card(&serial, at).map(Box::new).map_err(|e| said(&e)),
@@ -343,6 +368,7 @@ impl Store {
             )),
             Effect::LoadFloor { .. }
             | Effect::LoadPlace { .. }
+            | Effect::LoadPlan { .. }
             | Effect::LoadCard { .. }
             | Effect::OpenBook { .. }
             | Effect::LookUndo(_) => self.answer(effect),

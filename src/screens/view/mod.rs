@@ -16,6 +16,7 @@ mod help;
 mod log;
 mod marks;
 mod output;
+mod plan;
 mod quality;
 mod recipes;
 mod shift;
@@ -110,6 +111,7 @@ fn draw_place(model: &Model, body: Rect, buf: &mut Buffer) {
         Place::Recipes => recipes::draw(model, body, buf),
         Place::Wall => wall::draw(model, body, buf),
         Place::Quality => quality::draw(model, body, buf),
+        Place::Plan => plan::draw(model, body, buf),
     }
 }
 
