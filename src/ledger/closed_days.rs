@@ -80,7 +80,7 @@ impl Ledger {
     /// The days on which the shop is closed as entered up to `at`, in their order; those that follow on each other by one entry
     /// are one row.
     pub fn closed_days(&self, at: Moment) -> Result<Vec<ClosedRow>, LedgerError> {
-        let mut list: BTreeMap<NaiveDate, ClosedRow> = BTreeMap::new();
+        let mut by_day: BTreeMap<NaiveDate, ClosedRow> = BTreeMap::new();
         for row in self.noted("closed days", None, at)? {
             let What::Shop(ShopFact::Duty(DutyFact::Closed(fact))) = row.what else {
                 continue;
@@ -88,7 +88,7 @@ impl Ledger {
             let (first, last) = fact.days;
             for date in first.iter_days().take_while(|d| *d <= last) {
                 if fact.ended {
-                    list.remove(&date);
+                    by_day.remove(&date);
                     continue;
                 }
                 let new = ClosedRow {
@@ -98,11 +98,11 @@ impl Ledger {
                     since: row.ended,
                     entry: row.seq.0,
                 };
-                list.insert(date, new);
+                by_day.insert(date, new);
             }
         }
         let mut rows: Vec<ClosedRow> = Vec::new();
-        for row in list.into_values() {
+        for row in by_day.into_values() {
             match rows.last_mut() {
                 Some(before)
                     if before.entry == row.entry

@@ -179,6 +179,8 @@ pub enum Action {
     Who,
     /// Takes note of the alert that is shown.
     TakeNote,
+    /// Puts off the alert at the top.
+    PutOff,
     /// Opens the command line.
     Command,
     /// Completes what is being typed.
@@ -403,6 +405,14 @@ pub const TABLE: &[Binding] = &[
         A::TakeNote,
         "",
         "takes note of the alert at the top, which then no terminal shows you again",
+    ),
+    on(
+        M::Anywhere,
+        K::Char('z'),
+        "z",
+        A::PutOff,
+        "",
+        "puts off the alert at the top: for 30 minutes no terminal shows it to you",
     ),
     on(M::Anywhere, K::F(1), "F1", A::Help, "", ""),
     on(

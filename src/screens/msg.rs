@@ -17,7 +17,7 @@ use crate::shop::alert::AlertKey;
 use crate::shop::cautions::Caution;
 use crate::shop::material::Pour;
 use crate::shop::words::Reason;
-use crate::units::{Moment, System, Volume};
+use crate::units::{Moment, Span, System, Volume};
 
 /// How many of each lie on the shop's shelves: what a new shop still lacks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -404,6 +404,15 @@ pub enum Effect {
         who: Who,
         /// Of which.
         keys: Vec<AlertKey>,
+    },
+    /// Put an alert off.
+    PutOff {
+        /// Who does not want to hear of it for now.
+        who: Who,
+        /// Which.
+        key: AlertKey,
+        /// For how long.
+        span: Span,
     },
     /// Forget the draft.
     DropDraft,

@@ -273,6 +273,19 @@ impl Store {
                 };
                 Msg::Noted(saved.map(text).map_err(|e| said(&e)))
             }
+            Effect::PutOff { who, key, span } => {
+                let stamp = self.stamp();
+                let until = stamp.written.plus(span);
+                let saved = self.ledger.snooze_alert(&key, until, &who, &stamp);
+                let near = self.ledger.calendar().near(until, stamp.written);
+                let text = |_| {
+                    format!(
+                        "{} put it off to {near}; no terminal shows it to you until then",
+                        who.person
+                    )
+                };
+                Msg::Noted(saved.map(text).map_err(|e| said(&e)))
+            }
             Effect::DropDraft => match self.drafts.clear() {
                 Ok(()) => return None,
                 Err(e) => Msg::Fault(said(&e)),

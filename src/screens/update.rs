@@ -356,6 +356,7 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
             Vec::new()
         }
         Action::TakeNote => calls::take_note(model),
+        Action::PutOff => calls::put_off(model),
         Action::Where => {
             model.stack.push(Page::Go);
             Vec::new()
