@@ -748,7 +748,7 @@ mod tests {
             opened,
             lengths: vec![Span::hours(100); opened],
         };
-        Habits::of(&deeds, &hours).with_reworks(BTreeMap::from([(after, past)]))
+        Habits::of(&deeds, &[], &hours, START).with_reworks(BTreeMap::from([(after, past)]))
     }
 
     // Three pieces that come in, by everybody's being there at every hour.
@@ -784,8 +784,8 @@ mod tests {
         with_three(habits, |scene, suppose| forecast(scene, suppose, 1))
     }
 
-    fn both(m: Option<Moment>) -> Option<(Option<Moment>, Option<Moment>)> {
-        Some((m, m))
+    const fn both(m: Option<Moment>) -> (Option<Moment>, Option<Moment>) {
+        (m, m)
     }
 
     #[test]
@@ -797,7 +797,7 @@ mod tests {
         // And nobody having waited, all plays are the stated one.
         for piece in &none.pieces {
             assert!(piece.end.is_some());
-            assert_eq!(piece.ends, both(piece.end));
+            assert_eq!(piece.ends, Some(both(piece.end)));
         }
     }
 
@@ -808,7 +808,7 @@ mod tests {
         for (before, after) in none.pieces.iter().zip(&all.pieces) {
             assert_eq!(before.end, after.end);
             let later = before.end.map(|m| m.plus(Span::hours(100)));
-            assert_eq!(after.ends, both(later));
+            assert_eq!(after.ends, Some(both(later)));
         }
         // Sanded twice on the way, as one rack: each time it comes back together.
         let sanded = planned(habits(StepKind::LevelSand, 40));

@@ -10,7 +10,7 @@
 //!
 //! *Not here*: what the plays come to (`forecast`).
 
-use super::draw::{named, one_of};
+use super::draw::{named, one_of, wait_of};
 use super::engine::{Jobs, Made, Next, Post, Visit, play};
 use super::scene::{Scene, Suppose};
 use crate::ledger::{Alike, Seen};
@@ -422,7 +422,7 @@ impl Lives<'_, '_> {
 
     // Of the pieces that came through a step those that are drawn go to a rework as long as past ones were in the mean, and go
     // on together when they are back. The jobs by which all go on.
-    fn to_rework(&mut self, job: usize, coming: &Coming, ended: Moment) -> Vec<usize> {
+    fn send_to_rework(&mut self, job: usize, coming: &Coming, ended: Moment) -> Vec<usize> {
         let allowance = self.table.scene.habits.rework(coming.kind);
         let allowance = allowance.filter(|_| self.way.run > 0 && coming.rework.is_none());
         let (Some(allowance), Some(Some(whole))) = (allowance, self.jobs.get(job)) else {
@@ -475,7 +475,6 @@ impl Lives<'_, '_> {
     // When a drawn wait for a deed is over; `None` where nothing is known of such waits, or it lies already for longer than
     // any past one did.
     fn wait_over(&self, job: &Job<'_>, coming: &Coming) -> Option<Moment> {
-        let all = self.table.scene.habits.waits(coming.kind);
         if self.way.run == 0 {
             return Some(coming.at);
         }
@@ -487,8 +486,8 @@ impl Lives<'_, '_> {
         };
         let waited = hours.open_between(since, self.table.scene.at);
         // What has waited for a while was not one of those that are taken up sooner.
-        let longer: Vec<Span> = all.iter().copied().filter(|w| *w >= waited).collect();
-        let wait = one_of(&longer, &self.name(job, 1))?;
+        let all = self.table.scene.habits.waits(coming.kind);
+        let wait = wait_of(all, waited, &self.name(job, 1))?;
         Some(hours.after(coming.at, Span(wait.0 - waited.0)))
     }
 
@@ -654,7 +653,7 @@ impl Jobs for Lives<'_, '_> {
             return Vec::new();
         };
         let mut goes_on = Vec::new();
-        for job in self.to_rework(job, &coming, made.ended) {
+        for job in self.send_to_rework(job, &coming, made.ended) {
             goes_on.extend(self.split(job, made.ended));
         }
         if coming.kind == StepKind::Mate && self.way.alone.is_none() {

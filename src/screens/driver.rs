@@ -629,21 +629,18 @@ impl Planner {
         if !matches!(effect, Effect::LoadPlan { .. }) {
             return Some(effect);
         }
-        let asks = match self.asks.take() {
-            Some(asks) => asks,
-            None => {
-                let (asks, asked) = channel();
-                let (path, to_main) = (store.path(), to_main.clone());
-                let thread = thread::Builder::new().name("plan".to_owned());
-                // Where there is no thread to be had, the ledger's own makes it.
-                if thread
-                    .spawn(move || make_plans(&path, &asked, &to_main))
-                    .is_err()
-                {
-                    return Some(effect);
-                }
-                asks
+        let asks = if let Some(asks) = self.asks.take() {
+            asks
+        } else {
+            let (asks, asked) = channel();
+            let (path, to_main) = (store.path(), to_main.clone());
+            let thread = thread::Builder::new().name("plan".to_owned());
+            let begun = thread.spawn(move || make_plans(&path, &asked, &to_main));
+            // Where there is no thread to be had, the ledger's own makes it.
+            if begun.is_err() {
+                return Some(effect);
             }
+            asks
         };
         match asks.send(effect) {
             Ok(()) => {
@@ -856,7 +853,7 @@ mod tests {
         for ticket in 1..=5 {
             assert_eq!(planner.take(ask(ticket, None), &store, &to_main), None);
         }
-        let answer = || match inbox.recv_timeout(Duration::from_secs(60)).unwrap() {
+        let answer = || match inbox.recv_timeout(Duration::from_mins(1)).unwrap() {
             Input::Msg(msg) => msg,
             _ => panic!("only answers come here"),
         };
@@ -874,7 +871,7 @@ mod tests {
         // The thread ends when nobody asks any more.
         drop(planner);
         drop(to_main);
-        assert!(inbox.recv_timeout(Duration::from_secs(60)).is_err());
+        assert!(inbox.recv_timeout(Duration::from_mins(1)).is_err());
     }
 
     // Plays keys without a pause between them, and says what they were taken for.

@@ -5,7 +5,7 @@
 use super::Basis;
 use crate::ledger::{Ledger, LedgerError, Past, Seen};
 use crate::plan::Scene;
-use crate::plan::habits::Habits;
+use crate::plan::habits::{Habits, lying};
 use crate::shop::calendar::Calendar;
 use crate::shop::climate::Climate;
 use crate::shop::duty::Station;
@@ -95,7 +95,7 @@ impl Footing {
         Ok(Self {
             at,
             calendar: ledger.calendar(),
-            habits: Habits::of(&past.deeds, &hours).with_reworks(past.reworks),
+            habits: Habits::of(&past.deeds, &lying(&pieces), &hours, at).with_reworks(past.reworks),
             hours,
             climate: ledger.climate(wet.unwrap_or(at), at)?,
             pieces,

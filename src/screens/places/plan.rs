@@ -88,8 +88,8 @@ pub(in crate::screens) fn load(model: &mut Model, ticket: u64, anew: bool) -> Ef
     let state = &mut model.places.plan;
     state.waits = true;
     // A plan for another moment is another plan.
-    let same = |d: &&Box<Data>| d.now == now && (now || d.at == at);
-    let known = state.data.as_ref().filter(same).filter(|_| !anew);
+    let same = |d: &&Data| d.now == now && (now || d.at == at);
+    let known = state.data.as_deref().filter(same).filter(|_| !anew);
     Effect::LoadPlan {
         ticket,
         at,

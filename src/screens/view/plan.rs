@@ -113,10 +113,9 @@ fn tabs(state: &State, data: &Data, width: u16) -> Vec<Line> {
     let parts = data.page.parts.iter().map(|(part, rows)| {
         let against = rows.iter().filter(|r| r.against).count();
         let text = match part {
-            Part::Racks => format!("{} {}", part.word(), rows.len()),
             Part::Hooks if against > 0 => format!("{}, {against} short", part.word()),
             Part::Hooks => part.word().to_owned(),
-            Part::Late | Part::Pairs => format!("{} {}", part.word(), rows.len()),
+            Part::Racks | Part::Late | Part::Pairs => format!("{} {}", part.word(), rows.len()),
         };
         match part {
             _ if *part == here => line(format!("[{text}]"), Ink::Marked),
