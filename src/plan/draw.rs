@@ -157,12 +157,12 @@ mod tests {
         assert!(near(found.get(&Some(5)), 1_333), "{found:?}");
         assert!(near(found.get(&Some(9)), 2_667), "{found:?}");
         // The longest still lasts: of three one ends at 2, of two one at 5, and a third is as long as the longest at least.
-        let mut last = list;
-        last[2] = minutes(7, false);
-        let found = shares(&last[..3], 0);
+        let mut still = list;
+        still[2] = minutes(7, false);
+        let found = shares(&still[..3], 0);
         assert!(near(found.get(&Some(7)), 1_333), "{found:?}");
         // None that is over is as long: nothing is known.
-        assert_eq!(wait_of(&last[..3], Span::minutes(6), &[1]), None);
+        assert_eq!(wait_of(&still[..3], Span::minutes(6), &[1]), None);
         assert_eq!(wait_of(&list, Span::minutes(10), &[1]), None);
         assert_eq!(wait_of(&[], Span(0), &[1]), None);
     }
