@@ -3,19 +3,18 @@
 
 use super::{Answer, Desk, Shop, Trouble, read_time};
 use crate::feeds::pieces_csv::read_date;
-use crate::ledger::{Ledger, Seen};
+use crate::ledger::Ledger;
 use crate::plan::backward::backward;
 use crate::plan::compare::compare;
 use crate::plan::forecast::forecast;
-use crate::plan::habits::Habits;
-use crate::plan::hours::{Hours, Spell};
 use crate::plan::score::{Happened, score};
 use crate::plan::{Rush, Scene, Suppose};
 use crate::reports::checks::interval;
 use crate::reports::plan as report;
-use crate::shop::average_day::BACK;
+use crate::reports::plan::{Footing, Wanted};
 use crate::shop::calendar::Calendar;
-use crate::shop::duty::{Per, Station as Place};
+use crate::shop::duty::{ClosedDays, Crew, Per, Station as Place};
+use crate::shop::hours::{Days, Spell, days_words};
 use crate::shop::record::{Fact, What};
 use crate::shop::shift::Shift;
 use crate::shop::text::shown;
@@ -68,6 +67,24 @@ enum About {
     },
     /// What would come of it if: both plans side by side.
     If(If),
+    /// Days on which the shop is closed; without a day, those that are entered.
+    Closed {
+        /// A day, 2026-04-03, or the first and the last of some, 2026-12-24..2027-01-01.
+        #[arg(value_name = "DATES", requires = "source")]
+        dates: Option<String>,
+        /// Where that comes from.
+        #[arg(long, requires = "dates")]
+        source: Option<String>,
+    },
+    /// Days are worked after all, though the shop was to be closed.
+    Open {
+        /// As they are written for "plan closed".
+        #[arg(value_name = "DATES")]
+        dates: String,
+        /// Why.
+        #[arg(long)]
+        why: String,
+    },
     /// How earlier plans held: one made each working morning, against what then happened.
     Score {
         /// The first morning.
@@ -94,21 +111,13 @@ struct If {
     /// A room has so many hooks: ROOM=N.
     #[arg(long, value_name = "ROOM=N")]
     hooks: Vec<String>,
-}
-
-// All that a plan is made of and that is read from the ledger.
-struct Floor {
-    at: Moment,
-    calendar: Calendar,
-    shifts: Vec<Shift>,
-    given: bool,
-    pieces: Vec<Seen>,
-    stations: Vec<Place>,
+    /// A crew has so many people: NAME=N.
+    #[arg(long, value_name = "NAME=N")]
+    crew: Vec<String>,
 }
 
 impl How {
-    fn shifts(&self) -> Result<(Vec<Shift>, bool), Trouble> {
-        let given = !self.hours.is_empty() || self.on.is_some();
+    fn wanted(&self) -> Result<Wanted, Trouble> {
         let common = ["07:00-15:30".to_owned()];
         let hours = if self.hours.is_empty() {
             &common[..]
@@ -118,61 +127,12 @@ impl How {
         let days = self.on.as_deref().unwrap_or("mon-fri");
         let shifts = hours
             .iter()
-            .map(|h| Shift::read(h, days).map_err(|e| Trouble::Input(e.to_string())))
-            .collect::<Result<Vec<_>, _>>()?;
-        Ok((shifts, given))
-    }
-
-    fn floor(&self, shop: &Shop, at: Moment, known: Option<Moment>) -> Result<Floor, Trouble> {
-        let (shifts, given) = self.shifts()?;
-        let stations = shop.ledger.stations(at)?;
-        Ok(Floor {
-            at,
-            calendar: shop.calendar,
-            shifts,
-            given,
-            pieces: shop.ledger.floor(at, known)?,
-            stations: stations.into_iter().map(|r| r.station).collect(),
-        })
-    }
-
-    fn scene<'a>(
-        &self,
-        floor: &'a Floor,
-        ledger: &Ledger,
-        known: Option<Moment>,
-    ) -> Result<Scene<'a>, Trouble> {
-        let wet = floor
-            .pieces
-            .iter()
-            .flat_map(|s| {
-                s.sites()
-                    .filter_map(|site| site.standing.last_wet)
-                    .collect::<Vec<_>>()
-            })
-            .min();
-        // The plays draw past days of the rooms.
-        let since = wet.unwrap_or(floor.at).min(floor.at.minus(BACK));
-        let climate = ledger.climate(since, floor.at)?;
-        let hours = Hours::new(&floor.calendar, &floor.shifts, &[], Vec::new());
-        let hooks = ledger.room_hooks(floor.at)?;
-        // Past deeds are for the draws alone.
-        let past = match self.plays {
-            0 => Vec::new(),
-            _ => ledger.past_deeds(floor.at, known)?,
-        };
-        Ok(Scene {
-            at: floor.at,
-            calendar: &floor.calendar,
-            shifts: &floor.shifts,
-            floor: &floor.pieces,
-            missing: ledger.unpaired()?.into_iter().collect(),
-            stations: &floor.stations,
-            habits: Habits::of(&past, &hours),
-            hooks: hooks.into_iter().map(|r| (r.room, r.hooks)).collect(),
-            airs: Scene::airs(&floor.pieces, &climate),
-            days: Scene::days(&floor.pieces, &climate, &floor.calendar, floor.at),
-            runs: usize::try_from(self.plays).unwrap_or(0),
+            .map(|h| Shift::read(h, days).map_err(|e| Trouble::Input(e.to_string())));
+        Ok(Wanted {
+            shifts: shifts.collect::<Result<_, _>>()?,
+            given: !self.hours.is_empty() || self.on.is_some(),
+            days: self.days,
+            plays: self.plays,
             seed: self.seed,
         })
     }
@@ -182,25 +142,24 @@ impl Plan {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
         let how = self.how;
         let shop = desk.shop()?;
-        if let Some(About::Score { from }) = &self.about {
-            return how.score(desk, &shop, from);
+        match &self.about {
+            Some(About::Score { from }) => return how.score(desk, &shop, from),
+            Some(About::Closed { dates, source }) => {
+                let given = dates.as_deref().zip(source.as_deref());
+                return closed(desk, shop, given.map(|(d, s)| (d, s, false)));
+            }
+            Some(About::Open { dates, why }) => {
+                return closed(desk, shop, Some((dates, why, true)));
+            }
+            _ => {}
         }
         let known = desk.known_at(&shop)?;
-        let floor = how.floor(&shop, shop.now, known)?;
-        let scene = how.scene(&floor, &shop.ledger, known)?;
+        let floor = Footing::read(&shop.ledger, how.wanted()?, shop.now, known)?;
+        let (scene, basis) = (floor.scene(), floor.basis());
         let nothing = Suppose::default();
-        let basis = report::Basis {
-            shifts: &floor.shifts,
-            given: floor.given,
-            days: how.days,
-            stations: &floor.stations,
-            habits: &scene.habits,
-            seed: how.seed,
-            calendar: &floor.calendar,
-        };
         let today = forecast(&scene, &nothing, how.days);
         let (value, lines) = match &self.about {
-            None | Some(About::Score { .. }) => (
+            None | Some(About::Score { .. } | About::Closed { .. } | About::Open { .. }) => (
                 report::answer(&today, &basis),
                 report::lines(&today, &basis),
             ),
@@ -257,12 +216,55 @@ impl Plan {
     }
 }
 
+// `2026-04-03`, or `2026-12-24..2027-01-01`.
+fn read_days(text: &str) -> Result<Days, Trouble> {
+    let (first, last) = text.split_once("..").unwrap_or((text, text));
+    let date = |t: &str| read_date("days", t.trim()).map_err(Trouble::Input);
+    Ok((date(first)?, date(last)?))
+}
+
+// Lists the closed days, or enters some: days, where that comes from, and whether they are worked after all.
+fn closed(desk: &mut Desk<'_>, mut shop: Shop, given: Option<(&str, &str, bool)>) -> Answer {
+    let Some((days, source, ended)) = given else {
+        let rows = shop.ledger.closed_days(shop.now)?;
+        let calendar = &shop.calendar;
+        let mut lines: Vec<String> = rows
+            .iter()
+            .map(|r| report::closed_line(r, calendar))
+            .collect();
+        if lines.is_empty() {
+            lines.push("no closed day is entered; \"hangtime plan closed 2026-04-03 --source ..\" enters one".to_owned());
+        }
+        let value: Vec<Value> = rows
+            .iter()
+            .map(|r| report::closed_json(r, calendar))
+            .collect();
+        desk.print(&value.into(), &lines)?;
+        return Ok(0);
+    };
+    let fact = ClosedDays {
+        days: read_days(days)?,
+        source: source.to_owned(),
+        ended,
+    };
+    let who = desk.who(None)?;
+    let stamp = shop.stamp();
+    let saved = shop.ledger.set_closed_days(&fact, &who, &stamp)?;
+    let what = if ended {
+        format!("worked after all on {}", days_words(fact.days))
+    } else {
+        format!("closed on {}", days_words(fact.days))
+    };
+    let [first, last] = [fact.days.0, fact.days.1].map(|d| d.to_string());
+    desk.saved(&saved, &what, json!({"first": first, "last": last}))
+}
+
 impl How {
     // A plan each working morning from a date on, as it would have been made then: by what was written by then.
     fn score(&self, desk: &mut Desk<'_>, shop: &Shop, from: &str) -> Answer {
         let first = read_date("from", from).map_err(Trouble::Input)?;
-        let (shifts, _) = self.shifts()?;
-        let hours = Hours::new(&shop.calendar, &shifts, &[], Vec::new());
+        let wanted = self.wanted()?;
+        let hours = shop.ledger.hours(&wanted.shifts, shop.now)?;
         let mut happened = Happened::new();
         let mut scored = report::Scored {
             mornings: 0,
@@ -272,9 +274,8 @@ impl How {
         };
         let mut at = hours.next(shop.calendar.midnight(first));
         while let Some(morning) = at.filter(|m| *m < shop.now) {
-            let floor = self.floor(shop, morning, Some(morning))?;
-            let scene = self.scene(&floor, &shop.ledger, Some(morning))?;
-            let plan = forecast(&scene, &Suppose::default(), 1);
+            let floor = Footing::read(&shop.ledger, wanted.clone(), morning, Some(morning))?;
+            let plan = forecast(&floor.scene(), &Suppose::default(), 1);
             for seen in &floor.pieces {
                 let serial = &seen.now.piece.serial;
                 if !happened.contains_key(serial) {
@@ -352,7 +353,7 @@ impl If {
     fn suppose(
         &self,
         shop: &Shop,
-        floor: &Floor,
+        floor: &Footing,
         scene: &Scene<'_>,
     ) -> Result<(Suppose, Vec<String>), Trouble> {
         let calendar = &floor.calendar;
@@ -364,7 +365,7 @@ impl If {
         };
         for text in &self.overtime {
             let whole = |date| {
-                let spans = floor.shifts.iter().map(|s| s.on(date, calendar));
+                let spans = floor.hours.shifts().iter().map(|s| s.on(date, calendar));
                 spans
                     .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
                     .unwrap_or_else(|| day(date))
@@ -431,20 +432,46 @@ impl If {
             out.rush.push(rush);
         }
         for text in &self.hooks {
-            let parts = text.split_once('=');
-            let parts = parts.and_then(|(room, n)| Some((room.trim(), n.trim().parse().ok()?)));
-            let (name, hooks): (&str, u32) = parts.ok_or_else(|| {
-                Trouble::Input(format!(
-                    "hooks \"{}\" is not understood; write \"cure room=340\"",
-                    shown(text)
-                ))
-            })?;
+            let (name, hooks) = counted("hooks", text, "cure room=340")?;
             room(name)?;
             words.push(format!("{} has {hooks} hooks", shown(name)));
             out.hooks.insert(name.to_owned(), hooks);
         }
+        for text in &self.crew {
+            let (name, people) = counted("crew", text, "finishers=2")?;
+            if !floor.crews.contains_key(name) {
+                let known: Vec<String> = floor.crews.keys().map(|c| shown(c)).collect();
+                return Err(Trouble::Input(format!(
+                    "crew \"{}\" is not known; {}",
+                    shown(name),
+                    if known.is_empty() {
+                        "none is entered; enter it with \"hangtime station crew\"".to_owned()
+                    } else {
+                        format!("write one of {}", known.join(", "))
+                    }
+                )));
+            }
+            words.push(format!(
+                "crew {} has {}",
+                shown(name),
+                report::people(people)
+            ));
+            out.crews.insert(name.to_owned(), people);
+        }
         Ok((out, words))
     }
+}
+
+// `cure room=340`.
+fn counted<'a>(what: &str, text: &'a str, example: &str) -> Result<(&'a str, u32), Trouble> {
+    let parts = text.split_once('=');
+    let parts = parts.and_then(|(name, n)| Some((name.trim(), n.trim().parse().ok()?)));
+    parts.ok_or_else(|| {
+        Trouble::Input(format!(
+            "{what} \"{}\" is not understood; write \"{example}\"",
+            shown(text)
+        ))
+    })
 }
 
 fn named<'a>(text: &'a str, example: &str) -> Result<(&'a str, &'a str), Trouble> {
@@ -494,6 +521,22 @@ fn rush(text: &str, shop: &Shop) -> Result<Rush, Trouble> {
     })
 }
 
+fn set_crew(desk: &mut Desk<'_>, mut shop: Shop, crew: &Crew) -> Answer {
+    let who = desk.who(None)?;
+    let stamp = shop.stamp();
+    let saved = shop.ledger.set_crew(crew, &who, &stamp)?;
+    let what = if crew.ended {
+        format!("crew {} is taken away", shown(&crew.name))
+    } else {
+        format!(
+            "crew {}: {}",
+            shown(&crew.name),
+            report::people(crew.people)
+        )
+    };
+    desk.saved(&saved, &what, json!({"crew": crew.name}))
+}
+
 /// Stations: where something is done, by how many, and how long it takes; without a word, those that are entered.
 #[derive(Debug, clap::Args)]
 pub(super) struct Station {
@@ -513,6 +556,9 @@ enum StationDeed {
         /// How many work there at once.
         #[arg(long, value_name = "N", default_value_t = 1)]
         people: u32,
+        /// The crew that these are of, where they also work elsewhere; enter it first.
+        #[arg(long, value_name = "NAME")]
+        crew: Option<String>,
         /// How long it takes for one, such as 9min.
         #[arg(long, value_name = "TIME")]
         takes: String,
@@ -523,7 +569,18 @@ enum StationDeed {
         #[arg(long)]
         source: String,
     },
-    /// Take a station away; what was planned by it is in no record.
+    /// Enter a crew, or change it: people who work at several stations, at one of them at a time.
+    Crew {
+        /// Its name.
+        name: String,
+        /// How many they are.
+        #[arg(long, value_name = "N")]
+        people: u32,
+        /// Where the figure comes from.
+        #[arg(long)]
+        source: String,
+    },
+    /// Take a station or a crew away; what was planned by it is in no record.
     End {
         /// Which.
         name: String,
@@ -539,9 +596,11 @@ impl Station {
         let place = match self.deed {
             None => {
                 let rows = shop.ledger.stations(shop.now)?;
+                let crews = shop.ledger.crews(shop.now)?;
                 let mut lines: Vec<String> = rows
                     .iter()
                     .map(|r| report::station_line(r, &shop.calendar))
+                    .chain(crews.iter().map(|r| report::crew_line(r, &shop.calendar)))
                     .collect();
                 if lines.is_empty() {
                     lines.push(
@@ -551,6 +610,7 @@ impl Station {
                 let value: Vec<Value> = rows
                     .iter()
                     .map(|r| report::station_json(r, &shop.calendar))
+                    .chain(crews.iter().map(|r| report::crew_json(r, &shop.calendar)))
                     .collect();
                 desk.print(&value.into(), &lines)?;
                 return Ok(0);
@@ -559,6 +619,7 @@ impl Station {
                 name,
                 steps,
                 people,
+                crew,
                 takes,
                 per,
                 source,
@@ -576,16 +637,46 @@ impl Station {
                     name,
                     kinds: kinds.collect::<Result<_, _>>()?,
                     people,
+                    crew,
                     took: Span(interval(&takes).map_err(Trouble::Input)?),
                     per: Per::from_word(&per).unwrap_or(Per::Piece),
                     source,
                     ended: false,
                 }
             }
+            Some(StationDeed::Crew {
+                name,
+                people,
+                source,
+            }) => {
+                let crew = Crew {
+                    name,
+                    people,
+                    source,
+                    ended: false,
+                };
+                return set_crew(desk, shop, &crew);
+            }
+            Some(StationDeed::End { name, why })
+                if shop
+                    .ledger
+                    .crews(shop.now)?
+                    .iter()
+                    .any(|r| r.crew.name == name) =>
+            {
+                let crew = Crew {
+                    name,
+                    people: 0,
+                    source: why,
+                    ended: true,
+                };
+                return set_crew(desk, shop, &crew);
+            }
             Some(StationDeed::End { name, why }) => Place {
                 name,
                 kinds: Vec::new(),
                 people: 0,
+                crew: None,
                 took: Span(0),
                 per: Per::Piece,
                 source: why,

@@ -8,6 +8,7 @@ use crate::reports::day_list::{self, DayList, Facts};
 use crate::reports::rehearsal::{Head, answer, lines, totals_line};
 use crate::shop::calendar::Calendar;
 use crate::shop::cautions::{STANDING_LINE, When, for_material};
+use crate::shop::hours::Hours as Working;
 use crate::shop::recipe::Recipe;
 use crate::shop::recipe_file;
 use crate::shop::rehearse::{Stage, Steady, Stopped, new_piece, rehearse, rehearse_rework};
@@ -91,11 +92,16 @@ impl Rehearse {
             None => now,
         };
         let (shift, given) = self.hours.shift()?;
+        let working = if desk.path()?.exists() {
+            desk.shop()?.ledger.hours(&[shift], now)?
+        } else {
+            Working::of(&calendar, &[shift])
+        };
         let stage = Stage {
             recipe: &recipe,
             calendar: &calendar,
             air: &Steady::FULL,
-            shift: &shift,
+            hours: &working,
             solvent: &[],
         };
         let life = match &self.rework {
@@ -103,7 +109,7 @@ impl Rehearse {
             None => rehearse(&new_piece(&recipe, start, &calendar), start, &stage),
         }
         .map_err(|e| told(&e))?;
-        let hours = shift.words();
+        let hours = working.words(start);
         let head = Head {
             recipe: &recipe,
             rework: self.rework.as_deref(),
@@ -189,8 +195,9 @@ impl AtRisk {
     pub(super) fn run(&self, desk: &mut Desk<'_>) -> Answer {
         let (shift, given) = self.hours.shift()?;
         let shop = desk.shop()?;
-        let found = shop.ledger.at_risk(shop.now, &shift)?;
-        let hours = shift.words();
+        let working = shop.ledger.hours(&[shift], shop.now)?;
+        let found = shop.ledger.at_risk(shop.now, &working)?;
+        let hours = working.words(shop.now);
         let by = (hours.as_str(), given);
         let value = at_risk::answer(&found, shop.now, by, &shop.calendar);
         let lines = at_risk::lines(&found, shop.now, by, &shop.calendar);
@@ -212,13 +219,14 @@ impl DayShift {
         let shop = desk.shop()?;
         let mut floor = shop.ledger.floor(shop.now, None)?;
         desk.hold_back(&mut floor);
+        let working = shop.ledger.hours(&[shift], shop.now)?;
         let facts = Facts {
             floor: &floor,
-            risk: &shop.ledger.at_risk(shop.now, &shift)?,
+            risk: &shop.ledger.at_risk(shop.now, &working)?,
             deviations: &shop.ledger.deviations(false)?,
             rooms: &shop.ledger.rooms()?,
             hooks: &shop.ledger.room_hooks(shop.now)?,
-            shift: (&shift, given),
+            hours: (&working, given),
         };
         let list = DayList::of(&facts, shop.now, &shop.calendar);
         let mut value = desk.with_clock(day_list::answer(&list, &shop.calendar));

@@ -11,11 +11,11 @@ use super::open::Ledger;
 use super::read::{Reach, Seen, piece_entries, recipes_of};
 use crate::shop::calendar::Calendar;
 use crate::shop::climate::{Air, Stay};
+use crate::shop::hours::Hours;
 use crate::shop::recipe::Recipe;
 use crate::shop::record::Fact;
 use crate::shop::rehearse::{Ahead, Stage, Steady, rehearse};
 use crate::shop::rules::cure_hours;
-use crate::shop::shift::Shift;
 use crate::shop::solvent::{Laid, SolventHold, course, hold, laid};
 use crate::shop::standing::{PieceNow, Site, Standing};
 use crate::units::{Moment, Share, Span};
@@ -131,7 +131,7 @@ pub(super) struct Forecasts<'a> {
     recipe: &'a Arc<Recipe>,
     calendar: &'a Calendar,
     air: Ahead<'a>,
-    shift: &'a Shift,
+    hours: &'a Hours,
     kept: HashMap<Alike, Result<Told, String>>,
 }
 
@@ -140,7 +140,7 @@ impl<'a> Forecasts<'a> {
         recipe: &'a Arc<Recipe>,
         calendar: &'a Calendar,
         air: &'a FetchedAir<'a>,
-        shift: &'a Shift,
+        hours: &'a Hours,
         at: Moment,
     ) -> Self {
         Self {
@@ -151,7 +151,7 @@ impl<'a> Forecasts<'a> {
                 until: at,
                 then: Steady::FULL,
             },
-            shift,
+            hours,
             kept: HashMap::new(),
         }
     }
@@ -168,7 +168,7 @@ impl<'a> Forecasts<'a> {
             recipe: self.recipe,
             calendar: self.calendar,
             air: &self.air,
-            shift: self.shift,
+            hours: self.hours,
             solvent,
         };
         let told = rehearse(now, self.air.until, &stage)
@@ -219,7 +219,7 @@ impl Ledger {
 
     /// The pairs in process that are forecast to miss their due date by these working hours, and those whose date
     /// cannot be told. A pair is due when the first of its halves is.
-    pub fn at_risk(&self, at: Moment, shift: &Shift) -> Result<AtRisk, LedgerError> {
+    pub fn at_risk(&self, at: Moment, hours: &Hours) -> Result<AtRisk, LedgerError> {
         let calendar = self.calendar();
         let floor = self.floor(at, None)?;
         let mut told: BTreeMap<String, Result<Told, String>> = BTreeMap::new();
@@ -235,7 +235,7 @@ impl Ledger {
             if let Some(oldest) = group.iter().filter_map(|s| s.oldest_wet()).min() {
                 air.reach_back(oldest);
             }
-            let mut forecasts = Forecasts::new(recipe, &calendar, &air, shift, at);
+            let mut forecasts = Forecasts::new(recipe, &calendar, &air, hours, at);
             for seen in group {
                 told.insert(
                     seen.now.piece.serial.clone(),
@@ -284,7 +284,7 @@ impl Ledger {
             };
             out.looked_at += 1;
             let halves = [half(serial, None), half(pair, missing.get(serial))];
-            let opens = |m| shift.next(m, &calendar);
+            let opens = |m| hours.next(m).unwrap_or(m);
             out.pairs.extend(weigh(halves, due, opens, &calendar));
         }
         out.pairs.sort_by(|a, b| {

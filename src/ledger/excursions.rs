@@ -284,8 +284,10 @@ impl Ledger {
             .map(|s| (s.now.piece.serial.as_str(), s))
             .collect();
         let mut out = Moved::default();
+        let hours = self.hours(&[Shift::COMMON], at)?;
         let slot = |m: Moment| {
-            let next = Shift::COMMON.next(m.max(at), &calendar);
+            let from = m.max(at);
+            let next = hours.next(from).unwrap_or(from);
             calendar.local(next).date_naive()
         };
         for piece in floor {

@@ -139,12 +139,13 @@ fn no_question_that_is_asked_all_day_reads_the_record_from_end_to_end() {
     ledger.recipes_in("cure room", later).unwrap();
 
     // The shift.
-    ledger.at_risk(later, &Shift::COMMON).unwrap();
+    let hours = ledger.hours(&[Shift::COMMON], later).unwrap();
+    ledger.at_risk(later, &hours).unwrap();
     ledger.deviations(false).unwrap();
     ledger.duties(later).unwrap();
     ledger.drums(later).unwrap();
     ledger.hand_overs(later).unwrap();
-    ledger.past_deeds(later, None).unwrap();
+    ledger.past(later, None).unwrap();
     ledger.excursions(None, now, later).unwrap();
     ledger.clock_facts(later, None).unwrap();
     ledger.head().unwrap();

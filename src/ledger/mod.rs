@@ -18,6 +18,7 @@ mod cautions;
 mod chain;
 mod changes;
 mod clock;
+mod closed_days;
 mod corrections;
 mod deeds;
 mod draft;
@@ -66,6 +67,7 @@ pub use cautions::{AtUse, Cup, DueCaution, WasDue};
 pub use chain::{Hash, hex, sha256_hex};
 pub use changes::Changes;
 pub use clock::{ClockDoubt, ClockFacts, ClockFixed};
+pub use closed_days::ClosedRow;
 pub use corrections::Fixed;
 pub use deeds::{
     Conflict, DeedRequest, DeedWhat, Included, LeftOut, Outcome, Plan, PlannedPiece, Receipt,
@@ -81,7 +83,7 @@ pub use keyed::{Keyed, KeyedCup, KeyedDeed, KeyedDone};
 pub use migrate::Upgrade;
 pub use months::{Change, MonthNow, Signature, changes};
 pub use open::{Ledger, NewShop};
-pub use past::PastDeed;
+pub use past::{Past, PastDeed, PastRework};
 pub use people::{PersonRow, PinDeed, PinTry, PinWord};
 pub use quality::{Period, PieceHistory, QualityRecord, Wrote};
 pub use read::{
@@ -95,7 +97,7 @@ pub use rules::NO_RULES;
 pub use setup::{Ceiling, MixOrder, NewLot, PieceRow, RowFault};
 pub use solvent::{GaugeReading, LastCheck, Months, UseRow, UsedGroup, shifted};
 pub use spread::Spread;
-pub use stations::StationRow;
+pub use stations::{CrewRow, StationRow};
 pub use stock::{BookSettings, CountRow, PotLevel, ReceiptRow, StockRow, UseBy, UseGroup};
 pub use stored::Shared;
 pub use trace::CarriedRow;

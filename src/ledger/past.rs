@@ -1,7 +1,9 @@
-//! Deeds of the last weeks, with when the recipe allowed them: what a plan learns the habits of the shop from.
+//! Deeds of the last weeks, with when the recipe allowed them, and how often a rework followed on a step: what a plan learns
+//! the habits of the shop from.
 //!
 //! *Invariants*: what was allowed from when on is asked of the rules that judge the deed itself, at the moment before it. A deed
-//! on a rack is one deed, allowed when its last piece was. Only so many pieces are read, whatever the years of history.
+//! on a rack is one deed, allowed when its last piece was. A step counts as come through when the next one or a rework followed
+//! on it: of what was done last nobody knows yet. Only so many pieces are read, whatever the years of history.
 //!
 //! *Not here*: what follows from it (`plan`).
 
@@ -15,7 +17,7 @@ use crate::shop::standing::PieceNow;
 use crate::shop::words::StepKind;
 use crate::units::{Moment, Span};
 use rusqlite::params;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// How far back is looked: two months, so that a cure of some weeks and the work after it are in it.
 const BACK: Span = Span::hours(60 * 24);
@@ -39,14 +41,84 @@ pub struct PastDeed {
     pub first: bool,
 }
 
+/// How often a rework followed on a step, and how long it took.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct PastRework {
+    /// How many pieces came through the step.
+    pub pieces: usize,
+    /// How often they did: some steps are done to a piece several times.
+    pub through: usize,
+    /// How often a rework was opened before the next step.
+    pub opened: usize,
+    /// How long those that are over took, from when they were opened to the end of their last deed.
+    pub lengths: Vec<Span>,
+}
+
+/// What was done in the last weeks.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Past {
+    /// The deeds of the recipe, in the order in which they began.
+    pub deeds: Vec<PastDeed>,
+    /// What followed on each kind of step.
+    pub reworks: BTreeMap<StepKind, PastRework>,
+}
+
+// What is gathered of all pieces.
+#[derive(Debug, Default)]
+struct Gathered {
+    by_action: BTreeMap<(i64, StepKind), PastDeed>,
+    reworks: BTreeMap<StepKind, PastRework>,
+}
+
+// How a piece stands between a step and what follows on it.
+#[derive(Debug, Default)]
+struct Between {
+    // The step of the main line that was done last, and when it began: entries of one deed on several surfaces are one.
+    last: Option<(StepKind, Moment)>,
+    // The step on which the open rework followed, and when it was opened.
+    open: Option<(StepKind, Moment)>,
+    seen: BTreeSet<StepKind>,
+}
+
+impl Between {
+    fn settle(&mut self, opened: bool, out: &mut BTreeMap<StepKind, PastRework>) {
+        let Some((kind, _)) = self.last.take() else {
+            return;
+        };
+        let past = out.entry(kind).or_default();
+        past.pieces += usize::from(self.seen.insert(kind));
+        past.through += 1;
+        past.opened += usize::from(opened);
+    }
+
+    // Before an entry is applied.
+    fn meets(&mut self, entry: &Entry, in_rework: bool, out: &mut BTreeMap<StepKind, PastRework>) {
+        if matches!(entry.fact, Fact::Reworked { .. }) {
+            if let Some((kind, _)) = self.last {
+                self.open = Some((kind, entry.ended));
+            }
+            self.settle(true, out);
+        } else if let Some(kind) = deed_of(entry).filter(|_| !in_rework) {
+            let deed = (kind, entry.began);
+            if self.last != Some(deed) {
+                self.settle(false, out);
+                self.last = Some(deed);
+            }
+        }
+    }
+
+    // After an entry was applied.
+    fn ends(&mut self, entry: &Entry, in_rework: bool, out: &mut BTreeMap<StepKind, PastRework>) {
+        if let Some((kind, opened)) = self.open.take_if(|_| !in_rework) {
+            let length = entry.ended.since(opened);
+            out.entry(kind).or_default().lengths.push(length);
+        }
+    }
+}
+
 impl Ledger {
-    /// The deeds of the recipe that ended in the last weeks before `at`, in the order in which they began. `known_at` leaves
-    /// out what was written later.
-    pub fn past_deeds(
-        &self,
-        at: Moment,
-        known_at: Option<Moment>,
-    ) -> Result<Vec<PastDeed>, LedgerError> {
+    /// What ended in the last weeks before `at`. `known_at` leaves out what was written later.
+    pub fn past(&self, at: Moment, known_at: Option<Moment>) -> Result<Past, LedgerError> {
         let since = at.minus(BACK);
         let ids: Vec<i64> = self
             .conn
@@ -55,13 +127,16 @@ impl Ledger {
             )?
             .query_map(params![since.0, MOST], |r| r.get(0))?
             .collect::<Result<_, _>>()?;
-        let mut by_action: BTreeMap<(i64, StepKind), PastDeed> = BTreeMap::new();
+        let mut found = Gathered::default();
         for id in ids {
-            self.past_of(PieceId(id), (since, at), known_at, &mut by_action)?;
+            self.past_of(PieceId(id), (since, at), known_at, &mut found)?;
         }
-        let mut list: Vec<PastDeed> = by_action.into_values().collect();
-        list.sort_by_key(|d| (d.began, d.ended));
-        Ok(list)
+        let mut deeds: Vec<PastDeed> = found.by_action.into_values().collect();
+        deeds.sort_by_key(|d| (d.began, d.ended));
+        Ok(Past {
+            deeds,
+            reworks: found.reworks,
+        })
     }
 
     fn past_of(
@@ -69,7 +144,7 @@ impl Ledger {
         id: PieceId,
         (since, at): (Moment, Moment),
         known_at: Option<Moment>,
-        out: &mut BTreeMap<(i64, StepKind), PastDeed>,
+        out: &mut Gathered,
     ) -> Result<(), LedgerError> {
         let reach = Reach {
             ended: at,
@@ -88,6 +163,11 @@ impl Ledger {
         let calendar = self.calendar();
         let mut mixes = MixTable::default();
         let mut now: Option<PieceNow> = None;
+        let mut between = Between::default();
+        let in_rework = |now: &PieceNow| {
+            let recipe = recipes.of(&now.piece);
+            recipe.is_some_and(|r| now.current(r).any(|site| site.rework.is_some()))
+        };
         for entry in &entries {
             if let Fact::Coat(c) = &entry.fact {
                 mixes.add(&self.conn, &self.book, c)?;
@@ -110,10 +190,17 @@ impl Ledger {
                 };
                 if let Some(opens) = allowed(now, kind, entry.began, &ground) {
                     let first = now.surfaces.values().all(|s| s.last_deed.is_none());
-                    self.note_past(entry, (kind, first), opens, out)?;
+                    self.note_past(entry, (kind, first), opens, &mut out.by_action)?;
                 }
             }
+            let lately = entry.ended >= since;
+            if lately {
+                between.meets(entry, in_rework(now), &mut out.reworks);
+            }
             now.apply(entry, &recipes, &mixes);
+            if lately {
+                between.ends(entry, in_rework(now), &mut out.reworks);
+            }
         }
         air.fault()
     }

@@ -987,6 +987,7 @@ impl Ledger {
                 .or_default()
                 .push(now);
         }
+        let hours = self.hours(&[Shift::COMMON], at)?;
         let mut out = Vec::new();
         for ((code, revision), pieces) in by_recipe {
             let recipe = self.book.recipe(&self.conn, &code, revision)?;
@@ -1002,7 +1003,7 @@ impl Ledger {
             if let Some(oldest) = wets {
                 air.reach_back(oldest);
             }
-            let mut forecasts = Forecasts::new(&recipe, &calendar, &air, &Shift::COMMON, at);
+            let mut forecasts = Forecasts::new(&recipe, &calendar, &air, &hours, at);
             let first = out.len();
             for now in pieces {
                 // The pieces of a rack come one after the other, and most of them stand alike.

@@ -51,6 +51,36 @@ pub fn quantile<T: Copy>(sorted: &[T], percent: usize) -> Option<T> {
     sorted.get(rank - 1).copied()
 }
 
+/// A wait that is over, or one that still lasts: how long it is so far, and whether it is over.
+pub type Wait = (Span, bool);
+
+/// A wait that is not shorter than `least`, drawn from waits of which some still last; `None` where none that is as long is over.
+///
+/// Equation: the product-limit estimate: of those that lasted as long as a wait that ended, one share ended there. What still
+/// lasts counts among them as long as it has lasted; a draw beyond what is known is the longest wait of all. Source: Kaplan,
+/// Meier, "Nonparametric estimation from incomplete observations", J. Am. Stat. Assoc. 53, 1958; that the longest stands for what
+/// is beyond it: Efron, "The two sample problem with censored data", 5th Berkeley Symp. IV, 1967 (both from memory, to be
+/// confirmed). Ignores: why a wait still lasts, and that what is beyond is longer. The list must be sorted, of two that are as
+/// long that which is over first.
+pub fn wait_of(sorted: &[Wait], least: Span, parts: &[u64]) -> Option<Span> {
+    let from = sorted.partition_point(|(span, _)| *span < least);
+    let list = sorted.get(from..)?;
+    let wanted = share(parts);
+    let mut lasting = 1.0;
+    for (n, (span, over)) in list.iter().enumerate() {
+        if !over {
+            continue;
+        }
+        let left = num::count(list.len() - n);
+        lasting *= (left - 1.0) / left;
+        if 1.0 - lasting >= wanted {
+            return Some(*span);
+        }
+    }
+    let known = list.iter().any(|(_, over)| *over);
+    list.last().filter(|_| known).map(|(span, _)| *span)
+}
+
 /// A draw that is exponential with a mean: `-mean ln u`. Used where a line is held against what is known of lines.
 /// Source: the inverse of the distribution (from memory, to be confirmed).
 pub fn exponential(mean: Span, parts: &[u64]) -> Span {
@@ -98,5 +128,47 @@ mod tests {
         assert_eq!(quantile::<u32>(&[], 50), None);
         assert_eq!(one_of::<u32>(&[], &[1]), None);
         assert_eq!(one_of(&[9], &[1]), Some(9));
+    }
+
+    #[test]
+    fn a_wait_that_still_lasts_counts_as_long_as_it_has_lasted() {
+        // Over after 2, 5 and 9 minutes; one that lasts 5 so far. By hand: of four one ends at 2, S = 3/4; of three one at 5,
+        // S = 3/4 x 2/3 = 1/2; the fourth is left out from there on; of one one at 9, S = 0.
+        let minutes = |m: i64, over| (Span::minutes(m), over);
+        let list = [
+            minutes(2, true),
+            minutes(5, true),
+            minutes(5, false),
+            minutes(9, true),
+        ];
+        let shares = |list: &[Wait], least: i64| {
+            let mut out = std::collections::BTreeMap::new();
+            for n in 0..4_000 {
+                let drawn = wait_of(list, Span::minutes(least), &[11, n]);
+                *out.entry(drawn.map(|s| s.0 / 60_000)).or_insert(0) += 1;
+            }
+            out
+        };
+        // Within 4 standard deviations: sqrt(4,000 / 4) is 32 at the most.
+        let near =
+            |found: Option<&i32>, wanted: i32| found.is_some_and(|n| (n - wanted).abs() < 128);
+        let found = shares(&list, 0);
+        assert!(near(found.get(&Some(2)), 1_000), "{found:?}");
+        assert!(near(found.get(&Some(5)), 1_000), "{found:?}");
+        assert!(near(found.get(&Some(9)), 2_000), "{found:?}");
+        assert_eq!(found.get(&None), None);
+        // What lies for three minutes already: of three one ends at 5, and then all at 9.
+        let found = shares(&list, 3);
+        assert!(near(found.get(&Some(5)), 1_333), "{found:?}");
+        assert!(near(found.get(&Some(9)), 2_667), "{found:?}");
+        // The longest still lasts: of three one ends at 2, of two one at 5, and a third is as long as the longest at least.
+        let mut still = list;
+        still[2] = minutes(7, false);
+        let found = shares(&still[..3], 0);
+        assert!(near(found.get(&Some(7)), 1_333), "{found:?}");
+        // None that is over is as long: nothing is known.
+        assert_eq!(wait_of(&still[..3], Span::minutes(6), &[1]), None);
+        assert_eq!(wait_of(&list, Span::minutes(10), &[1]), None);
+        assert_eq!(wait_of(&[], Span(0), &[1]), None);
     }
 }

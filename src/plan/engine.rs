@@ -1,30 +1,34 @@
 //! A discrete-event simulation: jobs that come from visit to visit, and stations whose people take one part after another.
 //!
 //! At each event (a visit may begin, a person is free, hours open, a visit has ended) the stations that can take something
-//! take it: who was ready first, goes first, and those that are marked as first before all others. It knows nothing of
+//! take it: who was ready first, goes first, and those that are marked as first before all others. Stations whose people are of
+//! one crew have one line: whoever of the crew is free takes what was ready first at any of them. It knows nothing of
 //! instruments, so that the same code is held against what is known of waiting lines (`tests/published/lines.rs`).
 //!
 //! *Invariants*: pure and the same for the same input; of the events of one moment, who is free comes first, and else they are
 //! taken in the order in which they came up.
-//! A person does one part at a time, to its end, within the hours. Time never runs backwards.
+//! A person does one part at a time, to its end, within the hours. No more of a crew are at work than it has. Time never runs
+//! backwards.
 //!
-//! *Not here*: what a visit is (`lives`), how long it takes (`habits`), when people are there (`hours`).
+//! *Not here*: what a visit is (`lives`), how long it takes (`habits`), when people are there (`shop::hours`).
 
-use super::hours::Hours;
+use crate::shop::hours::Hours;
 use crate::units::{Moment, Span};
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet, BinaryHeap};
 
 /// Where something is done: a booth, a bench, a wheel.
 #[derive(Debug, Clone)]
-pub struct Post<'a> {
+pub struct Post {
     /// The kinds of visit that it takes, by their number, each with its pace: how long a part takes here for how long
     /// it says.
     pub takes: BTreeMap<usize, (Span, Span)>,
     /// How many parts are done there at once.
     pub people: usize,
+    /// The crew that its people are of, by its number; `None` where they are its own.
+    pub crew: Option<usize>,
     /// When people are there.
-    pub hours: Hours<'a>,
+    pub hours: Hours,
 }
 
 /// What comes next for a job.
@@ -111,9 +115,14 @@ struct Under {
 type Turn = (bool, Moment, usize);
 
 struct Line<'a, 'j> {
-    posts: &'a [Post<'a>],
+    posts: &'a [Post],
+    // How many people each crew has, and how many of them are at work.
+    crews: &'a [usize],
+    at_work: Vec<usize>,
+    // For each station those that share its people, itself among them.
+    sharing: Vec<Vec<usize>>,
     // Hours of what no station takes.
-    shop: &'a Hours<'a>,
+    shop: &'a Hours,
     jobs: &'j mut dyn Jobs,
     events: BinaryHeap<Reverse<(Moment, u8, u64, Event)>>,
     count: u64,
@@ -123,16 +132,29 @@ struct Line<'a, 'j> {
     under: BTreeMap<usize, Under>,
 }
 
-/// Plays jobs until nothing is left to do, or until a moment. `start` are the jobs and when each comes.
+/// Plays jobs until nothing is left to do, or until a moment. `crews` are how many people each crew has, `start` the jobs and
+/// when each comes.
 pub fn play(
-    posts: &[Post<'_>],
-    shop: &Hours<'_>,
+    posts: &[Post],
+    crews: &[usize],
+    shop: &Hours,
     start: &[(usize, Moment)],
     until: Moment,
     jobs: &mut dyn Jobs,
 ) {
+    let sharing = |(at, post): (usize, &Post)| match post.crew {
+        Some(crew) => {
+            let all = posts.iter().enumerate();
+            let same = all.filter(|(_, p)| p.crew == Some(crew));
+            same.map(|(at, _)| at).collect()
+        }
+        None => vec![at],
+    };
     let mut line = Line {
         posts,
+        crews,
+        at_work: vec![0; crews.len()],
+        sharing: posts.iter().enumerate().map(sharing).collect(),
         shop,
         jobs,
         events: BinaryHeap::new(),
@@ -160,9 +182,7 @@ pub fn play(
                 line.look(post, at);
             }
             Event::Free(post) => {
-                if let Some(busy) = line.busy.get_mut(post) {
-                    *busy = busy.saturating_sub(1);
-                }
+                line.leaves(post);
                 line.look(post, at);
             }
             Event::Ended(job) => line.ended(job),
@@ -293,24 +313,42 @@ impl Line<'_, '_> {
         }
     }
 
-    // A station takes what it can.
+    // Whether somebody of a station is free, and, where its people are of a crew, somebody of that.
+    fn free(&self, post: usize) -> bool {
+        let Some(place) = self.posts.get(post) else {
+            return false;
+        };
+        let here = self.busy.get(post).is_some_and(|b| *b < place.people);
+        let crew = place.crew.is_none_or(|crew| {
+            let most = self.crews.get(crew).copied().unwrap_or(0);
+            self.at_work.get(crew).is_some_and(|n| *n < most)
+        });
+        here && crew
+    }
+
+    // What comes first at a station.
+    fn first(&self, post: usize) -> Option<(Turn, usize, usize)> {
+        let kinds = self.posts.get(post)?.takes.keys();
+        kinds
+            .filter_map(|kind| Some((*self.waiting.get(kind)?.first()?, post, *kind)))
+            .min()
+    }
+
+    // A station takes what it can. Stations of one crew take in turn what comes first at any of them; of what comes first at
+    // two of them at one moment, the station that was entered first takes it.
     fn look(&mut self, post: usize, at: Moment) {
+        // Those at which what comes first cannot be begun at this moment.
+        let mut shut: BTreeSet<usize> = BTreeSet::new();
         loop {
-            let Some(place) = self.posts.get(post) else {
+            let among = self.sharing.get(post).into_iter().flatten();
+            let first = among
+                .filter(|p| !shut.contains(p) && self.free(**p))
+                .filter_map(|p| self.first(*p))
+                .min();
+            let Some((turn, post, kind)) = first else {
                 return;
             };
-            if self.busy.get(post).is_none_or(|busy| *busy >= place.people) {
-                return;
-            }
-            let first = place
-                .takes
-                .keys()
-                .filter_map(|kind| {
-                    let turn = self.waiting.get(kind)?.first()?;
-                    Some((*turn, *kind))
-                })
-                .min();
-            let Some((turn, kind)) = first else {
+            let Some(place) = self.posts.get(post) else {
                 return;
             };
             let job = turn.2;
@@ -319,13 +357,13 @@ impl Line<'_, '_> {
                 continue;
             };
             let took = self.took(post, under);
-            match place.hours.begins(at, took) {
-                Some(begin) if begin == at => {}
-                Some(begin) => {
+            let begin = place.hours.begins(at, took);
+            if begin != Some(at) {
+                shut.insert(post);
+                if let Some(begin) = begin {
                     self.look_at(post, begin);
-                    return;
                 }
-                None => return,
+                continue;
             }
             if under.next_part == 0 && !self.still(job, at) {
                 self.leave(kind, turn);
@@ -375,10 +413,23 @@ impl Line<'_, '_> {
             self.leave(kind, turn);
             self.event(all, Event::Ended(job));
         }
-        if let Some(busy) = self.busy.get_mut(post) {
-            *busy += 1;
-        }
+        self.comes(post);
         self.event(ended, Event::Free(post));
+    }
+
+    // How many are at work at a station and in its crew, where it has one.
+    fn at_work(&mut self, post: usize) -> impl Iterator<Item = &mut usize> {
+        let crew = self.posts.get(post).and_then(|p| p.crew);
+        let crew = crew.and_then(|crew| self.at_work.get_mut(crew));
+        self.busy.get_mut(post).into_iter().chain(crew)
+    }
+
+    fn comes(&mut self, post: usize) {
+        self.at_work(post).for_each(|n| *n += 1);
+    }
+
+    fn leaves(&mut self, post: usize) {
+        self.at_work(post).for_each(|n| *n = n.saturating_sub(1));
     }
 
     fn ended(&mut self, job: usize) {
@@ -454,20 +505,26 @@ mod tests {
         }
     }
 
-    fn booth(shifts: &[Shift], pace: i64, closed: Vec<(Moment, Moment)>) -> Post<'_> {
+    fn booth(shifts: &[Shift], pace: i64, closed: Vec<(Moment, Moment)>) -> Post {
         Post {
             takes: BTreeMap::from([(0, (MIN(pace), MIN(15)))]),
             people: 1,
-            hours: Hours::new(&Calendar::BARE, shifts, &[], closed),
+            crew: None,
+            hours: Hours::of(&Calendar::BARE, shifts).closed(closed),
         }
     }
 
-    fn log(posts: &[Post<'_>], shifts: &[Shift], mut racks: Racks) -> Vec<String> {
-        let shop = Hours::new(&Calendar::BARE, shifts, &[], Vec::new());
+    fn log(posts: &[Post], shifts: &[Shift], racks: Racks) -> Vec<String> {
+        log_of(posts, &[], shifts, racks)
+    }
+
+    fn log_of(posts: &[Post], crews: &[usize], shifts: &[Shift], mut racks: Racks) -> Vec<String> {
+        let shop = Hours::of(&Calendar::BARE, shifts);
         let start: Vec<(usize, Moment)> = (0..racks.done.len())
             .map(|n| (n, at("2026-03-02 06:00")))
             .collect();
-        play(posts, &shop, &start, at("2026-04-02 06:00"), &mut racks);
+        let until = at("2026-04-02 06:00");
+        play(posts, crews, &shop, &start, until, &mut racks);
         let said = racks.log.iter().map(|(rack, coat, post, began, ended)| {
             let post = post.map_or("-".to_owned(), |p| format!("b{}", p + 1));
             format!("R{} {coat} {post} {began}-{ended}", rack + 1)
@@ -549,6 +606,86 @@ mod tests {
         assert_eq!(
             log(&posts[..1], &shifts, Racks::new(1, 7)).last().unwrap(),
             "R1 3 - 08:30-09:00"
+        );
+    }
+
+    #[test]
+    fn a_crew_of_one_for_a_booth_and_a_bench_keeps_the_schedule_that_was_worked_out_by_hand() {
+        let shifts = [Shift::COMMON];
+        let posts = |crew, people| {
+            let mut bench = booth(&shifts, 15, Vec::new());
+            bench.takes = BTreeMap::from([(1, (MIN(30), MIN(30)))]);
+            bench.people = people;
+            bench.crew = crew;
+            [
+                Post {
+                    crew,
+                    ..booth(&shifts, 15, Vec::new())
+                },
+                bench,
+            ]
+        };
+        let two = || Racks::new(2, 2);
+        // Each with its own person: R1 is sanded while R2 gets its second coat.
+        let own = log(&posts(None, 1), &shifts, two());
+        assert_eq!(
+            own[2..],
+            [
+                "R1 2 b1 08:15-08:30",
+                "R2 2 b1 08:30-08:45",
+                "R1 3 b2 08:30-09:30",
+                "R2 3 b2 09:30-10:30",
+            ]
+        );
+        // One person for both: R2's second coat was ready at 08:30, before R1 came from its own; then both of R1, then both
+        // of R2, half an hour each.
+        assert_eq!(
+            log_of(&posts(Some(0), 1), &[1], &shifts, two()),
+            [
+                "R1 1 b1 07:00-07:15",
+                "R2 1 b1 07:15-07:30",
+                "R1 2 b1 08:15-08:30",
+                "R2 2 b1 08:30-08:45",
+                "R1 3 b2 08:45-09:45",
+                "R2 3 b2 09:45-10:45",
+            ]
+        );
+        // Two people for both and two at the bench: R1's second piece waits until the booth's person is free at 08:45, R2's
+        // first for 09:00 and its second for 09:15.
+        let crew = log_of(&posts(Some(0), 2), &[2], &shifts, two());
+        assert_eq!(crew[4..], ["R1 3 b2 08:30-09:15", "R2 3 b2 09:00-09:45"]);
+        // A crew that is larger than its stations can seat changes nothing.
+        assert_eq!(log_of(&posts(Some(0), 1), &[9], &shifts, two()), own);
+        // Nobody in it: nothing is begun.
+        assert_eq!(log_of(&posts(Some(0), 1), &[0], &shifts, two()), [""; 0]);
+    }
+
+    #[test]
+    fn a_station_of_a_crew_that_is_closed_does_not_hold_up_the_others() {
+        let shifts = [Shift::COMMON];
+        // The booth is down until 10:00: the rack whose second coat is next waits for it, the one that is sanded does not.
+        let down = vec![(at("2026-03-02 08:00"), at("2026-03-02 10:00"))];
+        let mut bench = booth(&shifts, 15, Vec::new());
+        bench.takes = BTreeMap::from([(1, (MIN(30), MIN(30)))]);
+        bench.crew = Some(0);
+        let posts = [
+            Post {
+                crew: Some(0),
+                ..booth(&shifts, 15, down)
+            },
+            bench,
+        ];
+        let mut racks = Racks::new(2, 1);
+        // R1 has its two coats already.
+        racks.done[0] = 2;
+        assert_eq!(
+            log_of(&posts, &[1], &shifts, racks),
+            [
+                "R1 3 b2 07:00-07:30",
+                "R2 1 b1 07:30-07:45",
+                "R2 2 b1 10:00-10:15",
+                "R2 3 b2 10:15-10:45",
+            ]
         );
     }
 }

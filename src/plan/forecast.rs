@@ -12,6 +12,7 @@ use super::lives::{Done, Group, Played, Table, Way, groups};
 use super::scene::{Cold, Scene, Suppose, Weather};
 use crate::ledger::{HalfAhead, PairAhead, Told, weigh};
 use crate::shop::climate::{Air, Climate, Tables};
+use crate::shop::hours::Hours;
 use crate::shop::recipe::Recipe;
 use crate::shop::rehearse::{Ahead, Coming, Stage, Steady, new_piece};
 use crate::shop::shift::Shift;
@@ -149,7 +150,7 @@ pub fn forecast(scene: &Scene<'_>, suppose: &Suppose, days: u32) -> Forecast {
         } else {
             0
         };
-        let drawn = Drawn::of(table, setting, runs);
+        let drawn = Drawn::of(table, setting, &plain, runs);
         told(table, suppose, &plain, &drawn, days)
     })
 }
@@ -251,6 +252,8 @@ impl Setting<'_, '_> {
                 at: self.scene.at,
             })
             .collect();
+        // People come in by the stations of the engine, not by a life.
+        let always = Hours::of(self.scene.calendar, &[Shift::ALWAYS]);
         let stages: Vec<Stage<'_>> = self
             .recipes
             .iter()
@@ -259,7 +262,7 @@ impl Setting<'_, '_> {
                 recipe,
                 calendar: self.scene.calendar,
                 air,
-                shift: &Shift::ALWAYS,
+                hours: &always,
                 solvent,
             })
             .collect();
@@ -287,35 +290,80 @@ impl Setting<'_, '_> {
     }
 }
 
-// A deed of a play by the pieces that it is done to, so that plays can be laid on each other.
-type Named = (usize, String);
+// A deed of a play by a piece that it is done to, so that plays can be laid on each other; a deed that comes again, such as a
+// scuff, has its turn beside it.
+type Named = (usize, String, usize);
 
-fn name_of(done: &Done) -> Named {
-    let first = done.pieces.iter().min().copied().unwrap_or(0);
+fn named(played: &Played) -> impl Iterator<Item = (Named, &Done)> {
+    let mut turns: BTreeMap<(usize, String), usize> = BTreeMap::new();
+    played.deeds.iter().map(move |done| {
+        let first = done.pieces.iter().min().copied().unwrap_or(0);
+        let name = words_of(done);
+        let turn = turns.entry((first, name.clone())).or_insert(0);
+        *turn += 1;
+        ((first, name, *turn), done)
+    })
+}
+
+fn words_of(done: &Done) -> String {
     let c = &done.coming;
     let rework = c.rework.as_deref().unwrap_or_default();
-    (first, format!("{rework} {} {}", c.what, c.on))
+    format!("{rework} {} {}", c.what, c.on)
+}
+
+// When a play began the deeds of the stated one: on the last of the pieces, where it parted them by a rework. `None` where it
+// did not come to it on one of them.
+fn begun(plain: &Played, played: &Played) -> Vec<Option<Moment>> {
+    let by_name: BTreeMap<Named, &Done> = named(played).collect();
+    let mut each: Option<BTreeMap<(usize, String), Vec<Moment>>> = None;
+    named(plain)
+        .map(|(name, done)| {
+            let same = by_name.get(&name);
+            if let Some(same) = same.filter(|s| s.pieces.len() == done.pieces.len()) {
+                return Some(same.made.began);
+            }
+            let each = each.get_or_insert_with(|| on_each(played));
+            let (_, words, turn) = &name;
+            let list = done.pieces.iter().map(|piece| {
+                let list = each.get(&(*piece, words.clone()))?;
+                list.get(turn - 1).copied()
+            });
+            list.collect::<Option<Vec<Moment>>>()?.into_iter().max()
+        })
+        .collect()
+}
+
+fn on_each(played: &Played) -> BTreeMap<(usize, String), Vec<Moment>> {
+    let mut out: BTreeMap<(usize, String), Vec<Moment>> = BTreeMap::new();
+    for done in &played.deeds {
+        let words = words_of(done);
+        for piece in &done.pieces {
+            let list = out.entry((*piece, words.clone())).or_default();
+            list.push(done.made.began);
+        }
+    }
+    out
 }
 
 // The drawn plays, laid on each other.
 struct Drawn {
     runs: usize,
-    begun: BTreeMap<Named, Vec<Moment>>,
+    // For each deed of the stated play when the plays that came to it began it.
+    begun: Vec<Vec<Moment>>,
     ends: Vec<Vec<Moment>>,
 }
 
 impl Drawn {
-    fn of(table: &Table<'_>, setting: &Setting<'_, '_>, runs: usize) -> Self {
+    fn of(table: &Table<'_>, setting: &Setting<'_, '_>, plain: &Played, runs: usize) -> Self {
         let mut out = Self {
             runs,
-            begun: BTreeMap::new(),
+            begun: vec![Vec::new(); plain.deeds.len()],
             ends: vec![Vec::new(); table.pieces],
         };
         for run in 1..=runs {
             let played = setting.drawn(table, u64::try_from(run).unwrap_or(0));
-            for done in &played.deeds {
-                let list = out.begun.entry(name_of(done)).or_default();
-                list.push(done.made.began);
+            for (list, began) in out.begun.iter_mut().zip(begun(plain, &played)) {
+                list.extend(began);
             }
             for (list, (end, over)) in out
                 .ends
@@ -325,7 +373,7 @@ impl Drawn {
                 list.extend(end.filter(|_| *over));
             }
         }
-        for list in out.begun.values_mut().chain(&mut out.ends) {
+        for list in out.begun.iter_mut().chain(&mut out.ends) {
             list.sort_unstable();
         }
         out
@@ -389,11 +437,12 @@ fn told(
     let mut steps: Vec<Step> = plain
         .deeds
         .iter()
-        .map(|done| Step {
+        .enumerate()
+        .map(|(n, done)| Step {
             pieces: done.pieces.clone(),
             coming: done.coming.clone(),
             made: done.made.clone(),
-            begun: drawn.spread(drawn.begun.get(&name_of(done))),
+            begun: drawn.spread(drawn.begun.get(n)),
         })
         .collect();
     // What takes no time is begun at one moment: then in the order in which it is done.
@@ -715,4 +764,186 @@ fn time_reached(table: &Table<'_>, piece: usize, ways: &[Vec<&Done>], at: Moment
         before = ended;
     }
     false
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ledger::{PastDeed, PastRework};
+    use crate::plan::habits::Habits;
+    use crate::plan::scene::Rush;
+    use crate::shop::calendar::Calendar;
+    use crate::shop::recipe_file;
+    use crate::shop::words::Word;
+
+    const START: Moment = Moment(1_772_440_020_000);
+
+    // Ten deeds of each kind that nobody waited for, and what followed on a step.
+    fn habits(after: StepKind, opened: usize) -> Habits {
+        let hours = Hours::of(&Calendar::BARE, &[Shift::ALWAYS]);
+        let deed = |kind: &StepKind| PastDeed {
+            kind: *kind,
+            opens: START,
+            began: START,
+            ended: START,
+            pieces: 1,
+            first: false,
+        };
+        let deeds: Vec<PastDeed> = StepKind::ALL
+            .iter()
+            .flat_map(|kind| std::iter::repeat_n(deed(kind), ENOUGH))
+            .collect();
+        let past = PastRework {
+            pieces: 40,
+            through: 40,
+            opened,
+            lengths: vec![Span::hours(100); opened],
+        };
+        Habits::of(&deeds, &[], &hours, START).with_reworks(BTreeMap::from([(after, past)]))
+    }
+
+    // Three pieces that come in, by everybody's being there at every hour.
+    fn with_three<T>(habits: Habits, then: impl Fn(&Scene<'_>, &Suppose) -> T) -> T {
+        let calendar = Calendar::BARE;
+        let hours = Hours::of(&calendar, &[Shift::ALWAYS]);
+        let text = include_str!("../../sample/recipes/g9.toml");
+        let suppose = Suppose {
+            rush: vec![Rush {
+                pieces: 3,
+                recipe: Arc::new(recipe_file::read("g9", text).unwrap()),
+            }],
+            ..Suppose::default()
+        };
+        let scene = Scene {
+            at: START,
+            calendar: &calendar,
+            hours: &hours,
+            floor: &[],
+            missing: BTreeMap::new(),
+            stations: &[],
+            crews: BTreeMap::new(),
+            habits,
+            hooks: BTreeMap::new(),
+            airs: BTreeMap::new(),
+            days: BTreeMap::new(),
+            runs: 20,
+            seed: 1,
+        };
+        then(&scene, &suppose)
+    }
+
+    fn planned(habits: Habits) -> Forecast {
+        with_three(habits, |scene, suppose| forecast(scene, suppose, 1))
+    }
+
+    const fn both(m: Option<Moment>) -> (Option<Moment>, Option<Moment>) {
+        (m, m)
+    }
+
+    #[test]
+    fn a_share_of_nought_plans_as_before() {
+        let none = planned(habits(StepKind::Inspect, 0));
+        let before = planned(habits(StepKind::Inspect, 0).with_reworks(BTreeMap::new()));
+        assert_eq!(none.pieces, before.pieces);
+        assert_eq!(none.steps, before.steps);
+        // And nobody having waited, all plays are the stated one.
+        for piece in &none.pieces {
+            assert!(piece.end.is_some());
+            assert_eq!(piece.ends, Some(both(piece.end)));
+        }
+    }
+
+    #[test]
+    fn a_share_of_one_sends_each_piece_and_the_stated_figures_none() {
+        let none = planned(habits(StepKind::Inspect, 0));
+        let all = planned(habits(StepKind::Inspect, 40));
+        for (before, after) in none.pieces.iter().zip(&all.pieces) {
+            assert_eq!(before.end, after.end);
+            let later = before.end.map(|m| m.plus(Span::hours(100)));
+            assert_eq!(after.ends, Some(both(later)));
+        }
+        // Sanded twice on the way, as one rack: each time it comes back together.
+        let sanded = planned(habits(StepKind::LevelSand, 40));
+        for (before, after) in none.pieces.iter().zip(&sanded.pieces) {
+            let least = before.end.map(|m| m.plus(Span::hours(150)));
+            assert!(after.ends.unwrap().0 >= least, "{after:?}");
+            assert_eq!(after.ends, sanded.pieces[0].ends);
+        }
+        let coats = |plan: &Forecast| {
+            let steps = plan.steps.iter().filter(|s| s.coming.kind.wets());
+            steps.map(|s| s.pieces.len()).collect::<Vec<_>>()
+        };
+        assert_eq!(coats(&sanded), coats(&none));
+    }
+
+    #[test]
+    fn a_share_of_a_half_sends_half_of_the_pieces_and_all_come_to_their_end() {
+        let runs = 300;
+        let seen = with_three(habits(StepKind::Inspect, 20), |scene, suppose| {
+            with_table(scene, suppose, |table, _| {
+                let stated = table.play(Way::default()).ends[0].unwrap();
+                let mut later = 0;
+                for run in 1..=runs {
+                    let played = table.play(Way {
+                        run,
+                        ..Way::default()
+                    });
+                    for end in played.ends {
+                        let by = end.unwrap().since(stated);
+                        assert!(by == Span(0) || by == Span::hours(100), "{by:?}");
+                        later += u64::from(by.0 > 0);
+                    }
+                }
+                later
+            })
+        });
+        // Of n draws with one half, half of n and 4 sqrt(n) / 2 but for one time in 16,000.
+        let n = 3 * runs;
+        assert!(seen.abs_diff(n / 2) < 2 * n.isqrt(), "{seen} of {n}");
+
+        // A rack that is parted by it after its sanding: no piece is in two places, none is lost.
+        with_three(habits(StepKind::LevelSand, 20), |scene, suppose| {
+            with_table(scene, suppose, |table, _| {
+                let mut parted = 0;
+                for run in 1..=50 {
+                    let played = table.play(Way {
+                        run,
+                        ..Way::default()
+                    });
+                    assert!(played.over.iter().all(|over| *over), "{run}");
+                    let mut until = [START; 3];
+                    let mut done = [0; 3];
+                    let mut deeds: Vec<&Done> = played.deeds.iter().collect();
+                    deeds.sort_by_key(|d| d.made.began);
+                    for deed in deeds {
+                        parted += usize::from(deed.coming.kind.wets() && deed.pieces.len() < 3);
+                        for piece in &deed.pieces {
+                            assert!(deed.made.began >= until[*piece], "{run} {deed:?}");
+                            until[*piece] = deed.made.ended;
+                            done[*piece] += 1;
+                        }
+                    }
+                    // A wait of more than three days asks for a scuff besides, so that the counts differ by those alone.
+                    let stated = table.play(Way::default());
+                    let least = stated
+                        .deeds
+                        .iter()
+                        .filter(|d| d.pieces.contains(&0))
+                        .count();
+                    assert!(done.iter().all(|n| *n >= least), "{run} {done:?} {least}");
+                }
+                assert!(parted > 0);
+            });
+        });
+        // The spread of a deed of the whole rack is that of its last piece.
+        let plan = planned(habits(StepKind::LevelSand, 20));
+        let coat = plan
+            .steps
+            .iter()
+            .find(|s| s.coming.kind.word() == "clear" && s.coming.number == 9)
+            .unwrap();
+        assert_eq!(coat.pieces.len(), 3);
+        let (half, nine) = coat.begun.unwrap();
+        assert!(half.unwrap() > coat.made.began && nine >= half);
+    }
 }

@@ -2,19 +2,20 @@
 //!
 //! Pieces of a rack that stand alike go on together, as they are worked; after its last coat each goes on by itself, because from
 //! the final sanding on a rack is taken down piece by piece. What comes next, and from when on, is asked of the recipe's own
-//! rules (`shop::rehearse::Life`); a station only ever adds a wait.
+//! rules (`shop::rehearse::Life`); a station only ever adds a wait, and so does a rework that is drawn: the piece goes on where
+//! it stood when that is over.
 //!
 //! *Invariants*: nothing is begun before its rules allow it, nor while nobody is there. The halves of a pair are mated when both
 //! are there. The same seed gives the same play.
 //!
 //! *Not here*: what the plays come to (`forecast`).
 
-use super::draw::one_of;
+use super::draw::{named, one_of, wait_of};
 use super::engine::{Jobs, Made, Next, Post, Visit, play};
-use super::hours::Hours;
 use super::scene::{Scene, Suppose};
 use crate::ledger::{Alike, Seen};
 use crate::shop::duty::Per;
+use crate::shop::hours::Hours;
 use crate::shop::rehearse::{Coming, Life, Stage, Stopped};
 use crate::shop::solvent::SolventHold;
 use crate::shop::standing::PieceNow;
@@ -119,7 +120,8 @@ fn number(kind: StepKind) -> usize {
 }
 
 /// The stations as the engine knows them, with what is supposed to be down.
-pub(super) fn posts<'s>(scene: &Scene<'s>, suppose: &'s Suppose) -> Vec<Post<'s>> {
+fn posts(scene: &Scene<'_>, suppose: &Suppose) -> Vec<Post> {
+    let hours = scene.hours(suppose);
     let said = paces(scene);
     scene
         .stations
@@ -137,14 +139,25 @@ pub(super) fn posts<'s>(scene: &Scene<'s>, suppose: &'s Suppose) -> Vec<Post<'s>
             Post {
                 takes: takes.collect(),
                 people: usize::try_from(station.people).unwrap_or(usize::MAX),
-                hours: Hours::new(
-                    scene.calendar,
-                    scene.shifts,
-                    &suppose.overtime,
-                    closed.collect(),
-                ),
+                // A crew that was taken away binds nobody.
+                crew: station
+                    .crew
+                    .as_ref()
+                    .and_then(|crew| scene.crews.keys().position(|c| c == crew)),
+                hours: hours.clone().closed(closed),
             }
         })
+        .collect()
+}
+
+// How many people each crew has, in the order of their names.
+fn crews(scene: &Scene<'_>, suppose: &Suppose) -> Vec<usize> {
+    let people = scene
+        .crews
+        .iter()
+        .map(|(name, people)| *suppose.crews.get(name).unwrap_or(people));
+    people
+        .map(|n| usize::try_from(n).unwrap_or(usize::MAX))
         .collect()
 }
 
@@ -174,8 +187,9 @@ pub(super) struct Way {
 #[derive(Debug)]
 pub(super) struct Table<'s> {
     pub(super) scene: &'s Scene<'s>,
-    pub(super) posts: Vec<Post<'s>>,
-    pub(super) hours: Hours<'s>,
+    pub(super) posts: Vec<Post>,
+    crews: Vec<usize>,
+    pub(super) hours: Hours,
     pub(super) groups: Vec<Group>,
     pub(super) stages: &'s [Stage<'s>],
     /// How many pieces there are, those that are only supposed among them.
@@ -192,7 +206,7 @@ pub(super) struct Table<'s> {
 impl<'s> Table<'s> {
     pub(super) fn new(
         scene: &'s Scene<'s>,
-        suppose: &'s Suppose,
+        suppose: &Suppose,
         groups: Vec<Group>,
         stages: &'s [Stage<'s>],
     ) -> Self {
@@ -230,6 +244,7 @@ impl<'s> Table<'s> {
         }
         Self {
             posts: posts(scene, suppose),
+            crews: crews(scene, suppose),
             hours: scene.hours(suppose),
             paces: paces(scene),
             scene,
@@ -269,7 +284,14 @@ impl<'s> Table<'s> {
         };
         let start = lives.seat();
         let until = self.scene.at.plus(FURTHEST);
-        play(&self.posts, &self.hours, &start, until, &mut lives);
+        play(
+            &self.posts,
+            &self.crews,
+            &self.hours,
+            &start,
+            until,
+            &mut lives,
+        );
         lives.out
     }
 }
@@ -294,6 +316,8 @@ struct Job<'s> {
     deeds: u64,
     // For which deed a wait was drawn, and when it is over.
     drawn: Option<(u64, Moment)>,
+    // When it comes back from the rework that was drawn for it last.
+    back: Option<Moment>,
     coming: Option<Coming>,
 }
 
@@ -331,6 +355,7 @@ impl Lives<'_, '_> {
                 lies: self.lies(group),
                 deeds: 0,
                 drawn: None,
+                back: None,
                 coming: None,
             };
             if let Some(slot) = self.jobs.get_mut(n) {
@@ -389,19 +414,74 @@ impl Lives<'_, '_> {
     // A draw for a deed of a job, the same in every plan that has the job.
     fn name(&self, job: &Job<'_>, more: u64) -> [u64; 5] {
         let first = job.pieces.first().copied().unwrap_or(0);
-        let floor = self.table.scene.floor.get(first);
+        self.name_of(first, job.deeds, more)
+    }
+
+    fn name_of(&self, piece: usize, deeds: u64, more: u64) -> [u64; 5] {
+        let floor = self.table.scene.floor.get(piece);
         // A piece keeps its draws where others come in between.
         let who = floor.map_or_else(
-            || u64::try_from(first).unwrap_or(0) | (1 << 62),
+            || u64::try_from(piece).unwrap_or(0) | (1 << 62),
             |s| u64::try_from(s.now.id.0).unwrap_or(0),
         );
-        [self.table.scene.seed, self.way.run, who, job.deeds, more]
+        [self.table.scene.seed, self.way.run, who, deeds, more]
+    }
+
+    // Of the pieces that came through a step those that are drawn go to a rework as long as past ones were in the mean, and go
+    // on together when they are back. The jobs by which all go on.
+    fn send_to_rework(&mut self, job: usize, coming: &Coming, ended: Moment) -> Vec<usize> {
+        let allowance = self.table.scene.habits.rework(coming.kind);
+        let allowance = allowance.filter(|_| self.way.run > 0 && coming.rework.is_none());
+        let (Some(allowance), Some(Some(whole))) = (allowance, self.jobs.get(job)) else {
+            return vec![job];
+        };
+        let drawn = |piece: &usize| {
+            // The draws of a deed's waits and times bear the numbers from 1 on.
+            let drawn = named(&self.name_of(*piece, whole.deeds, 0));
+            let nth = drawn.checked_rem(u64::try_from(allowance.through).unwrap_or(0));
+            nth.is_some_and(|n| n < u64::try_from(allowance.opened).unwrap_or(0))
+        };
+        let (away, stay): (Vec<usize>, Vec<usize>) = whole.pieces.iter().partition(|p| drawn(p));
+        let back = Some(ended.plus(allowance.length));
+        let (Some(first), Some(other)) = (away.first().copied(), stay.first().copied()) else {
+            if let Some(Some(whole)) = self.jobs.get_mut(job).filter(|_| stay.is_empty()) {
+                whole.back = back;
+            }
+            return vec![job];
+        };
+        // A piece's own seat is taken by a job that it is part of, and by no other.
+        let groups = self.table.groups.len();
+        let (away_at, stay_at) = if job == groups + first {
+            (job, groups + other)
+        } else {
+            (groups + first, job)
+        };
+        let Some(whole) = self.jobs.get_mut(job).and_then(Option::take) else {
+            return Vec::new();
+        };
+        let with = |pieces, back| Job {
+            life: whole.life.clone(),
+            pieces,
+            drawn: None,
+            back,
+            coming: None,
+            ..whole
+        };
+        let jobs = [
+            (away_at, with(away, back)),
+            (stay_at, with(stay, whole.back)),
+        ];
+        for (at, job) in jobs {
+            if let Some(slot) = self.jobs.get_mut(at) {
+                *slot = Some(job);
+            }
+        }
+        vec![stay_at, away_at]
     }
 
     // When a drawn wait for a deed is over; `None` where nothing is known of such waits, or it lies already for longer than
     // any past one did.
     fn wait_over(&self, job: &Job<'_>, coming: &Coming) -> Option<Moment> {
-        let all = self.table.scene.habits.waits(coming.kind);
         if self.way.run == 0 {
             return Some(coming.at);
         }
@@ -413,8 +493,8 @@ impl Lives<'_, '_> {
         };
         let waited = hours.open_between(since, self.table.scene.at);
         // What has waited for a while was not one of those that are taken up sooner.
-        let longer: Vec<Span> = all.iter().copied().filter(|w| *w >= waited).collect();
-        let wait = one_of(&longer, &self.name(job, 1))?;
+        let all = self.table.scene.habits.waits(coming.kind);
+        let wait = wait_of(all, waited, &self.name(job, 1))?;
         Some(hours.after(coming.at, Span(wait.0 - waited.0)))
     }
 
@@ -458,6 +538,7 @@ impl Lives<'_, '_> {
     fn asked(&self, job: &mut Job<'_>, at: Moment) -> Result<Option<Coming>, Stopped> {
         let hold = self.way.hold.filter(|(deed, _)| *deed == job.deeds);
         let at = hold.map_or(at, |(_, until)| at.max(until));
+        let at = job.back.map_or(at, |back| at.max(back));
         job.coming = None;
         let Some(mut coming) = job.life.next(at)? else {
             return Ok(None);
@@ -497,10 +578,11 @@ impl Lives<'_, '_> {
     // not come.
     fn both_there(&mut self, job: usize, coming: &Coming) -> Option<Moment> {
         let piece = *self.pieces_of(job).first()?;
+        let back = self.jobs.get(job)?.as_ref()?.back;
         if let Some(slot) = self.out.there.get_mut(piece)
             && slot.is_none()
         {
-            *slot = Some(coming.opens);
+            *slot = Some(back.map_or(coming.opens, |back| coming.opens.max(back)));
         }
         if self.way.alone.is_some() {
             return Some(coming.at);
@@ -577,7 +659,10 @@ impl Jobs for Lives<'_, '_> {
         let Some(coming) = self.act(job, made) else {
             return Vec::new();
         };
-        let mut goes_on = self.split(job, made.ended);
+        let mut goes_on = Vec::new();
+        for job in self.send_to_rework(job, &coming, made.ended) {
+            goes_on.extend(self.split(job, made.ended));
+        }
         if coming.kind == StepKind::Mate && self.way.alone.is_none() {
             let other = pieces
                 .first()

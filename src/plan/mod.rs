@@ -15,7 +15,6 @@ pub mod draw;
 pub mod engine;
 pub mod forecast;
 pub mod habits;
-pub mod hours;
 mod lives;
 mod scene;
 pub mod score;

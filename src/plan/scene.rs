@@ -7,15 +7,14 @@
 
 use super::draw::place_of;
 use super::habits::Habits;
-use super::hours::{Hours, Spell};
 use crate::ledger::Seen;
 use crate::shop::average_day::{RoomDays, Steps};
 use crate::shop::calendar::Calendar;
 use crate::shop::climate::{Air, Climate, Credited, Stay, Tables};
 use crate::shop::duty::Station;
+use crate::shop::hours::{Hours, Spell};
 use crate::shop::recipe::Recipe;
 use crate::shop::rehearse::Steady;
-use crate::shop::shift::Shift;
 use crate::units::{Moment, Span};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -32,7 +31,7 @@ pub struct Rush {
 /// What is supposed to be otherwise than today.
 #[derive(Debug, Clone, Default)]
 pub struct Suppose {
-    /// More hours in which people are there.
+    /// More hours in which people are there, also on a day on which the shop is closed.
     pub overtime: Vec<Spell>,
     /// Stations that are down, by name.
     pub down: Vec<(String, Spell)>,
@@ -42,6 +41,8 @@ pub struct Suppose {
     pub rush: Vec<Rush>,
     /// Hooks of rooms that are counted with instead of those that are entered.
     pub hooks: BTreeMap<String, u32>,
+    /// People of crews that are counted with instead of those that are entered.
+    pub crews: BTreeMap<String, u32>,
 }
 
 /// A floor to plan.
@@ -51,14 +52,16 @@ pub struct Scene<'a> {
     pub at: Moment,
     /// The shop's calendar.
     pub calendar: &'a Calendar,
-    /// The shifts of a working day, in their order.
-    pub shifts: &'a [Shift],
+    /// The hours of the shop, less the days on which it is closed.
+    pub hours: &'a Hours,
     /// The pieces in process.
     pub floor: &'a [Seen],
     /// Why the other half of a piece is not there, by the serial that misses it.
     pub missing: BTreeMap<String, String>,
     /// The stations.
     pub stations: &'a [Station],
+    /// How many people each crew has.
+    pub crews: BTreeMap<String, u32>,
     /// What past deeds tell.
     pub habits: Habits,
     /// Hooks by room.
@@ -146,11 +149,8 @@ impl<'a> Scene<'a> {
     }
 
     /// The hours of the shop, with the overtime that is supposed.
-    pub fn hours<'s>(&self, suppose: &'s Suppose) -> Hours<'s>
-    where
-        'a: 's,
-    {
-        Hours::new(self.calendar, self.shifts, &suppose.overtime, Vec::new())
+    pub fn hours(&self, suppose: &Suppose) -> Hours {
+        self.hours.clone().more(&suppose.overtime)
     }
 
     /// The rooms in which cures of the recipes on the floor are planned.
@@ -360,10 +360,11 @@ mod tests {
         let scene = Scene {
             at,
             calendar: &calendar,
-            shifts: &[],
+            hours: &Hours::of(&calendar, &[]),
             floor: &[],
             missing: BTreeMap::new(),
             stations: &[],
+            crews: BTreeMap::new(),
             habits: Habits::default(),
             hooks: BTreeMap::from([("cure room".to_owned(), 10)]),
             airs: BTreeMap::new(),

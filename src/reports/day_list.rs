@@ -10,7 +10,7 @@ use super::rehearsal::COMMON_HOURS;
 use super::{CHECK_BY_HAND, at_risk, piece_json, racks, ready};
 use crate::ledger::{AtRisk, DeviationRow, PairAhead, RoomHooksRow, Seen};
 use crate::shop::calendar::Calendar;
-use crate::shop::shift::Shift;
+use crate::shop::hours::Hours;
 use crate::shop::words::{Outlook, Rule, StepKind, Word};
 use crate::units::Moment;
 use serde_json::{Value, json};
@@ -237,7 +237,7 @@ pub struct Facts<'a> {
     /// The hooks of the rooms, where they are entered.
     pub hooks: &'a [RoomHooksRow],
     /// The hours, and whether somebody gave them.
-    pub shift: (&'a Shift, bool),
+    pub hours: (&'a Hours, bool),
 }
 
 // `R1 hook 3`, or where else it hangs.
@@ -273,13 +273,13 @@ fn reason(seen: &Seen) -> String {
 impl DayList {
     /// The list from what is known at a moment.
     pub fn of(facts: &Facts<'_>, at: Moment, calendar: &Calendar) -> Self {
-        let by = facts.shift.0.ahead(at, calendar);
+        let by = facts.hours.0.ahead(at);
         let count = |o| facts.floor.iter().filter(|s| s.view.outlook == o).count();
         Self {
             at,
             by,
-            hours: facts.shift.0.words(),
-            given: facts.shift.1,
+            hours: facts.hours.0.words(at),
+            given: facts.hours.1,
             counts: Work::ALL
                 .into_iter()
                 .map(|w| counted(facts.floor, w, by))

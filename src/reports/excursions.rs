@@ -16,7 +16,7 @@ use serde_json::{Value, json};
 /// What a lost slot rests on.
 pub fn rests_on() -> String {
     format!(
-        "against the room's own forecast; a slot is the day on which the next deed could be begun, working {} (common practice, no source)",
+        "against the room's own forecast; a slot is the day on which the next deed could be begun, working {} (common practice, no source), less the days on which the shop is closed",
         Shift::COMMON.words()
     )
 }

@@ -88,7 +88,7 @@ pub fn page(
         deviations: &ledger.deviations(false)?,
         rooms: &[],
         hooks: &[],
-        shift: (&Shift::COMMON, false),
+        hours: (&ledger.hours(&[Shift::COMMON], at)?, false),
     };
     let list = DayList::of(&facts, at, &calendar);
     let rows = |part: Part| list.rows(part).iter().map(row_line).collect::<Vec<_>>();

@@ -2,6 +2,7 @@
 
 use super::entries::Parts;
 use crate::shop::duty::DutyFact;
+use crate::shop::hours::days_words;
 use crate::shop::logger_file::LoggerFact;
 use crate::shop::stock::StockFact;
 use crate::shop::text::shown;
@@ -243,6 +244,16 @@ pub(super) fn duty(fact: &DutyFact) -> String {
             text.text("source: ", Some(source));
             text.0
         }
+        DutyFact::Closed(c) if c.ended => format!(
+            "worked after all on {}: {}",
+            days_words(c.days),
+            shown(&c.source)
+        ),
+        DutyFact::Closed(c) => {
+            let mut text = Parts::new(&format!("closed on {}", days_words(c.days)));
+            text.text("source: ", Some(&c.source));
+            text.0
+        }
         DutyFact::Station(s) if s.ended => format!(
             "station {} taken away: {}",
             shown(&s.name),
@@ -254,6 +265,15 @@ pub(super) fn duty(fact: &DutyFact) -> String {
             text.say(Some(kinds.join(", ")));
             text.say(Some(super::plan::pace(s)));
             text.text("source: ", Some(&s.source));
+            text.0
+        }
+        DutyFact::Crew(c) if c.ended => {
+            format!("crew {} taken away: {}", shown(&c.name), shown(&c.source))
+        }
+        DutyFact::Crew(c) => {
+            let mut text = Parts::new(&format!("crew {}", shown(&c.name)));
+            text.say(Some(super::plan::people(c.people)));
+            text.text("source: ", Some(&c.source));
             text.0
         }
         DutyFact::CautionRead { caution, about } => {

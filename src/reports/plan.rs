@@ -3,28 +3,33 @@
 //! *Invariants*: it says what it supposes, what it goes by, and of how many plays its spread is; a time without a spread is
 //! shown without one. It lists what does not come to its end, with the reason.
 //!
-//! *Not here*: reckoning (`plan`); one piece backwards and two plans side by side (`piece`, `beside`).
+//! *Not here*: reckoning (`plan`); what it is made of (`footing`); one piece backwards and two plans side by side (`piece`,
+//! `beside`); the page of the screens (`page`).
 
 mod beside;
+mod footing;
+mod page;
 mod piece;
 mod score;
 
 pub use beside::{answer as beside_answer, lines as beside_lines};
+pub use footing::{Footing, Wanted};
+pub use page::{Full, On, Page, Part, Row, page};
 pub use piece::{Asked, answer as piece_answer, lines as piece_lines};
 pub use score::{Scored, answer as score_answer, lines as score_lines};
 
 use super::rehearsal::COMMON_HOURS;
 use super::{at_risk, average_day};
-use crate::ledger::{PairAhead, StationRow};
+use crate::ledger::{ClosedRow, CrewRow, PairAhead, StationRow};
 use crate::plan::compare::may_be_late;
 use crate::plan::forecast::{Decides, Forecast, PlannedPiece, RoomAhead, Step};
-use crate::plan::habits::{ENOUGH, Habits};
+use crate::plan::habits::{Allowance, ENOUGH, FEW, Habits};
 use crate::shop::average_day::LEAST_DAYS;
 use crate::shop::calendar::Calendar;
 use crate::shop::duty::Station;
-use crate::shop::shift::Shift;
+use crate::shop::hours::{Hours, days_words};
 use crate::shop::text::shown;
-use crate::shop::words::Word;
+use crate::shop::words::{StepKind, Word};
 use crate::units::Moment;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -39,14 +44,16 @@ const LISTED: usize = 30;
 /// What the plan was asked by.
 #[derive(Debug, Clone, Copy)]
 pub struct Basis<'a> {
-    /// The shifts of a working day.
-    pub shifts: &'a [Shift],
+    /// The hours of the shop, less the days on which it is closed.
+    pub hours: &'a Hours,
     /// Whether somebody gave them.
     pub given: bool,
     /// How many days are shown.
     pub days: u32,
     /// The stations.
     pub stations: &'a [Station],
+    /// How many people each crew has.
+    pub crews: &'a BTreeMap<String, u32>,
     /// What is known of past deeds.
     pub habits: &'a Habits,
     /// The seed of the draws.
@@ -56,11 +63,6 @@ pub struct Basis<'a> {
 }
 
 impl Basis<'_> {
-    fn hours(&self) -> String {
-        let shifts: Vec<String> = self.shifts.iter().map(Shift::words).collect();
-        shifts.join(" and ")
-    }
-
     // The first moment that is no longer shown.
     fn until(&self, at: Moment) -> Moment {
         let first = self.calendar.local(at).date_naive();
@@ -73,22 +75,32 @@ impl Basis<'_> {
     // The shift in which a moment lies, with its beginning and end.
     fn shift(&self, at: Moment) -> Option<(Moment, Moment)> {
         let date = self.calendar.local(at).date_naive();
-        self.shifts
+        self.hours
+            .shifts()
             .iter()
             .find(|s| s.ends(at, self.calendar).is_some())
             .map(|s| s.on(date, self.calendar))
     }
 }
 
-/// `2 people, 9 min a piece`.
-pub fn pace(station: &Station) -> String {
-    let people = if station.people == 1 {
+/// `2 people`.
+pub fn people(n: u32) -> String {
+    if n == 1 {
         "1 person".to_owned()
     } else {
-        format!("{} people", station.people)
-    };
+        format!("{n} people")
+    }
+}
+
+/// `2 people, 9 min a piece`, or `2 people of crew finishers, 9 min a piece`.
+pub fn pace(station: &Station) -> String {
+    let crew = station
+        .crew
+        .as_ref()
+        .map_or(String::new(), |c| format!(" of crew {}", shown(c)));
     format!(
-        "{people}, {} a {}",
+        "{}{crew}, {} a {}",
+        people(station.people),
         station.took.words(),
         station.per.word()
     )
@@ -116,9 +128,57 @@ pub fn station_json(row: &StationRow, calendar: &Calendar) -> Value {
         "station": s.name,
         "for": s.kinds.iter().map(|k| k.word()).collect::<Vec<_>>(),
         "people": s.people,
+        "crew": s.crew,
         "seconds": s.took.0 / 1_000,
         "per": s.per.word(),
         "source": s.source,
+        "by": row.person,
+        "since": calendar.rfc3339(row.since),
+        "entry": row.entry,
+    })
+}
+
+/// A crew as one line.
+pub fn crew_line(row: &CrewRow, calendar: &Calendar) -> String {
+    format!(
+        "crew {}: {}  source: {}  {} {}",
+        shown(&row.crew.name),
+        people(row.crew.people),
+        shown(&row.crew.source),
+        shown(&row.person),
+        calendar.stamp(row.since)
+    )
+}
+
+/// A crew as JSON.
+pub fn crew_json(row: &CrewRow, calendar: &Calendar) -> Value {
+    json!({
+        "crew": row.crew.name,
+        "people": row.crew.people,
+        "source": row.crew.source,
+        "by": row.person,
+        "since": calendar.rfc3339(row.since),
+        "entry": row.entry,
+    })
+}
+
+/// Days on which the shop is closed, as one line.
+pub fn closed_line(row: &ClosedRow, calendar: &Calendar) -> String {
+    format!(
+        "{}  source: {}  {} {}",
+        days_words(row.days),
+        shown(&row.source),
+        shown(&row.person),
+        calendar.stamp(row.since)
+    )
+}
+
+/// The same as JSON.
+pub fn closed_json(row: &ClosedRow, calendar: &Calendar) -> Value {
+    json!({
+        "first": row.days.0.to_string(),
+        "last": row.days.1.to_string(),
+        "source": row.source,
         "by": row.person,
         "since": calendar.rfc3339(row.since),
         "entry": row.entry,
@@ -141,13 +201,14 @@ pub fn basis_lines(plan: &Forecast, basis: &Basis<'_>) -> Vec<String> {
             "plan of {} at {}, working {}{source}",
             counted(plan.pieces.iter().filter(|p| !p.supposed).count(), "piece"),
             basis.calendar.stamp(plan.at),
-            basis.hours()
+            basis.hours.words(plan.at)
         ),
         SUPPOSES.to_owned(),
         stations_line(plan, basis),
         spread_line(plan, basis),
     ]
     .into_iter()
+    .chain(rework_line(plan, basis))
     .chain(air_line(plan))
     .chain(not_taken_up(plan))
     .collect()
@@ -217,7 +278,26 @@ fn stations_line(plan: &Forecast, basis: &Basis<'_>) -> String {
             without.join(", ")
         )
     };
-    format!("stations: {}{rest}", list.join(", "))
+    // A crew that no station names binds nothing.
+    let named = |crew: &str| {
+        let mut of = basis.stations.iter();
+        of.any(|s| s.crew.as_deref() == Some(crew))
+    };
+    let crews: Vec<String> = basis
+        .crews
+        .iter()
+        .filter(|(name, _)| named(name))
+        .map(|(name, n)| format!("{} ({})", shown(name), people(*n)))
+        .collect();
+    let crews = if crews.is_empty() {
+        String::new()
+    } else {
+        format!(
+            "; of a crew no more are at work at once than it has: {}",
+            crews.join(", ")
+        )
+    };
+    format!("stations: {}{rest}{crews}", list.join(", "))
 }
 
 fn spread_line(plan: &Forecast, basis: &Basis<'_>) -> String {
@@ -248,8 +328,66 @@ fn spread_line(plan: &Forecast, basis: &Basis<'_>) -> String {
     )
 }
 
+fn reworks<'a>(
+    plan: &'a Forecast,
+    basis: &'a Basis<'_>,
+) -> impl Iterator<Item = (StepKind, Allowance)> + 'a {
+    let kinds = plan.kinds.keys();
+    kinds.filter_map(|kind| Some((*kind, basis.habits.rework(*kind)?)))
+}
+
+// Which reworks the drawn plays have; nothing where there is no drawn play.
+fn rework_line(plan: &Forecast, basis: &Basis<'_>) -> Option<String> {
+    if plan.runs == 0 {
+        return None;
+    }
+    let list: Vec<String> = reworks(plan, basis)
+        .map(|(kind, a)| {
+            format!(
+                "after {} {} of {} for {}",
+                kind.word(),
+                a.opened,
+                a.through,
+                a.length.words()
+            )
+        })
+        .collect();
+    let few: Vec<&str> = plan
+        .kinds
+        .keys()
+        .filter(|k| basis.habits.few(**k))
+        .map(|k| k.word())
+        .collect();
+    let none = match few.len() {
+        0 => String::new(),
+        n if n == plan.kinds.len() => {
+            format!("fewer than {FEW} past pieces came through any step")
+        }
+        _ => format!(
+            "fewer than {FEW} past pieces came through {}",
+            few.join(", ")
+        ),
+    };
+    Some(match (list.as_slice(), none.as_str()) {
+        ([], "") => "no rework is drawn: none followed on these steps in the past, or none is over"
+            .to_owned(),
+        ([], none) => format!("no rework is drawn: {none}"),
+        (list, none) => {
+            let rest = if none.is_empty() {
+                String::new()
+            } else {
+                format!("; none where {none}")
+            };
+            format!(
+                "reworks in the plays as in the past, as long as in the mean: {}{rest}; the stated figures have none",
+                list.join(", ")
+            )
+        }
+    })
+}
+
 // Deeds of one rack that are one line: the same step on some of its pieces.
-struct Row<'a> {
+struct Deed<'a> {
     rack: Option<&'a str>,
     name: &'a str,
     step: &'a Step,
@@ -278,15 +416,15 @@ fn words(step: &Step) -> String {
 
 // The steps of each rack that begin before a moment, those of one rack and one step as one; a rack has come to a step when
 // its last piece has.
-fn rows<'a>(plan: &'a Forecast, until: Moment) -> Vec<Row<'a>> {
+fn rows<'a>(plan: &'a Forecast, until: Moment) -> Vec<Deed<'a>> {
     let mut known: BTreeMap<(&str, String), usize> = BTreeMap::new();
-    let mut out: Vec<Row<'a>> = Vec::new();
+    let mut out: Vec<Deed<'a>> = Vec::new();
     for step in plan.steps.iter().filter(|s| s.made.began < until) {
         let first = step.pieces.first().and_then(|p| plan.pieces.get(*p));
         let Some(piece) = first else { continue };
         let name = piece.rack.as_deref().unwrap_or(&piece.serial);
         let at = *known.entry((name, words(step))).or_insert_with(|| {
-            out.push(Row {
+            out.push(Deed {
                 rack: piece.rack.as_deref(),
                 name,
                 step,
@@ -325,16 +463,68 @@ fn rows<'a>(plan: &'a Forecast, until: Moment) -> Vec<Row<'a>> {
         }
     }
     out.sort_by(|a, b| {
-        let c = |r: &Row<'_>| (r.step.coming.kind, r.step.coming.number);
-        let key = |r: &Row<'_>| (r.rack.is_none(), r.name.to_owned(), r.began, c(r));
+        let c = |r: &Deed<'_>| (r.step.coming.kind, r.step.coming.number);
+        let key = |r: &Deed<'_>| (r.rack.is_none(), r.name.to_owned(), r.began, c(r));
         key(a).cmp(&key(b))
     });
     out
 }
 
-fn posts(row: &Row<'_>, basis: &Basis<'_>) -> Vec<String> {
+fn posts(row: &Deed<'_>, basis: &Basis<'_>) -> Vec<String> {
     let names = row.posts.iter().filter_map(|p| basis.stations.get(*p));
     names.map(|s| s.name.clone()).collect()
+}
+
+// A deed of a rack: when, what, on how many, by whom, from when on it was open, and by when it is begun in most plays.
+fn deed_line(plan: &Forecast, row: &Deed<'_>, basis: &Basis<'_>) -> String {
+    let calendar = basis.calendar;
+    let told = |m: Option<Moment>| m.map_or("not told".to_owned(), |m| calendar.stamp(m));
+    let spread = if row.half.is_some() || row.nine.is_some() {
+        format!("  P50 {}  P90 {}", told(row.half), told(row.nine))
+    } else {
+        String::new()
+    };
+    // Few that hold a rack back are named, as where it is asked what is ready.
+    let few = row.last.1.len() <= 2 && row.last.1.len() < row.pieces.len();
+    let last = if few && row.last.0 > row.began {
+        format!("  last {}", serials(plan, &row.last.1))
+    } else {
+        String::new()
+    };
+    let by = match posts(row, basis).as_slice() {
+        [] => String::new(),
+        names => {
+            let names: Vec<String> = names.iter().map(|n| shown(n)).collect();
+            format!("  at {}", names.join(", "))
+        }
+    };
+    let shift = basis
+        .shift(row.began)
+        .filter(|_| basis.hours.shifts().len() > 1);
+    let shift = shift.map_or(String::new(), |(a, b)| {
+        format!("  shift {}-{}", calendar.clock(a), calendar.clock(b))
+    });
+    let until = if row.ended > row.began {
+        format!(" to {}", calendar.beside(row.ended, row.began))
+    } else {
+        String::new()
+    };
+    let opens = if row.opens < row.began && row.opens > plan.at {
+        format!("  open from {}", calendar.beside(row.opens, row.began))
+    } else {
+        String::new()
+    };
+    let sure = if row.provisional {
+        " (provisional)"
+    } else {
+        ""
+    };
+    format!(
+        "{}{until}{sure}  {}  {}{last}{by}{shift}{opens}{spread}",
+        calendar.stamp(row.began),
+        words(row.step),
+        counted(row.pieces.len(), "piece"),
+    )
 }
 
 /// The plan as lines.
@@ -348,51 +538,7 @@ pub fn lines(plan: &Forecast, basis: &Basis<'_>) -> Vec<String> {
             out.push(String::new());
             out.push(shown(row.name));
         }
-        let told = |m: Option<Moment>| m.map_or("not told".to_owned(), |m| calendar.stamp(m));
-        let spread = if row.half.is_some() || row.nine.is_some() {
-            format!("  P50 {}  P90 {}", told(row.half), told(row.nine))
-        } else {
-            String::new()
-        };
-        // Few that hold a rack back are named, as where it is asked what is ready.
-        let few = row.last.1.len() <= 2 && row.last.1.len() < row.pieces.len();
-        let last = if few && row.last.0 > row.began {
-            format!("  last {}", serials(plan, &row.last.1))
-        } else {
-            String::new()
-        };
-        let by = match posts(&row, basis).as_slice() {
-            [] => String::new(),
-            names => {
-                let names: Vec<String> = names.iter().map(|n| shown(n)).collect();
-                format!("  at {}", names.join(", "))
-            }
-        };
-        let shift = basis.shift(row.began).filter(|_| basis.shifts.len() > 1);
-        let shift = shift.map_or(String::new(), |(a, b)| {
-            format!("  shift {}-{}", calendar.clock(a), calendar.clock(b))
-        });
-        let until = if row.ended > row.began {
-            format!(" to {}", calendar.near(row.ended, row.began))
-        } else {
-            String::new()
-        };
-        let opens = if row.opens < row.began && row.opens > plan.at {
-            format!("  open from {}", calendar.near(row.opens, row.began))
-        } else {
-            String::new()
-        };
-        let sure = if row.provisional {
-            " (provisional)"
-        } else {
-            ""
-        };
-        out.push(format!(
-            "  {}{until}{sure}  {}  {}{last}{by}{shift}{opens}{spread}",
-            calendar.stamp(row.began),
-            words(row.step),
-            counted(row.pieces.len(), "piece"),
-        ));
+        out.push(format!("  {}", deed_line(plan, &row, basis)));
     }
     out.push(String::new());
     out.extend(late_lines(plan, calendar));
@@ -413,14 +559,20 @@ pub fn decides_words(found: &Decides) -> String {
     }
 }
 
-fn late_lines(plan: &Forecast, calendar: &Calendar) -> Vec<String> {
-    let dated = plan.pieces.iter().filter(|p| p.due.is_some()).count();
+// The pieces that miss their date by the stated figures, the latest first.
+fn late_pieces(plan: &Forecast) -> Vec<&PlannedPiece> {
     let mut late: Vec<&PlannedPiece> = plan
         .pieces
         .iter()
         .filter(|p| p.days_late.is_some())
         .collect();
     late.sort_by_key(|p| std::cmp::Reverse(p.days_late));
+    late
+}
+
+fn late_lines(plan: &Forecast, calendar: &Calendar) -> Vec<String> {
+    let dated = plan.pieces.iter().filter(|p| p.due.is_some()).count();
+    let late = late_pieces(plan);
     let more = may_be_late(plan, calendar).map_or(String::new(), |(late, open)| {
         format!("; {late} in more than one of ten plays, {open} not told")
     });
@@ -609,18 +761,26 @@ pub fn hook_lines(plan: &Forecast, basis: &Basis<'_>) -> Vec<String> {
 
 /// What the plan goes by, as JSON.
 pub fn basis_json(plan: &Forecast, basis: &Basis<'_>) -> Value {
+    let said: Vec<String> = [stations_line(plan, basis), spread_line(plan, basis)]
+        .into_iter()
+        .chain(rework_line(plan, basis))
+        .collect();
     json!({
         "at": basis.calendar.rfc3339(plan.at),
-        "hours": basis.hours(),
+        "hours": basis.hours.words(plan.at),
         "hours_from": if basis.given { "given" } else { COMMON_HOURS },
         "supposes": SUPPOSES,
         "stations": basis.stations.iter().map(|s| s.name.clone()).collect::<Vec<_>>(),
+        "crews": basis.crews,
         "steps_without_a_station": plan.kinds.iter().filter(|(_, taken)| !**taken).map(|(k, _)| k.word()).collect::<Vec<_>>(),
         "plays": plan.runs,
         "seed": basis.seed,
         "past_deeds": basis.habits.deeds(),
         "thin_steps": plan.kinds.keys().filter(|k| basis.habits.thin(**k)).map(|k| k.word()).collect::<Vec<_>>(),
-        "said": [stations_line(plan, basis), spread_line(plan, basis)],
+        "reworks": reworks(plan, basis).filter(|_| plan.runs > 0).map(|(kind, a)| json!({
+            "after": kind.word(), "opened": a.opened, "of": a.through, "mean_ms": a.length.0,
+        })).collect::<Vec<_>>(),
+        "said": said,
         "air": air_line(plan), "whole_days": plan.whole_days,
         "not_taken_up": not_taken_up(plan),
     })

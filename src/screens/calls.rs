@@ -1,8 +1,8 @@
 //! What the shop's rules call out to the person at the terminal: one line above the page, the bell once, one key to take
-//! note.
+//! note, and one to put it off.
 //!
 //! *Invariants*: the bell is claimed in the record before it rings, so that one event rings for one person once, at
-//! whatever terminal; only what was shown is taken note of.
+//! whatever terminal; only what was shown is taken note of or put off.
 //!
 //! *Not here*: what is worth telling (`reports::lookout`), whom a rule means (`alerts`).
 
@@ -11,8 +11,9 @@ use super::msg::Effect;
 use super::update::{blame, reload, say, who};
 use crate::alerts::{Alert, Listener, on_screen};
 use crate::ledger::{Claim, Who};
-use crate::shop::alert::AlertRule;
+use crate::shop::alert::{AlertKey, AlertRule};
 use crate::shop::words::Role;
+use crate::units::Span;
 
 /// What is worth telling now, as the ledger answered it with the floor.
 #[derive(Debug, Clone, Default)]
@@ -64,17 +65,36 @@ pub(super) fn heard(model: &mut Model) -> Vec<Effect> {
     }]
 }
 
+/// For how long an alert is put off by its key or tag; another time is typed as a command.
+pub const LATER: Span = Span::minutes(30);
+
 /// Takes note of the alert that is shown.
 pub(super) fn take_note(model: &mut Model) -> Vec<Effect> {
+    of_shown(model, |who, key| Effect::TakeNote {
+        who,
+        keys: vec![key],
+    })
+}
+
+/// Puts the alert that is shown off.
+pub(super) fn put_off(model: &mut Model) -> Vec<Effect> {
+    of_shown(model, |who, key| Effect::PutOff {
+        who,
+        key,
+        span: LATER,
+    })
+}
+
+// What somebody does about the alert that is shown; who it is, is asked first where nobody stands here.
+fn of_shown(model: &mut Model, deed: impl Fn(Who, AlertKey) -> Effect) -> Vec<Effect> {
     let Some(line) = model.calls.first() else {
         return blame(
             model,
             "nothing is called out to you here; \"hangtime alert\" lists all",
         );
     };
-    let keys = vec![line.key.clone()];
     if let Some(who) = who(model) {
-        return vec![Effect::TakeNote { who, keys }];
+        return vec![deed(who, line.key.clone())];
     }
     model.stack.push(Page::Initials {
         typed: String::new(),
@@ -83,7 +103,7 @@ pub(super) fn take_note(model: &mut Model) -> Vec<Effect> {
     Vec::new()
 }
 
-/// Says that it was taken note of, and asks what is left.
+/// Says that it was taken note of or put off, and asks what is left.
 pub(super) fn noted(model: &mut Model, answer: Result<String, String>) -> Vec<Effect> {
     match answer {
         Ok(text) => say(model, text),

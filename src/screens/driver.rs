@@ -17,7 +17,7 @@ use super::msg::{Effect, Msg};
 use super::paint::{Behind, Pace, Paint};
 use super::places::{Place, wakes};
 use super::prompt::Names;
-use super::store::Store;
+use super::store::{Store, planned};
 use super::theme::{Form, Theme};
 use super::update::{reload, update};
 use super::view;
@@ -31,6 +31,7 @@ use ratatui::backend::CrosstermBackend;
 use ratatui::layout::Rect;
 use std::collections::VecDeque;
 use std::io::{IsTerminal, Write as _, stdin, stdout};
+use std::path::Path;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::sync::{Arc, Mutex};
 use std::thread;
@@ -598,6 +599,7 @@ fn keep_store(mut store: Store, jobs: &Receiver<Job>, to_main: Sender<Input>, po
     let mut waiting: VecDeque<Effect> = VecDeque::new();
     let mut keeper = Keeper::new();
     let mut rested = Clock::tick();
+    let mut planner = Planner::default();
     loop {
         let mut heard = false;
         let mut take = |job| match job {
@@ -620,6 +622,9 @@ fn keep_store(mut store: Store, jobs: &Receiver<Job>, to_main: Sender<Input>, po
             take(job);
         }
         while let Some(effect) = waiting.pop_front() {
+            let Some(effect) = planner.take(effect, &store, &farewell.0) else {
+                continue;
+            };
             if let Some(msg) = store.answer(effect) {
                 say(msg);
             }
@@ -643,6 +648,64 @@ fn keep_store(mut store: Store, jobs: &Receiver<Job>, to_main: Sender<Input>, po
                 say(Msg::Fault(fault));
             }
         }
+    }
+}
+
+/// Makes the plans, on a thread and a connection of their own: one of a busy floor takes seconds, and no save waits for it. Of
+/// the plans that are asked for meanwhile the newest is made.
+#[derive(Default)]
+struct Planner {
+    asks: Option<Sender<Effect>>,
+}
+
+impl Planner {
+    // Takes the effect that asks for a plan, and gives back any other.
+    fn take(&mut self, effect: Effect, store: &Store, to_main: &Sender<Input>) -> Option<Effect> {
+        if !matches!(effect, Effect::LoadPlan { .. }) {
+            return Some(effect);
+        }
+        let asks = if let Some(asks) = self.asks.take() {
+            asks
+        } else {
+            let (asks, asked) = channel();
+            let (path, to_main) = (store.path(), to_main.clone());
+            let thread = thread::Builder::new().name("plan".to_owned());
+            let begun = thread.spawn(move || make_plans(&path, &asked, &to_main));
+            // Where there is no thread to be had, the ledger's own makes it.
+            if begun.is_err() {
+                return Some(effect);
+            }
+            asks
+        };
+        match asks.send(effect) {
+            Ok(()) => {
+                self.asks = Some(asks);
+                None
+            }
+            Err(back) => Some(back.0),
+        }
+    }
+}
+
+fn make_plans(path: &Path, asked: &Receiver<Effect>, to_main: &Sender<Input>) {
+    while let Ok(mut newest) = asked.recv() {
+        while let Ok(newer) = asked.try_recv() {
+            newest = newer;
+        }
+        let Effect::LoadPlan {
+            ticket,
+            at,
+            now,
+            known,
+        } = newest
+        else {
+            continue;
+        };
+        let msg = match Ledger::open(path) {
+            Ok(ledger) => planned(&ledger, ticket, (at, now), known),
+            Err(e) => Msg::Place(ticket, Err(e.to_string())),
+        };
+        let _ = to_main.send(Input::Msg(msg));
     }
 }
 
@@ -702,6 +765,7 @@ fn queue(waiting: &mut VecDeque<Effect>, effect: Effect) {
             e,
             Effect::LoadFloor { .. }
                 | Effect::LoadPlace { .. }
+                | Effect::LoadPlan { .. }
                 | Effect::OpenBook { .. }
                 | Effect::LoadCard { .. }
                 | Effect::Preview { .. }
@@ -802,6 +866,47 @@ mod tests {
         );
         assert_eq!(keeper.turn(&store), None);
         assert!(keeper.running.is_none(), "it is left alone for a while");
+    }
+
+    #[test]
+    fn a_plan_is_made_beside_the_ledgers_own_thread_and_the_newest_question_is_answered() {
+        let home = tempfile::tempdir().unwrap();
+        let (ledger, clock) = demo(home.path());
+        let (at, head) = (clock.now(), ledger.head().unwrap().0);
+        let store = Store::new(ledger, clock, "booth-1");
+        let (to_main, inbox) = channel();
+        let mut planner = Planner::default();
+        let ask = |ticket, known| Effect::LoadPlan {
+            ticket,
+            at,
+            now: true,
+            known,
+        };
+        let drop_draft = planner.take(Effect::DropDraft, &store, &to_main);
+        assert_eq!(drop_draft, Some(Effect::DropDraft));
+        assert!(planner.asks.is_none());
+        for ticket in 1..=5 {
+            assert_eq!(planner.take(ask(ticket, None), &store, &to_main), None);
+        }
+        let answer = || match inbox.recv_timeout(Duration::from_mins(1)).unwrap() {
+            Input::Msg(msg) => msg,
+            _ => panic!("only answers come here"),
+        };
+        loop {
+            let Msg::Place(ticket, Ok(_)) = answer() else {
+                panic!("a plan was asked for");
+            };
+            if ticket == 5 {
+                break;
+            }
+        }
+        // Nothing was written since the plan that is known.
+        assert_eq!(planner.take(ask(6, Some(head)), &store, &to_main), None);
+        assert!(matches!(answer(), Msg::PlanStands(6)));
+        // The thread ends when nobody asks any more.
+        drop(planner);
+        drop(to_main);
+        assert!(inbox.recv_timeout(Duration::from_mins(1)).is_err());
     }
 
     // Plays keys without a pause between them, and says what they were taken for.

@@ -63,6 +63,8 @@ pub enum Mode {
     Wall,
     /// Quality.
     Quality,
+    /// The plan.
+    Plan,
     /// A recipe or a data sheet.
     Sheet,
     /// Two revisions of one beside each other.
@@ -145,6 +147,7 @@ impl Mode {
             | Self::Recipes
             | Self::Wall
             | Self::Quality
+            | Self::Plan
             | Self::Card => Some(Self::Anywhere),
             _ => None,
         }
@@ -166,6 +169,8 @@ pub enum Action {
     Top,
     /// To the end.
     Bottom,
+    /// Plans anew.
+    Anew,
     /// Goes to a place.
     Go(Place),
     /// Asks where to go.
@@ -174,6 +179,8 @@ pub enum Action {
     Who,
     /// Takes note of the alert that is shown.
     TakeNote,
+    /// Puts off the alert at the top.
+    PutOff,
     /// Opens the command line.
     Command,
     /// Completes what is being typed.
@@ -399,6 +406,14 @@ pub const TABLE: &[Binding] = &[
         "",
         "takes note of the alert at the top, which then no terminal shows you again",
     ),
+    on(
+        M::Anywhere,
+        K::Char('z'),
+        "z",
+        A::PutOff,
+        "",
+        "puts off the alert at the top: for 30 minutes no terminal shows it to you",
+    ),
     on(M::Anywhere, K::F(1), "F1", A::Help, "", ""),
     on(
         M::Anywhere,
@@ -463,6 +478,14 @@ pub const TABLE: &[Binding] = &[
         A::Go(Place::Quality),
         "",
         "goes to quality: defects by what stood behind them, reworks, charts of film and amount",
+    ),
+    on(
+        M::Anywhere,
+        K::F(10),
+        "F10",
+        A::Go(Place::Plan),
+        "",
+        "goes to the plan: what each rack reaches when, hooks by day, missed dates, mates that wait",
     ),
     on(
         M::Anywhere,
@@ -557,6 +580,15 @@ pub const TABLE: &[Binding] = &[
         "goes to quality: defects by what stood behind them, reworks, charts of film and amount",
     ),
     on(M::Go, K::F(9), "F9", A::Go(Place::Quality), "", ""),
+    on(
+        M::Go,
+        K::Char('p'),
+        "p",
+        A::Go(Place::Plan),
+        "plan",
+        "goes to the plan: what each rack reaches when, hooks by day, missed dates, mates that wait",
+    ),
+    on(M::Go, K::F(10), "F10", A::Go(Place::Plan), "", ""),
     on(
         M::Go,
         K::Char(':'),
@@ -1131,6 +1163,47 @@ pub const TABLE: &[Binding] = &[
     ),
     on(
         M::Quality,
+        K::Down,
+        "Up Down",
+        A::Down,
+        "move",
+        "moves the mark",
+    ),
+    on(
+        M::Plan,
+        K::Tab,
+        "Tab",
+        A::NextPart,
+        "part",
+        "lists the next part: racks, hooks by day, pieces that miss their date, mates that wait",
+    ),
+    on(M::Plan, K::BackTab, "Shift-Tab", A::PartBefore, "", ""),
+    on(
+        M::Plan,
+        K::Enter,
+        "Enter",
+        A::Open,
+        "open",
+        "opens the rack or piece at the mark",
+    ),
+    on(
+        M::Plan,
+        K::Char('r'),
+        "r",
+        A::Anew,
+        "anew",
+        "plans anew, also where nothing was written since the last time",
+    ),
+    on(
+        M::Plan,
+        K::Char('n'),
+        "n",
+        A::AskTime,
+        "at",
+        "asks for the plan as of a moment that is typed",
+    ),
+    on(
+        M::Plan,
         K::Down,
         "Up Down",
         A::Down,
@@ -2173,6 +2246,7 @@ pub const CHAPTERS: &[(&str, &[Mode])] = &[
     ("Two revisions", &[M::Beside]),
     ("The wall", &[M::Wall]),
     ("Quality", &[M::Quality]),
+    ("The plan", &[M::Plan]),
     ("A question, and what it would save", &[M::Ask, M::Agree]),
     ("The scan line", &[M::Scan]),
     ("Finding", &[M::Filter]),

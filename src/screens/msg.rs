@@ -17,7 +17,7 @@ use crate::shop::alert::AlertKey;
 use crate::shop::cautions::Caution;
 use crate::shop::material::Pour;
 use crate::shop::words::Reason;
-use crate::units::{Moment, System, Volume};
+use crate::units::{Moment, Span, System, Volume};
 
 /// How many of each lie on the shop's shelves: what a new shop still lacks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -184,6 +184,8 @@ pub enum Msg {
     Floor(u64, Result<Box<FloorData>, String>),
     /// What a place shows, by the number of its query.
     Place(u64, Result<Box<PlaceData>, String>),
+    /// Nothing was written since the plan that is known, by the number of the query.
+    PlanStands(u64),
     /// A card, by the number of its query.
     Card(u64, Result<Box<CardData>, String>),
     /// What would be saved, with the identity of the draft.
@@ -246,6 +248,17 @@ pub enum Effect {
         at: Moment,
         /// Units of its figures.
         system: System,
+    },
+    /// Ask for the plan, which takes its time.
+    LoadPlan {
+        /// Number of the query.
+        ticket: u64,
+        /// As of which moment.
+        at: Moment,
+        /// Whether that is the present one.
+        now: bool,
+        /// The newest action of the plan that is known: where none was written since, that one stands.
+        known: Option<i64>,
     },
     /// Ask for a piece's card.
     LoadCard {
@@ -393,6 +406,15 @@ pub enum Effect {
         who: Who,
         /// Of which.
         keys: Vec<AlertKey>,
+    },
+    /// Put an alert off.
+    PutOff {
+        /// Who does not want to hear of it for now.
+        who: Who,
+        /// Which.
+        key: AlertKey,
+        /// For how long.
+        span: Span,
     },
     /// Forget the draft.
     DropDraft,

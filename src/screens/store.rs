@@ -49,6 +49,20 @@ fn said(fault: &LedgerError) -> String {
     fault.to_string().replace('\n', "; ")
 }
 
+/// The plan as of a moment, which is the present one or not, as the answer to a query.
+pub(super) fn planned(
+    ledger: &Ledger,
+    ticket: u64,
+    asked: (Moment, bool),
+    known: Option<i64>,
+) -> Msg {
+    match load::plan(ledger, asked, known) {
+        Ok(Some(data)) => Msg::Place(ticket, Ok(Box::new(data))),
+        Ok(None) => Msg::PlanStands(ticket),
+        Err(e) => Msg::Place(ticket, Err(said(&e))),
+    }
+}
+
 impl Store {
     /// The store of a station.
     pub fn new(ledger: Ledger, clock: Clock, station: &str) -> Self {
@@ -77,6 +91,11 @@ impl Store {
             self.unfolded = false;
             self.folded = self.version();
         }
+    }
+
+    /// The file that the ledger lies in.
+    pub fn path(&self) -> PathBuf {
+        self.ledger.path().to_path_buf()
     }
 
     /// Opens the ledger anew where a board that is only read has aged; what became of it, if so.
@@ -132,6 +151,12 @@ impl Store {
                     .map(Box::new)
                     .map_err(|e| said(&e)),
             ),
+            Effect::LoadPlan {
+                ticket,
+                at,
+                now,
+                known,
+            } => planned(&self.ledger, ticket, (at, now), known),
             Effect::LoadCard { ticket, serial, at } => Msg::Card(
                 ticket,
                 self.card(&serial, at).map(Box::new).map_err(|e| said(&e)),
@@ -264,6 +289,19 @@ impl Store {
                 };
                 Msg::Noted(saved.map(text).map_err(|e| said(&e)))
             }
+            Effect::PutOff { who, key, span } => {
+                let stamp = self.stamp();
+                let until = stamp.written.plus(span);
+                let saved = self.ledger.snooze_alert(&key, until, &who, &stamp);
+                let near = self.ledger.calendar().near(until, stamp.written);
+                let text = |_| {
+                    format!(
+                        "{} put it off to {near}; no terminal shows it to you until then",
+                        who.person
+                    )
+                };
+                Msg::Noted(saved.map(text).map_err(|e| said(&e)))
+            }
             Effect::DropDraft => match self.drafts.clear() {
                 Ok(()) => return None,
                 Err(e) => Msg::Fault(said(&e)),
@@ -359,6 +397,7 @@ impl Store {
             )),
             Effect::LoadFloor { .. }
             | Effect::LoadPlace { .. }
+            | Effect::LoadPlan { .. }
             | Effect::LoadCard { .. }
             | Effect::OpenBook { .. }
             | Effect::LookUndo(_) => self.answer(effect),

@@ -135,8 +135,17 @@ fn taken(model: &mut Model, msg: Msg) -> Vec<Effect> {
                         model.places.take_in(*data);
                         places::shift::arrange(model);
                     }
-                    Err(text) => model.note = Some(Note::Fault(text)),
+                    Err(text) => {
+                        model.places.plan.waits = false;
+                        model.note = Some(Note::Fault(text));
+                    }
                 }
+            }
+            Vec::new()
+        }
+        Msg::PlanStands(ticket) => {
+            if ticket == model.place_ticket {
+                model.places.plan.waits = false;
             }
             Vec::new()
         }
@@ -266,30 +275,34 @@ pub(super) const fn ticket(model: &mut Model) -> u64 {
     model.ticket
 }
 
-// The minute turned, or others wrote. Quality reads the histories of a month: on a busy floor it is asked for again after
-// a while and not with every deed of another terminal.
+// The minute turned, or others wrote. Quality reads the histories of a month, and the plan plays the whole floor: on a busy
+// floor they are asked for again after a while and not with every deed of another terminal.
 fn refresh(model: &mut Model) -> Vec<Effect> {
-    let asked = model.place_ticket;
-    let mut effects = reload(model);
-    if places::quality::fresh(model) {
-        model.place_ticket = asked;
-        effects.retain(|e| !matches!(e, Effect::LoadPlace { .. }));
-    }
-    effects
+    let fresh = match model.place {
+        Place::Quality => places::quality::fresh(model),
+        Place::Plan => places::plan::fresh(model),
+        _ => false,
+    };
+    ask_again(model, !fresh)
 }
 
 /// Asks for the floor, for the place at the bottom, and for the card that lies open.
 pub fn reload(model: &mut Model) -> Vec<Effect> {
+    ask_again(model, true)
+}
+
+fn ask_again(model: &mut Model, place: bool) -> Vec<Effect> {
     let at = model.at();
     model.floor_ticket = ticket(model);
     let mut effects = vec![Effect::LoadFloor {
         ticket: model.floor_ticket,
         at,
     }];
-    if model.place != Place::Floor {
+    if place && model.place != Place::Floor {
         model.place_ticket = ticket(model);
         effects.push(match model.place {
             Place::Solvent => solvent::load(model, model.place_ticket),
+            Place::Plan => places::plan::load(model, model.place_ticket, false),
             place => Effect::LoadPlace {
                 ticket: model.place_ticket,
                 place,
@@ -343,6 +356,7 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
             Vec::new()
         }
         Action::TakeNote => calls::take_note(model),
+        Action::PutOff => calls::put_off(model),
         Action::Where => {
             model.stack.push(Page::Go);
             Vec::new()
@@ -417,11 +431,16 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
         }
         Action::NextPart | Action::PartBefore => {
             let forward = action == Action::NextPart;
-            if model.place == Place::Quality {
-                places::quality::turn(model, forward);
-                return Vec::new();
+            match model.place {
+                Place::Quality => places::quality::turn(model, forward),
+                Place::Plan => places::plan::turn(model, forward),
+                _ => return places::shift::turn(model, forward),
             }
-            places::shift::turn(model, forward)
+            Vec::new()
+        }
+        Action::Anew => {
+            model.place_ticket = ticket(model);
+            vec![places::plan::load(model, model.place_ticket, true)]
         }
         Action::Print => places::shift::print(model),
         Action::Lift | Action::Answer if model.stack.is_empty() => {
@@ -954,6 +973,7 @@ fn burst(model: &mut Model, text: &str) -> Vec<Effect> {
         | Mode::Recipes
         | Mode::Wall
         | Mode::Quality
+        | Mode::Plan
         | Mode::Go
         | Mode::Sheet
         | Mode::Beside

@@ -209,6 +209,16 @@ impl Calendar {
         )
     }
 
+    /// A moment that stands beside another one: the clock alone on the same date, and else with its date, because a weekday
+    /// alone can be read as one of two.
+    pub fn beside(&self, at: Moment, other: Moment) -> String {
+        if self.local(at).date_naive() == self.local(other).date_naive() {
+            self.clock(at)
+        } else {
+            self.stamp(at)
+        }
+    }
+
     /// `2026-03-11 06:00:00 EDT`: for records.
     pub fn full(&self, at: Moment) -> String {
         self.local(at).format("%Y-%m-%d %H:%M:%S %Z").to_string()
@@ -406,6 +416,19 @@ mod tests {
             Ok(at("2026-03-09T16:00:00-04:00"))
         );
         assert!(NEW_YORK.read("noonish", now).is_err());
+    }
+
+    #[test]
+    fn beside_another_moment_the_date_stands_unless_it_is_the_same_one() {
+        let first = at("2026-03-26T07:00:00-04:00");
+        for (text, said) in [
+            ("2026-03-26T13:32:00-04:00", "13:32"),
+            ("2026-03-27T13:32:00-04:00", "Fri 27 Mar 13:32"),
+            ("2026-04-01T13:32:00-04:00", "Wed 1 Apr 13:32"),
+            ("2026-03-25T13:32:00-04:00", "Wed 25 Mar 13:32"),
+        ] {
+            assert_eq!(NEW_YORK.beside(at(text), first), said);
+        }
     }
 
     #[test]

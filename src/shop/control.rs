@@ -43,6 +43,10 @@ pub enum Control {
     Mix(u32),
     /// Shows the cautions that are due and were not read today, and writes down that they were read.
     Cautions,
+    /// Takes note of the alert that is shown.
+    Note,
+    /// Puts off the alert that is shown.
+    Later,
     /// Goes to the booth.
     Booth,
     /// Goes to the floor.
@@ -77,6 +81,8 @@ impl Control {
             Self::Everyone,
             Self::Another,
             Self::Cautions,
+            Self::Note,
+            Self::Later,
             Self::Booth,
             Self::Floor,
             Self::Shift,
@@ -105,6 +111,8 @@ impl Control {
             Self::By(initials) => format!("BY{initials}"),
             Self::Mix(mix) => format!("MIX{mix}"),
             Self::Cautions => "READ".to_owned(),
+            Self::Note => "NOTE".to_owned(),
+            Self::Later => "LATER".to_owned(),
             Self::Booth => "BOOTH".to_owned(),
             Self::Floor => "FLOOR".to_owned(),
             Self::Shift => "SHIFT".to_owned(),
@@ -150,6 +158,8 @@ impl Control {
             Self::By(initials) => initials.clone(),
             Self::Mix(mix) => format!("mix {mix} in the cup"),
             Self::Cautions => "read the cautions".to_owned(),
+            Self::Note => "alert: take note".to_owned(),
+            Self::Later => "alert: later".to_owned(),
             Self::Booth => "to the booth".to_owned(),
             Self::Floor => "to the floor".to_owned(),
             Self::Shift => "to the shift".to_owned(),

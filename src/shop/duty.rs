@@ -6,6 +6,7 @@
 //!
 //! *Not here*: how a wait is shown (`reports::duties`).
 
+use super::hours::Days;
 use super::record::EntrySeq;
 use super::words::{StepKind, Word, words};
 use crate::units::{Flow, Moment, Span, Volume};
@@ -105,8 +106,12 @@ pub enum DutyFact {
         /// Where the figure comes from.
         source: String,
     },
+    /// Days on which the shop is closed, or that they are worked after all.
+    Closed(ClosedDays),
     /// Where something is done, by how many, and how long it takes; changed, or taken away.
     Station(Station),
+    /// People who work at several stations; changed, or taken away.
+    Crew(Crew),
     /// Somebody read a caution at the moment of use.
     CautionRead {
         /// Which caution.
@@ -123,6 +128,17 @@ pub enum DutyFact {
         /// Initials or name of who was told.
         whom: String,
     },
+}
+
+/// Days on which nobody comes for a shift, whatever the working days of a week are.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ClosedDays {
+    /// From the first to the last one.
+    pub days: Days,
+    /// Where that comes from; why, where they are worked after all.
+    pub source: String,
+    /// Whether they are worked after all.
+    pub ended: bool,
 }
 
 words!(
@@ -144,11 +160,26 @@ pub struct Station {
     pub kinds: Vec<StepKind>,
     /// How many work there at once.
     pub people: u32,
+    /// The crew that they are of, where they also work elsewhere.
+    pub crew: Option<String>,
     /// How long one takes for a piece or a rack.
     pub took: Span,
     /// Which of the two.
     pub per: Per,
     /// Where the figures come from.
+    pub source: String,
+    /// Whether it was taken away.
+    pub ended: bool,
+}
+
+/// People who work at several stations, at one of them at a time.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Crew {
+    /// Its name.
+    pub name: String,
+    /// How many they are.
+    pub people: u32,
+    /// Where the figure comes from.
     pub source: String,
     /// Whether it was taken away.
     pub ended: bool,

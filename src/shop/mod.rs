@@ -19,6 +19,7 @@ pub mod excursion;
 pub mod faults;
 pub mod forecast;
 pub mod grit;
+pub mod hours;
 pub mod logger_file;
 pub mod material;
 pub mod material_file;

@@ -17,6 +17,7 @@ pub use life::{Coming, Life};
 
 use super::calendar::Calendar;
 use super::climate::{Air, Credited, Stay};
+use super::hours::Hours;
 use super::material::MixFigures;
 use super::recipe::{Recipe, WHOLE};
 use super::record::{CoatFact, CoatMore, Entry, EntrySeq, Fact, NewPiece, PieceId};
@@ -40,7 +41,7 @@ pub struct Stage<'a> {
     /// The air that cures count in.
     pub air: &'a dyn Air,
     /// Working hours.
-    pub shift: &'a Shift,
+    pub hours: &'a Hours,
     /// What the solvent model holds back of what lies on the piece already.
     pub solvent: &'a [SolventHold],
 }
@@ -346,11 +347,12 @@ pub(super) fn nominal_entries(
     rework: Option<&str>,
 ) -> Result<Vec<Entry>, Stopped> {
     let recipe = uncapped(recipe);
+    let always = Hours::of(&NOMINAL_CALENDAR, &[Shift::ALWAYS]);
     let stage = Stage {
         recipe: &recipe,
         calendar: &NOMINAL_CALENDAR,
         air: &Steady::FULL,
-        shift: &Shift::ALWAYS,
+        hours: &always,
         solvent: &[],
     };
     let start = Moment(0);
@@ -565,7 +567,6 @@ impl<'a> Play<'a> {
     // The earliest moment from `from` on at which no bound of time is open and people are there.
     fn earliest(&self, site: &Site<'_>, deed: &Deed, from: Moment) -> Result<Found, Stopped> {
         let ground = self.ground();
-        let shift = self.stage.shift;
         let mut found = Found {
             opens: from,
             at: from,
@@ -588,7 +589,10 @@ impl<'a> Play<'a> {
                 found.provisional |= b.provisional;
                 continue;
             }
-            let there = shift.next(found.at, self.stage.calendar);
+            // Never open again is not in sight either.
+            let Some(there) = self.stage.hours.next(found.at) else {
+                break;
+            };
             if there == found.at {
                 found.against = list
                     .iter()

@@ -3,7 +3,7 @@
 //! *Invariants*: a deed begins within the hours, the end left out; hours are those that the shop's clock shows, so a
 //! clock change moves nothing on the wall. There is at least one working day and the day has a length.
 //!
-//! *Not here*: who is there, holidays, how long a deed takes.
+//! *Not here*: who is there, holidays (`hours`), how long a deed takes.
 
 use super::calendar::Calendar;
 use crate::units::Moment;
@@ -91,7 +91,7 @@ impl Shift {
     pub fn next(&self, at: Moment, calendar: &Calendar) -> Moment {
         let first = calendar.local(at).date_naive();
         for date in first.iter_days().take(9) {
-            if !self.days.get(number(date.weekday())).is_some_and(|d| *d) {
+            if !self.works(date) {
                 continue;
             }
             let begin = calendar.on(date, self.start);
@@ -109,9 +109,8 @@ impl Shift {
     /// The end of the hours in which this moment lies; `None` where nobody works then.
     pub fn ends(&self, at: Moment, calendar: &Calendar) -> Option<Moment> {
         let date = calendar.local(at).date_naive();
-        let worked = self.days.get(number(date.weekday())).is_some_and(|d| *d);
         let (begin, end) = self.on(date, calendar);
-        (worked && begin <= at && at < end).then_some(end)
+        (self.works(date) && begin <= at && at < end).then_some(end)
     }
 
     /// Beginning and end of the hours on a date, whether it is worked by habit or not.
@@ -119,21 +118,22 @@ impl Shift {
         (calendar.on(date, self.start), calendar.on(date, self.end))
     }
 
-    /// The next two moments by which a shift is planned: noon, where it lies within the hours, and the end of the hours.
-    pub fn ahead(&self, at: Moment, calendar: &Calendar) -> [Moment; 2] {
+    /// Whether it is worked on a date by habit.
+    pub fn works(&self, date: NaiveDate) -> bool {
+        self.days
+            .get(number(date.weekday()))
+            .is_some_and(|worked| *worked)
+    }
+
+    /// The moments of a date by which it is planned: noon, where that lies within the hours, and the end of the hours.
+    pub fn marks(&self, date: NaiveDate, calendar: &Calendar) -> impl Iterator<Item = Moment> {
         const NOON: u32 = 12 * 60;
         let half = Some(NOON).filter(|n| (self.start + 1..self.end).contains(n));
-        let first = calendar.local(at).date_naive();
-        // Any sixteen days hold one weekday at least twice, and at least one of them lies ahead.
-        let mut moments = first
-            .iter_days()
-            .take(16)
-            .filter(|date| self.days.get(number(date.weekday())).is_some_and(|d| *d))
-            .flat_map(|date| half.into_iter().chain([self.end]).map(move |m| (date, m)))
-            .map(|(date, minutes)| calendar.on(date, minutes))
-            .filter(|m| *m > at);
-        let next = moments.next().unwrap_or(at);
-        [next, moments.next().unwrap_or(next)]
+        let (noon, end) = (
+            half.map(|m| calendar.on(date, m)),
+            calendar.on(date, self.end),
+        );
+        noon.into_iter().chain([end])
     }
 
     /// `07:00 to 15:30, Mon to Fri`.
@@ -228,25 +228,6 @@ mod tests {
         assert_eq!(
             shift.on(saturday, &NEW_YORK),
             (at("2026-03-07 07:00"), at("2026-03-07 15:30"))
-        );
-    }
-
-    #[test]
-    fn a_shift_is_planned_by_its_next_noon_and_its_next_end() {
-        for (asked, noon, end) in [
-            ("2026-03-02 06:45", "2026-03-02 12:00", "2026-03-02 15:30"),
-            ("2026-03-02 12:00", "2026-03-02 15:30", "2026-03-03 12:00"),
-            ("2026-03-02 15:30", "2026-03-03 12:00", "2026-03-03 15:30"),
-            ("2026-03-06 17:00", "2026-03-09 12:00", "2026-03-09 15:30"), // over the weekend and the clock change
-        ] {
-            let ahead = Shift::COMMON.ahead(at(asked), &NEW_YORK);
-            assert_eq!(ahead, [at(noon), at(end)], "{asked}");
-        }
-        // Noon is no part of a late shift, and a week has one working day at least.
-        let late = Shift::read("14:00-22:00", "sat").unwrap();
-        assert_eq!(
-            late.ahead(at("2026-03-07 22:00"), &NEW_YORK),
-            [at("2026-03-14 22:00"), at("2026-03-21 22:00")]
         );
     }
 

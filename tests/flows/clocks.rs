@@ -274,6 +274,17 @@ fn s29_one_line_says_how_many_moved_lost_their_slot_and_miss_their_date() {
         ],
     );
 
+    // On Monday nobody is there: with or without the night it is Tuesday, and the date was missed before.
+    let noon = world.at("2026-05-05 12:00");
+    noon.run("plan closed 2026-05-18 --source 'shop rule'")
+        .good();
+    assert_eq!(
+        ask("2026-05-05 12:00", 0)[1]["text"],
+        "cure room: 3 pieces moved, by 9 h 15 min at the most; 0 lost their slot; 0 now miss their date"
+    );
+    noon.run("plan open 2026-05-18 --why 'an order'").good();
+    assert_eq!(ask("2026-05-05 12:00", 0)[1]["text"], cure["text"]);
+
     // While it lasts the answer says so, and so it does when nothing is read.
     let lasting = ask("2026-05-05 12:50", 1);
     assert_eq!(lasting[1]["excursions"][1]["what"], "silent");

@@ -102,9 +102,13 @@ fn s47_hooks_are_short_by_six_on_the_day_that_is_named() {
             "no station for clear",
         ],
     );
+    // A weekday alone would not say which one.
     holds(
         &desk.run("plan --plays 0").good().out,
-        &["hooks of cure room: 320; short by 6 on Wed 11 Mar, 1 day short"],
+        &[
+            "hooks of cure room: 320; short by 6 on Wed 11 Mar, 1 day short",
+            "  Wed 11 Mar 07:00 to Fri 13 Mar 15:00  final sand  30 pieces",
+        ],
     );
     // Two people at the bench, or fourteen hooks more: not short.
     let more = desk.json("plan if --hooks 'cure room=334' --plays 0");
@@ -369,6 +373,105 @@ fn a_night_without_heat_moves_a_cure_by_the_hours_that_it_would_have_earned() {
 }
 
 #[test]
+fn what_is_planned_on_a_closed_day_moves_to_the_next_that_is_worked() {
+    let world = with_cure_room();
+    rack_in_cure(&world, "C1", 100, 2, "2026-02-24 10:00");
+    held_at_22(&world, "2026-02-20 06:00", "2026-03-09 15:45");
+    let begins = |line: &str| {
+        let plan = world.at("2026-03-09 16:30").json(line);
+        let at = step(&plan, "C1", "final sand")["begins"].as_str().unwrap();
+        at.get(..16).unwrap().to_owned()
+    };
+    // 336 h after Tue 24 Feb 10:00, the clock change among them.
+    assert_eq!(begins("plan --plays 0"), "2026-03-10T11:00");
+    let desk = world.at("2026-03-09 16:00");
+    desk.run("plan closed 2026-03-10..2026-03-11 --source 'shop rule'")
+        .good();
+    assert_eq!(begins("plan --plays 0"), "2026-03-12T07:00");
+    let closed = desk.json("plan closed");
+    assert_eq!(closed[0]["first"], "2026-03-10");
+    assert_eq!(closed[0]["last"], "2026-03-11");
+    assert_eq!(closed[0]["by"], "MK");
+    holds(
+        &desk.run("plan closed").good().out,
+        &["Tue 10 Mar 2026 to Wed 11 Mar 2026  source: shop rule  MK"],
+    );
+    // It is said what the plan, the list of the day and the pairs at risk go by.
+    let by = "07:00 to 15:30, Mon to Fri, closed Tue 10 Mar 2026 to Wed 11 Mar 2026";
+    assert_eq!(desk.json("plan --plays 0")["basis"]["hours"], by);
+    assert_eq!(desk.json("at-risk")["hours"], by);
+    let list = desk.json("shift");
+    assert_eq!(list["hours"], by);
+    assert_eq!(
+        list["by"],
+        json!([
+            "2026-03-12T12:00:00.000-04:00",
+            "2026-03-12T15:30:00.000-04:00"
+        ])
+    );
+    // Overtime is worked on a day on which the shop is closed.
+    for (overtime, ends) in [
+        ("2026-03-11 08:00..12:00", "2026-03-11T08:00:00.000-04:00"),
+        ("2026-03-10", "2026-03-10T11:00:00.000-04:00"),
+    ] {
+        let found = desk.json(&format!("plan if --overtime '{overtime}' --plays 0"));
+        let row = &found["racks"][0];
+        assert_eq!(row["ends"]["today"], "2026-03-12T07:00:00.000-04:00");
+        assert_eq!(row["ends"]["then"], ends, "{overtime}");
+    }
+    // One of the days is worked after all.
+    world
+        .at("2026-03-09 16:10")
+        .run("plan open 2026-03-11 --why 'a truck comes'")
+        .good();
+    assert_eq!(begins("plan --plays 0"), "2026-03-11T07:00");
+    let left = world.at("2026-03-09 16:20").json("plan closed");
+    assert_eq!(left.as_array().unwrap().len(), 1);
+    assert_eq!(
+        (&left[0]["first"], &left[0]["last"]),
+        (&json!("2026-03-10"), &json!("2026-03-10"))
+    );
+    holds(
+        &world.at("2026-03-09 16:20").run("entries").good().out,
+        &[
+            "closed on Tue 10 Mar 2026 to Wed 11 Mar 2026, source: shop rule",
+            "worked after all on Wed 11 Mar 2026: a truck comes",
+        ],
+    );
+    for (wrong, said) in [
+        ("closed 2026-03-32 --source x", "is not a date"),
+        (
+            "closed 2026-03-12..2026-03-10 --source x",
+            "allowed are 1 to 366 days, the earlier one first",
+        ),
+        ("closed 2026-01-01..2027-01-02 --source x", "1 to 366 days"),
+        (
+            "open 2026-04-03 --why x",
+            "the shop is not closed on Fri 3 Apr 2026; closed are Tue 10 Mar 2026",
+        ),
+        ("closed 2026-04-03", "--source"),
+    ] {
+        let answer = world.at("2026-03-09 16:20").run(&format!("plan {wrong}"));
+        holds(&answer.refused(2), &[said]);
+    }
+}
+
+#[test]
+fn earlier_plans_are_held_on_the_mornings_that_were_worked() {
+    let world = World::new();
+    world.rack("2026-02-27 07:00", "R1", 100, 2);
+    let desk = world.at("2026-03-09 16:00");
+    // Mon 2 Mar to Fri 6 Mar and Mon 9 Mar; then without Thu 5 Mar.
+    let line = "plan score --from 2026-03-02 --plays 0";
+    assert_eq!(desk.json(line)["mornings"], 6);
+    world
+        .at("2026-03-04 16:00")
+        .run("plan closed 2026-03-05 --source 'no power'")
+        .good();
+    assert_eq!(desk.json(line)["mornings"], 5);
+}
+
+#[test]
 fn a_piece_backwards_from_its_date_names_the_last_coat_no_later_than() {
     let world = World::new();
     world.piece("2026-03-05 08:00", "B-0601", "G9", "--due 2026-04-03");
@@ -480,4 +583,149 @@ fn stations_are_entries_and_contradictions_are_named() {
         ],
     );
     assert_eq!(world.now().json("verify")["differences"], json!([]));
+}
+
+#[test]
+fn stations_of_one_crew_are_not_worked_by_more_people_than_it_has() {
+    let world = World::new();
+    // R1 has its three coats and is sanded; R2 gets its second coat.
+    world.rack("2026-03-05 07:00", "R1", 100, 3);
+    world.bring_to("--rack R1", 3, "2026-03-13 14:00", "");
+    world.rack("2026-03-05 07:00", "R2", 200, 3);
+    world.bring_to("--rack R2", 1, "2026-03-16 14:00", "");
+    let desk = world.at("2026-03-17 06:00");
+    holds(
+        &desk
+            .run("station set bench --for level-sand --takes 20min --per piece --crew finishers --source timed")
+            .refused(2),
+        &["crew \"finishers\" is not known; none is entered"],
+    );
+    desk.run("station crew finishers --people 1 --source 'people list'")
+        .good();
+    desk.run("station set bench --for level-sand --takes 20min --per piece --crew finishers --source timed")
+        .good();
+    desk.run("station set booth --for seal --for clear --takes 15min --per rack --crew finishers --source timed")
+        .good();
+    let at = |plan: &Value, rack: &str, what: &str| {
+        let row = step(plan, rack, what);
+        let of = |key: &str| row[key].as_str().unwrap().get(11..16).unwrap().to_owned();
+        (of("begins"), of("ends"))
+    };
+    let said = |a: &str, b: &str| (a.to_owned(), b.to_owned());
+    // The sanding was allowed on Saturday, the coat since Monday: one person sands three pieces, 20 minutes each, and then
+    // sprays.
+    let plan = desk.json("plan --plays 0");
+    assert_eq!(at(&plan, "R1", "level sand 1"), said("07:00", "08:00"));
+    assert_eq!(at(&plan, "R2", "clear 2 of 9"), said("08:00", "08:15"));
+    assert_eq!(plan["basis"]["crews"], json!({"finishers": 1}));
+    holds(
+        &desk.run("plan --plays 0").good().out,
+        &[
+            "booth (1 person of crew finishers, 15 min a rack)",
+            "of a crew no more are at work at once than it has: finishers (1 person)",
+        ],
+    );
+    // With two of them both are begun at once.
+    let two = world.at("2026-03-17 06:05");
+    let beside = two.json("plan if --crew finishers=2 --plays 0");
+    assert_eq!(beside["if"], json!(["crew finishers has 2 people"]));
+    two.run("station crew finishers --people 2 --source 'people list'")
+        .good();
+    let plan = two.json("plan --plays 0");
+    assert_eq!(at(&plan, "R1", "level sand 1"), said("07:00", "08:00"));
+    assert_eq!(at(&plan, "R2", "clear 2 of 9"), said("07:00", "07:15"));
+    let list = two.json("station");
+    assert_eq!(list[1]["crew"], "finishers");
+    assert_eq!(
+        (&list[2]["crew"], &list[2]["people"]),
+        (&json!("finishers"), &json!(2))
+    );
+    for (wrong, said) in [
+        (
+            "station crew bench --people 2 --source x",
+            "bench is a station; give the crew another name",
+        ),
+        (
+            "station set finishers --for buff --takes 9min --per piece --source x",
+            "finishers is a crew; give the station another name",
+        ),
+        ("station crew others --people 0 --source x", "1 to 500"),
+        (
+            "station end finishers --why x",
+            "crew finishers works at bench, booth; set these without it first",
+        ),
+        (
+            "plan if --crew others=2",
+            "crew \"others\" is not known; write one of finishers",
+        ),
+        ("plan if --crew finishers", "write \"finishers=2\""),
+    ] {
+        holds(&two.run(wrong).refused(2), &[said]);
+    }
+    two.run("station end bench --why 'taken down'").good();
+    two.run("station end booth --why 'taken down'").good();
+    two.run("station end finishers --why 'each has a bench'")
+        .good();
+    assert_eq!(two.json("station"), json!([]));
+    holds(
+        &two.run("entries").good().out,
+        &[
+            "crew finishers, 2 people, source: people list",
+            "crew finishers taken away: each has a bench",
+        ],
+    );
+}
+
+#[test]
+fn reworks_are_planned_as_often_and_as_long_as_they_were_in_the_past() {
+    let world = World::new();
+    world.rack("2026-03-05 07:00", "R1", 100, 32);
+    world.bring_to("--rack R1", 3, "2026-03-09 14:00", "");
+    // Two of 32 go to rework after their third clear; the others are sanded.
+    let two = ["B-0100", "B-0101"];
+    for serial in two {
+        world
+            .at("2026-03-10 09:00")
+            .run(&format!("rework {serial} RW3 --why 'run over all'"))
+            .good();
+    }
+    let early = world.at("2026-03-10 09:30").json("plan --plays 5");
+    assert_eq!(early["basis"]["reworks"], json!([]));
+    world
+        .at("2026-03-10 10:00")
+        .run("sand --rack R1 --hooks 3-32 --kind level-sand")
+        .good();
+    for (at, deed) in [
+        ("2026-03-10 10:30", "coat SERIAL --kind clear"),
+        ("2026-03-10 12:05", "coat SERIAL --kind clear"),
+        ("2026-03-10 13:40", "coat SERIAL --kind clear"),
+        ("2026-03-11 08:00", "sand SERIAL --kind level-sand"),
+        ("2026-03-19 09:00", "sand SERIAL --kind final-sand"),
+        ("2026-03-19 10:00", "done buff SERIAL"),
+        ("2026-03-19 11:00", "done buff SERIAL"),
+        ("2026-03-19 12:00", "done buff SERIAL"),
+    ] {
+        for serial in two {
+            world.at(at).run(&deed.replace("SERIAL", serial)).good();
+        }
+    }
+    // Three clears on 32 pieces; from Tue 10 Mar 09:00 to Thu 19 Mar 12:00 each.
+    let desk = world.at("2026-03-19 13:00");
+    let plan = desk.json("plan --plays 5");
+    assert_eq!(
+        plan["basis"]["reworks"],
+        json!([{"after": "clear", "opened": 2, "of": 96, "mean_ms": 219 * 3_600_000}])
+    );
+    let page = desk.run("plan --plays 5").good().out;
+    holds(
+        &page,
+        &[
+            "reworks in the plays as in the past, as long as in the mean: after clear 2 of 96 for 9 d 03 h; none where fewer than 30 past pieces came through level-sand",
+            "; the stated figures have none",
+        ],
+    );
+    // Without drawn plays there are none, and nothing is said of them.
+    let stated = desk.json("plan --plays 0");
+    assert_eq!(stated["basis"]["reworks"], json!([]));
+    assert_eq!(stated["basis"]["said"].as_array().unwrap().len(), 2);
 }

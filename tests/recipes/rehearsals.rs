@@ -2,6 +2,7 @@
 
 use super::{G9, recipe};
 use hangtime::shop::calendar::Calendar;
+use hangtime::shop::hours::Hours;
 use hangtime::shop::material::MixFigures;
 use hangtime::shop::recipe::{Recipe, WHOLE};
 use hangtime::shop::recipe_file;
@@ -26,12 +27,16 @@ pub(crate) fn at(text: &str) -> Moment {
     NEW_YORK.read(text, Moment(0)).unwrap()
 }
 
-pub(crate) fn stage<'a>(recipe: &'a Arc<Recipe>, shift: &'a Shift) -> Stage<'a> {
+pub(crate) fn hours(shift: Shift) -> Hours {
+    Hours::of(&NEW_YORK, &[shift])
+}
+
+pub(crate) fn stage<'a>(recipe: &'a Arc<Recipe>, hours: &'a Hours) -> Stage<'a> {
     Stage {
         recipe,
         calendar: &NEW_YORK,
         air: &Steady::FULL,
-        shift,
+        hours,
         solvent: &[],
     }
 }
@@ -39,7 +44,7 @@ pub(crate) fn stage<'a>(recipe: &'a Arc<Recipe>, shift: &'a Shift) -> Stage<'a> 
 fn played(recipe: Recipe, from: &str, shift: &Shift) -> Rehearsal {
     let recipe = Arc::new(recipe);
     let piece = new_piece(&recipe, at(from), &NEW_YORK);
-    rehearse(&piece, at(from), &stage(&recipe, shift)).unwrap()
+    rehearse(&piece, at(from), &stage(&recipe, &hours(*shift))).unwrap()
 }
 
 // One line per deed: when, what, where it is not the whole piece.
@@ -154,7 +159,8 @@ fn a_neck_of_n8_ends_with_78_um() {
 #[test]
 fn a_rework_is_played_on_a_finished_film() {
     let recipe = Arc::new(recipe("g9"));
-    let stage = stage(&recipe, &Shift::COMMON);
+    let common = hours(Shift::COMMON);
+    let stage = stage(&recipe, &common);
     let life = rehearse_rework("RW3", at("2026-03-02 08:00"), &stage).unwrap();
     assert_eq!(
         diary(&life),
@@ -222,12 +228,13 @@ fn what_no_time_settles_is_said_and_not_played() {
     let from = at("2026-03-02 08:00");
     let mut piece = new_piece(&recipe, from, &NEW_YORK);
     piece.holds.push((EntrySeq(7), "dent".to_owned()));
-    let told = rehearse(&piece, from, &stage(&recipe, &Shift::COMMON)).unwrap_err();
+    let told = rehearse(&piece, from, &stage(&recipe, &hours(Shift::COMMON))).unwrap_err();
     assert_eq!(told, Stopped::Standing("on hold: dent".to_owned()));
 
+    let (common, always) = (hours(Shift::COMMON), hours(Shift::ALWAYS));
     let cold = Stage {
         air: &Steady { permille: 0 },
-        ..stage(&recipe, &Shift::COMMON)
+        ..stage(&recipe, &common)
     };
     let piece = new_piece(&recipe, from, &NEW_YORK);
     let told = rehearse(&piece, from, &cold).unwrap_err();
@@ -235,7 +242,7 @@ fn what_no_time_settles_is_said_and_not_played() {
 
     let half = Stage {
         air: &Steady { permille: 500 },
-        ..stage(&recipe, &Shift::ALWAYS)
+        ..stage(&recipe, &always)
     };
     let life = rehearse(&piece, from, &half).unwrap();
     let wait = life.waits(Span::hours(300)).next().unwrap().1;
@@ -514,7 +521,7 @@ proptest! {
         let shift = Shift::read(&format!("{begin:02}:15-{:02}:00", begin + length), days).unwrap();
         let from = Moment(at("2026-01-05 00:00").0 + start_min * 60_000);
         let piece = new_piece(&recipe, from, &NEW_YORK);
-        let life = rehearse(&piece, from, &stage(&recipe, &shift)).unwrap();
+        let life = rehearse(&piece, from, &stage(&recipe, &hours(shift))).unwrap();
         held_to_the_rules(&recipe, from, &shift, &life);
     }
 }
@@ -525,11 +532,11 @@ fn the_samples_go_through_their_lives_within_their_rules() {
         let recipe = Arc::new(recipe_file::read(&file, &text).unwrap());
         let from = at("2026-03-02 08:00");
         let piece = new_piece(&recipe, from, &NEW_YORK);
-        let life = rehearse(&piece, from, &stage(&recipe, &Shift::COMMON)).unwrap();
+        let life = rehearse(&piece, from, &stage(&recipe, &hours(Shift::COMMON))).unwrap();
         held_to_the_rules(&recipe, from, &Shift::COMMON, &life);
         for rework in &recipe.reworks {
-            let life =
-                rehearse_rework(&rework.code, from, &stage(&recipe, &Shift::COMMON)).unwrap();
+            let life = rehearse_rework(&rework.code, from, &stage(&recipe, &hours(Shift::COMMON)))
+                .unwrap();
             assert!(!life.visits.is_empty(), "{file} {}", rework.code);
         }
     }
@@ -538,7 +545,8 @@ fn the_samples_go_through_their_lives_within_their_rules() {
 #[test]
 fn a_life_goes_on_from_where_a_piece_stands() {
     let recipe = Arc::new(recipe("g9"));
-    let stage = stage(&recipe, &Shift::COMMON);
+    let common = hours(Shift::COMMON);
+    let stage = stage(&recipe, &common);
     let from = at("2026-03-02 08:00");
     let whole = rehearse(&new_piece(&recipe, from, &NEW_YORK), from, &stage).unwrap();
     let mut recipes = Recipes::default();

@@ -1,6 +1,6 @@
 //! The solvent model of a recipe: it adds nothing to what is made to the recipe, and holds back what is not.
 
-use super::rehearsals::{AsAssumed, NEW_YORK, at, entry, stage};
+use super::rehearsals::{AsAssumed, NEW_YORK, at, entry, hours, stage};
 use super::{lines, sample};
 use hangtime::shop::climate::{Air, Credited, Stay};
 use hangtime::shop::recipe::{Recipe, WHOLE};
@@ -134,7 +134,7 @@ proptest! {
         };
         let from = Moment(at("2026-01-05 00:00").0 + start_min * 60_000);
         let piece = new_piece(recipe, from, &NEW_YORK);
-        let life = rehearse(&piece, from, &stage(recipe, &shift)).unwrap();
+        let life = rehearse(&piece, from, &stage(recipe, &hours(shift))).unwrap();
         let held = holds_of(recipe, None, &written(recipe, from, &life), &Steady::FULL);
         prop_assert!(held.is_empty(), "{} {held:?}", recipe.code);
     }
@@ -145,7 +145,8 @@ fn a_rework_to_recipe_on_a_piece_to_recipe_gets_no_extra_hold() {
     let recipe = g9();
     let from = at("2026-03-02 06:00");
     for shift in [Shift::COMMON, Shift::ALWAYS] {
-        let stage = stage(&recipe, &shift);
+        let there = hours(shift);
+        let stage = stage(&recipe, &there);
         let piece = new_piece(&recipe, from, &NEW_YORK);
         let mut life = rehearse(&piece, from, &stage).unwrap();
         life.visits
@@ -171,7 +172,7 @@ fn changed(change: impl Fn(&mut Vec<Entry>), air: &dyn Air) -> Vec<SolventHold> 
     let recipe = g9();
     let from = at("2026-03-02 08:00");
     let piece = new_piece(&recipe, from, &NEW_YORK);
-    let life = rehearse(&piece, from, &stage(&recipe, &Shift::COMMON)).unwrap();
+    let life = rehearse(&piece, from, &stage(&recipe, &hours(Shift::COMMON))).unwrap();
     let mut entries = written(&recipe, from, &life);
     change(&mut entries);
     holds_of(&recipe, None, &entries, air)

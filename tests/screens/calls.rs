@@ -187,3 +187,93 @@ fn of_two_terminals_that_ring_at_once_one_has_the_claim() {
     let undoable = other.undoable(&ab).unwrap();
     assert!(undoable.is_none_or(|a| a.deed != "alert told"));
 }
+
+// How long the alerts that somebody put off are put off for.
+fn put_off(ledger: &Ledger) -> Vec<(String, Moment)> {
+    let entries = ledger.entries(None).unwrap();
+    let of = |what: &What| match what {
+        What::Shop(ShopFact::Alert(AlertFact::Snoozed { until, .. })) => Some(*until),
+        _ => None,
+    };
+    let snoozed = entries
+        .iter()
+        .filter_map(|e| Some((e.person.clone(), of(&e.what)?)));
+    snoozed.collect()
+}
+
+#[test]
+fn a_key_puts_an_alert_off_for_half_an_hour_and_then_it_is_called_out_again() {
+    let (bench, now) = given(&rule("person AB"));
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.size(100, 24);
+    let shown = line(&desk);
+    assert!(
+        shown.trim_end().ends_with("z 30 min later  ! takes note"),
+        "{shown}"
+    );
+    desk.key(Key::Char('z'));
+    assert!(
+        desk.note().contains("AB put it off to 10:14"),
+        "{}",
+        desk.note()
+    );
+    assert!(!desk.text().contains("alert:"), "{}", desk.text());
+    let [(person, until)] = put_off(&desk.ledger()).try_into().unwrap();
+    assert_eq!(person, "AB");
+    let half = until.since(now);
+    assert!(
+        (Span::minutes(30)..Span::minutes(31)).contains(&half),
+        "{half:?}"
+    );
+    // Nor at another terminal, until the half hour is over.
+    desk.model.now = now.plus(Span::minutes(1));
+    let mut desk = desk.restart(Some("AB"));
+    assert!(!desk.text().contains("alert:"), "{}", desk.text());
+    desk.key(Key::Char('z'));
+    assert!(
+        desk.note().contains("nothing is called out"),
+        "{}",
+        desk.note()
+    );
+    assert_eq!(put_off(&desk.ledger()).len(), 1);
+    desk.model.now = now.plus(Span::minutes(32));
+    let mut desk = desk.restart(Some("AB"));
+    assert!(desk.text().contains("alert: hand-over"), "{}", desk.text());
+    // What was put off can be taken note of then.
+    desk.key(Key::Char('!'));
+    assert!(!desk.text().contains("alert:"), "{}", desk.text());
+}
+
+#[test]
+fn printed_tags_take_note_of_an_alert_and_put_it_off_also_over_a_page() {
+    let (bench, now) = given(&rule("person AB"));
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    // A card lies open below the line.
+    desk.scan("B0410");
+    desk.scan("HTLATER");
+    assert!(desk.note().contains("AB put it off"), "{}", desk.note());
+    assert_eq!(put_off(&desk.ledger()).len(), 1);
+    assert!(!desk.text().contains("alert:"), "{}", desk.text());
+    desk.model.now = now.plus(Span::minutes(32));
+    let mut desk = desk.restart(Some("AB"));
+    desk.scan("HTNOTE");
+    assert!(desk.note().contains("AB took note"), "{}", desk.note());
+    assert!(!desk.text().contains("alert:"), "{}", desk.text());
+
+    // A question that is open is answered first; who it is, is one of them.
+    let (bench, now) = given(&rule("station S1"));
+    let mut desk = Desk::sit(bench, now, None);
+    desk.scan("HTLATER");
+    assert!(desk.text().contains("your initials?"), "{}", desk.text());
+    desk.scan("HTNOTE");
+    assert!(
+        desk.note().contains("answer the question first"),
+        "{}",
+        desk.note()
+    );
+    assert_eq!(put_off(&desk.ledger()), []);
+    desk.scan("HTBYAB");
+    desk.scan("HTLATER");
+    let [(person, _)] = put_off(&desk.ledger()).try_into().unwrap();
+    assert_eq!(person, "AB");
+}

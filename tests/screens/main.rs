@@ -21,6 +21,7 @@ mod desk;
 mod drawn;
 mod first;
 mod flows;
+mod plan;
 #[path = "../support/terminal.rs"]
 mod pty;
 mod quality;

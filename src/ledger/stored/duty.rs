@@ -1,7 +1,7 @@
 //! Stored shapes of what comes round and of what happened besides.
 
 use super::{LedgerError, date, empty, json, read, word};
-use crate::shop::duty::{Duty, DutyFact, IncidentKind, Per, Station};
+use crate::shop::duty::{ClosedDays, Crew, Duty, DutyFact, IncidentKind, Per, Station};
 use crate::shop::record::EntrySeq;
 use crate::shop::words::{StepKind, Word};
 use crate::units::{Flow, Span, Volume};
@@ -17,7 +17,10 @@ pub(super) const KINDS: &[&str] = &[
     "contact/1",
     "room-air/1",
     "room-hooks/1",
+    "closed/1",
     "station/1",
+    "station/2",
+    "crew/1",
     "caution-read/1",
     "told/1",
 ];
@@ -41,7 +44,15 @@ shape!(RoomHooksShape {
     hooks: u32,
     source: String
 });
+shape!(ClosedShape { first: Option<String>, last: Option<String>, source: String, ended: bool });
 shape!(StationShape { name: String, kinds: Vec<String>, people: u32, ms: i64, per: String, source: String, ended: bool });
+shape!(StationShape2 { name: String, kinds: Vec<String>, people: u32, crew: Option<String>, ms: i64, per: String, source: String, ended: bool });
+shape!(CrewShape {
+    name: String,
+    people: u32,
+    source: String,
+    ended: bool
+});
 shape!(CautionReadShape {
     caution: String,
     about: String
@@ -144,16 +155,50 @@ pub(super) fn encode(fact: DutyFact) -> Result<(&'static str, String), LedgerErr
                 source,
             })?,
         ),
-        DutyFact::Station(s) => (
-            "station/1",
-            json(&StationShape {
-                name: s.name,
-                kinds: s.kinds.iter().map(|k| k.word().to_owned()).collect(),
-                people: s.people,
-                ms: s.took.0,
-                per: s.per.word().to_owned(),
-                source: s.source,
-                ended: s.ended,
+        DutyFact::Closed(c) => (
+            "closed/1",
+            json(&ClosedShape {
+                first: Some(c.days.0.to_string()),
+                last: Some(c.days.1.to_string()).filter(|_| c.days.1 != c.days.0),
+                source: c.source,
+                ended: c.ended,
+            })?,
+        ),
+        DutyFact::Station(s) => {
+            let kinds = s.kinds.iter().map(|k| k.word().to_owned()).collect();
+            let per = s.per.word().to_owned();
+            if s.crew.is_none() {
+                let shape = StationShape {
+                    name: s.name,
+                    kinds,
+                    people: s.people,
+                    ms: s.took.0,
+                    per,
+                    source: s.source,
+                    ended: s.ended,
+                };
+                ("station/1", json(&shape)?)
+            } else {
+                let shape = StationShape2 {
+                    name: s.name,
+                    kinds,
+                    people: s.people,
+                    crew: s.crew,
+                    ms: s.took.0,
+                    per,
+                    source: s.source,
+                    ended: s.ended,
+                };
+                ("station/2", json(&shape)?)
+            }
+        }
+        DutyFact::Crew(c) => (
+            "crew/1",
+            json(&CrewShape {
+                name: c.name,
+                people: c.people,
+                source: c.source,
+                ended: c.ended,
             })?,
         ),
         DutyFact::CautionRead { caution, about } => (
@@ -249,6 +294,17 @@ pub(super) fn decode(kind: &str, body: &str) -> Result<DutyFact, LedgerError> {
                 source: s.source,
             }
         }
+        "closed/1" => {
+            let s: ClosedShape = read(kind, body)?;
+            let first = date(kind, s.first)?.ok_or_else(|| {
+                LedgerError::Damaged(format!("an entry of kind {kind} names no day"))
+            })?;
+            DutyFact::Closed(ClosedDays {
+                days: (first, date(kind, s.last)?.unwrap_or(first)),
+                source: s.source,
+                ended: s.ended,
+            })
+        }
         "station/1" => {
             let s: StationShape = read(kind, body)?;
             let kinds = s.kinds.iter().map(|k| word::<StepKind>(kind, k));
@@ -256,8 +312,32 @@ pub(super) fn decode(kind: &str, body: &str) -> Result<DutyFact, LedgerError> {
                 name: s.name,
                 kinds: kinds.collect::<Result<_, _>>()?,
                 people: s.people,
+                crew: None,
                 took: Span(s.ms),
                 per: word::<Per>(kind, &s.per)?,
+                source: s.source,
+                ended: s.ended,
+            })
+        }
+        "station/2" => {
+            let s: StationShape2 = read(kind, body)?;
+            let kinds = s.kinds.iter().map(|k| word::<StepKind>(kind, k));
+            DutyFact::Station(Station {
+                name: s.name,
+                kinds: kinds.collect::<Result<_, _>>()?,
+                people: s.people,
+                crew: s.crew,
+                took: Span(s.ms),
+                per: word::<Per>(kind, &s.per)?,
+                source: s.source,
+                ended: s.ended,
+            })
+        }
+        "crew/1" => {
+            let s: CrewShape = read(kind, body)?;
+            DutyFact::Crew(Crew {
+                name: s.name,
+                people: s.people,
                 source: s.source,
                 ended: s.ended,
             })
@@ -323,6 +403,11 @@ pub(super) const GOLDEN: &[(&str, &str)] = &[
         "room-hooks/1",
         r#"{"room":"cure room","hooks":320,"source":"counted"}"#,
     ),
+    ("closed/1", r#"{"first":"2026-04-03","source":"shop rule"}"#),
+    (
+        "closed/1",
+        r#"{"first":"2026-12-24","last":"2027-01-01","source":"worked after all","ended":true}"#,
+    ),
     (
         "station/1",
         r#"{"name":"bench 1","kinds":["level-sand","final-sand"],"people":2,"ms":540000,"per":"piece","source":"timed by MK"}"#,
@@ -330,6 +415,18 @@ pub(super) const GOLDEN: &[(&str, &str)] = &[
     (
         "station/1",
         r#"{"name":"booth 1","per":"rack","source":"taken down","ended":true}"#,
+    ),
+    (
+        "station/2",
+        r#"{"name":"bench 1","kinds":["level-sand"],"people":2,"crew":"finishers","ms":540000,"per":"piece","source":"timed by MK"}"#,
+    ),
+    (
+        "crew/1",
+        r#"{"name":"finishers","people":3,"source":"people list"}"#,
+    ),
+    (
+        "crew/1",
+        r#"{"name":"finishers","source":"each has a bench now","ended":true}"#,
     ),
     (
         "caution-read/1",

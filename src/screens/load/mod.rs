@@ -4,6 +4,7 @@
 
 mod air;
 mod booth;
+mod plan;
 mod quality;
 mod recipes;
 mod shift;
@@ -23,7 +24,8 @@ pub(super) fn place(
     system: System,
 ) -> Result<PlaceData, LedgerError> {
     Ok(match place {
-        Place::Floor => PlaceData::Floor,
+        // These have queries of their own.
+        Place::Floor | Place::Plan => PlaceData::Floor,
         Place::Booth => PlaceData::Booth(booth::data(ledger, at)?),
         Place::Shift => PlaceData::Shift(shift::data(ledger, at)?),
         Place::Solvent => {
@@ -41,6 +43,16 @@ pub(super) fn place(
         Place::Wall => PlaceData::Wall(wall::data(ledger, at)?),
         Place::Quality => PlaceData::Quality(Box::new(quality::data(ledger, at)?)),
     })
+}
+
+/// The plan as of a moment, which is the present one or not; `None` where nothing was written since the action that is known.
+pub(super) fn plan(
+    ledger: &Ledger,
+    asked: (Moment, bool),
+    known: Option<i64>,
+) -> Result<Option<PlaceData>, LedgerError> {
+    let found = plan::data(ledger, asked, known)?;
+    Ok(found.map(|data| PlaceData::Plan(Box::new(data))))
 }
 
 /// What the solvent book shows of a month, or of a level of the way down.

@@ -9,9 +9,11 @@ use crate::units::Moment;
 /// What it shows as of a moment.
 pub(super) fn data(ledger: &Ledger, at: Moment) -> Result<Data, LedgerError> {
     let people = ledger.people()?.into_iter();
+    let hours = ledger.hours(&[Shift::COMMON], at)?;
     Ok(Data {
         at,
-        risk: ledger.at_risk(at, &Shift::COMMON)?,
+        risk: ledger.at_risk(at, &hours)?,
+        hours,
         deviations: ledger.deviations(false)?,
         rooms: ledger.rooms()?,
         hooks: ledger.room_hooks(at)?,

@@ -7,6 +7,7 @@
 
 pub mod air;
 pub mod booth;
+pub mod plan;
 pub mod quality;
 pub mod recipes;
 pub mod shift;
@@ -37,6 +38,8 @@ pub enum Place {
     Wall,
     /// Defects, reworks, and the charts of film and amount.
     Quality,
+    /// What each rack reaches when, hooks by day, missed dates.
+    Plan,
 }
 
 impl Place {
@@ -51,6 +54,7 @@ impl Place {
             Self::Recipes => Mode::Recipes,
             Self::Wall => Mode::Wall,
             Self::Quality => Mode::Quality,
+            Self::Plan => Mode::Plan,
         }
     }
 
@@ -65,6 +69,7 @@ impl Place {
             Self::Recipes => "recipes and materials",
             Self::Wall => "the wall",
             Self::Quality => "quality",
+            Self::Plan => "the plan",
         }
     }
 }
@@ -88,6 +93,8 @@ pub enum PlaceData {
     Wall(wall::Data),
     /// For quality.
     Quality(Box<quality::Data>),
+    /// For the plan.
+    Plan(Box<plan::Data>),
 }
 
 /// What the places know.
@@ -107,6 +114,8 @@ pub struct Places {
     pub wall: wall::State,
     /// Quality.
     pub quality: quality::State,
+    /// The plan.
+    pub plan: plan::State,
 }
 
 impl Places {
@@ -120,6 +129,7 @@ impl Places {
             recipes: recipes::State::new(),
             wall: wall::State::new(),
             quality: quality::State::new(),
+            plan: plan::State::new(),
         }
     }
 
@@ -134,6 +144,7 @@ impl Places {
             PlaceData::Recipes(data) => self.recipes.data = Some(data),
             PlaceData::Wall(data) => self.wall.data = Some(data),
             PlaceData::Quality(data) => self.quality.take_in(data),
+            PlaceData::Plan(data) => self.plan.take_in(data),
         }
     }
 }
@@ -153,6 +164,7 @@ pub(super) fn step(model: &mut Model, place: Place, by: isize) {
         Place::Recipes => &mut model.places.recipes.mark,
         Place::Wall => &mut model.places.wall.mark,
         Place::Quality => model.places.quality.mark_mut(),
+        Place::Plan => &mut model.places.plan.mark,
     };
     *mark = mark.saturating_add_signed(by).min(last);
 }
@@ -176,6 +188,7 @@ pub(super) fn lines(model: &Model, place: Place) -> usize {
         Place::Recipes => recipes::lines(model),
         Place::Wall => wall::lines(model),
         Place::Quality => quality::lines(model),
+        Place::Plan => plan::lines(model),
     }
 }
 
@@ -184,6 +197,7 @@ pub(super) fn marked(model: &Model, place: Place) -> Option<Target> {
     match place {
         Place::Booth => booth::marked(model),
         Place::Shift => shift::marked(model),
+        Place::Plan => plan::marked(model),
         Place::Floor
         | Place::Solvent
         | Place::Air
@@ -198,6 +212,11 @@ pub(super) fn without_page(model: &Model) -> Option<&'static str> {
     match model.place {
         Place::Shift => shift::marked_row(model)
             .map(|_| "a room has no page of its own; Tab goes to the work, by rack"),
+        Place::Plan => model
+            .places
+            .plan
+            .marked()
+            .map(|_| "a day has no page of its own; what comes and leaves stands beside it"),
         _ => None,
     }
 }

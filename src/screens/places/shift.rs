@@ -8,7 +8,7 @@ use crate::reports::day_list::{DayList, Facts, On, Part, Row, lines as page};
 use crate::screens::keys::Action;
 use crate::screens::model::{Asking, Model, Note, Page, Spoken, Which, WordOn, rack_of};
 use crate::screens::msg::Effect;
-use crate::shop::shift::Shift;
+use crate::shop::hours::Hours;
 use crate::shop::words::{Rule, Word as _};
 use crate::units::Moment;
 
@@ -17,6 +17,8 @@ use crate::units::Moment;
 pub struct Data {
     /// The moment that was asked for.
     pub at: Moment,
+    /// The hours that it goes by.
+    pub hours: Hours,
     /// The pairs that cannot meet in time.
     pub risk: AtRisk,
     /// The deviations that await a word.
@@ -75,7 +77,7 @@ pub(in crate::screens) fn arrange(model: &mut Model) {
         deviations: &data.deviations,
         rooms: &data.rooms,
         hooks: &data.hooks,
-        shift: (&Shift::COMMON, false),
+        hours: (&data.hours, false),
     };
     let list = DayList::of(&facts, floor.at, &model.shop.calendar);
     model.places.shift.list = Some(list);

@@ -8,6 +8,7 @@ use super::{
     yes,
 };
 use crate::ledger::Target;
+use crate::screens::calls;
 use crate::screens::keys::{Key, Mode};
 use crate::screens::model::{DeedKey, Log, Model, Page, Stage};
 use crate::screens::msg::Effect;
@@ -22,7 +23,9 @@ pub(super) fn act(model: &mut Model, control: &Control) -> Vec<Effect> {
         _ if mode == Mode::Saving => blame(model, "still saving; scan it again"),
         Control::Confirm => confirm(model, mode),
         Control::Leave => pressed(model, Key::Esc),
-        Control::Undo | Control::Quit | Control::Flaw(_) if asks(mode) => {
+        Control::Undo | Control::Quit | Control::Flaw(_) | Control::Note | Control::Later
+            if asks(mode) =>
+        {
             answer_first(model, control)
         }
         Control::Undo => look_undo(model),
@@ -50,6 +53,8 @@ pub(super) fn act(model: &mut Model, control: &Control) -> Vec<Effect> {
             model,
             "go to the booth, or scan what is to be coated; then read what is due there",
         ),
+        Control::Note => calls::take_note(model),
+        Control::Later => calls::put_off(model),
         Control::Booth => walk(model, control, Place::Booth),
         Control::Floor => walk(model, control, Place::Floor),
         Control::Shift => walk(model, control, Place::Shift),

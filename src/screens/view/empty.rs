@@ -45,7 +45,7 @@ pub(super) fn lines(model: &Model) -> Vec<Line> {
                 out.push(materials());
             }
         }
-        Place::Floor | Place::Booth | Place::Wall | Place::Shift => {
+        Place::Floor | Place::Booth | Place::Wall | Place::Shift | Place::Plan => {
             if have.recipes == 0 {
                 out.push(recipes());
             }

@@ -16,6 +16,7 @@ mod help;
 mod log;
 mod marks;
 mod output;
+mod plan;
 mod quality;
 mod recipes;
 mod shift;
@@ -28,6 +29,7 @@ pub use first::first;
 pub(super) use floor::widest;
 
 use super::ask::{Asked, Step};
+use super::calls::LATER;
 use super::model::{Asking, Figure, MixWork, Model, Note, Page, Spoken, Stage, WordOn};
 use super::places::Place;
 use super::places::solvent::Deed;
@@ -110,6 +112,7 @@ fn draw_place(model: &Model, body: Rect, buf: &mut Buffer) {
         Place::Recipes => recipes::draw(model, body, buf),
         Place::Wall => wall::draw(model, body, buf),
         Place::Quality => quality::draw(model, body, buf),
+        Place::Plan => plan::draw(model, body, buf),
     }
 }
 
@@ -166,13 +169,21 @@ fn called(model: &Model, width: u16) -> Option<Line> {
         0 => String::new(),
         n => format!("  and {n} more"),
     };
-    let tail = vec![
+    let later = format!(" {} later  ", LATER.words());
+    let mut tail = vec![
         run(more, Ink::Faint),
         run("  ", Ink::Plain),
+        run("z", Ink::Key),
+        run(later, Ink::Plain),
         run("!", Ink::Key),
         run(" takes note", Ink::Plain),
     ];
-    let room = width.saturating_sub(line_cells(&tail) + text::cells("alert: "));
+    let beside = |tail: &Line| width.saturating_sub(line_cells(tail) + text::cells("alert: "));
+    // What is called out goes before the second key, which the help page has.
+    if beside(&tail) < text::cells(&first.text) {
+        tail.drain(2..4);
+    }
+    let room = beside(&tail);
     let mut out = line("alert: ", Ink::Against);
     out.push(run(
         text::fit(&first.text, room, model.shop.theme),

@@ -1,7 +1,9 @@
 //! Quality: defects as bars, pieces right first time, reworks, and the control chart of the marked line.
 
 use super::grid::Grid;
-use super::text::{Line, cells, count, fit, flow, line, line_cells, put, put_line, run};
+use super::text::{
+    Line, cells, count, fit, flow, line, line_cells, middle, put_line, put_marked, run,
+};
 use crate::reports::quality::{BEHIND, Bar, CHARTS, Chart, FIRST_TIME, REWORK, Side, percent};
 use crate::screens::chart::{Scale, groups};
 use crate::screens::model::Model;
@@ -79,14 +81,6 @@ fn head(model: &Model, data: &Data, width: u16) -> Line {
     head
 }
 
-// First line of those that are shown, so that the marked one stays in the middle.
-fn first(marked: usize, all: usize, height: u16) -> usize {
-    let height = usize::from(height);
-    marked
-        .saturating_sub(height / 2)
-        .min(all.saturating_sub(height))
-}
-
 fn draw_level(level: &Level, area: Rect, theme: Theme, buf: &mut Buffer) {
     put_line(
         buf,
@@ -111,10 +105,10 @@ fn draw_level(level: &Level, area: Rect, theme: Theme, buf: &mut Buffer) {
         height: area.height.saturating_sub(1 + below),
         ..area
     };
-    let from = first(level.mark, level.lines.len(), list.height);
+    let from = middle(level.mark, level.lines.len(), list.height);
     let shown = level.lines.iter().enumerate().skip(from);
     for (top, (n, behind)) in shown.take(usize::from(list.height)).enumerate() {
-        draw_marked(
+        put_marked(
             buf,
             list,
             count(top),
@@ -130,35 +124,6 @@ fn draw_level(level: &Level, area: Rect, theme: Theme, buf: &mut Buffer) {
     };
     for (top, l) in whole.iter().take(usize::from(below)).enumerate() {
         put_line(buf, place, count(top), l, theme);
-    }
-}
-
-fn draw_marked(
-    buf: &mut Buffer,
-    area: Rect,
-    top: u16,
-    text: &[(String, Ink)],
-    on: bool,
-    theme: Theme,
-) {
-    if on {
-        let row = Rect {
-            y: area.y.saturating_add(top),
-            height: 1,
-            ..area
-        };
-        buf.set_style(row.intersection(buf.area), theme.style(Ink::Marked));
-        put(buf, area, 0, top, 1, (theme.mark(), Ink::Marked), theme);
-    }
-    let mut left = 2;
-    for (text, ink) in text {
-        let ink = match (on, ink) {
-            (true, Ink::Plain) => Ink::Marked,
-            (true, ink) => theme.on_mark(*ink),
-            (false, ink) => *ink,
-        };
-        let room = area.width.saturating_sub(left);
-        left += put(buf, area, left, top, room, (text, ink), theme);
     }
 }
 
@@ -264,7 +229,7 @@ fn draw_list(
         .iter()
         .position(|s| matches!(s, Shown::Row(n, _) if *n == mark))
         .unwrap_or(0);
-    let from = first(at, shown.len(), area.height);
+    let from = middle(at, shown.len(), area.height);
     let lines = shown.iter().skip(from).take(usize::from(area.height));
     for (top, row) in lines.enumerate() {
         let top = count(top);
@@ -273,7 +238,7 @@ fn draw_list(
             Shown::Head(text) => put_line(buf, area, top, &line(text.as_str(), Ink::Head), theme),
             Shown::Row(n, row) => {
                 let text = row_line(row, data, model, most, area.width.saturating_sub(2));
-                draw_marked(buf, area, top, &text, *n == mark, theme);
+                put_marked(buf, area, top, &text, *n == mark, theme);
             }
         }
     }

@@ -135,6 +135,44 @@ pub(super) fn put_line(buf: &mut Buffer, area: Rect, top: u16, line: &[Run], the
     }
 }
 
+/// First line of those that are shown, so that the marked one stays in the middle.
+pub(super) fn middle(marked: usize, all: usize, height: u16) -> usize {
+    let height = usize::from(height);
+    marked
+        .saturating_sub(height / 2)
+        .min(all.saturating_sub(height))
+}
+
+/// Puts a line of a list, two columns in, with the mark where it is the marked one.
+pub(super) fn put_marked(
+    buf: &mut Buffer,
+    area: Rect,
+    top: u16,
+    text: &[(String, Ink)],
+    on: bool,
+    theme: Theme,
+) {
+    if on {
+        let row = Rect {
+            y: area.y.saturating_add(top),
+            height: 1,
+            ..area
+        };
+        buf.set_style(row.intersection(buf.area), theme.style(Ink::Marked));
+        put(buf, area, 0, top, 1, (theme.mark(), Ink::Marked), theme);
+    }
+    let mut left = 2;
+    for (text, ink) in text {
+        let ink = match (on, ink) {
+            (true, Ink::Plain) => Ink::Marked,
+            (true, ink) => theme.on_mark(*ink),
+            (false, ink) => *ink,
+        };
+        let room = area.width.saturating_sub(left);
+        left += put(buf, area, left, top, room, (text, ink), theme);
+    }
+}
+
 /// Puts a line of runs against the right end of a row.
 pub(super) fn put_right(buf: &mut Buffer, area: Rect, top: u16, line: &[Run], theme: Theme) {
     let mut left = area.width.saturating_sub(line_cells(line));

@@ -107,6 +107,7 @@ mod tests {
     use super::super::{Steady, new_piece, rehearse};
     use super::*;
     use crate::shop::calendar::Calendar;
+    use crate::shop::hours::Hours;
     use crate::shop::recipe_file;
     use crate::shop::shift::Shift;
     use crate::units::Span;
@@ -121,11 +122,12 @@ mod tests {
         ] {
             let recipe = Arc::new(recipe_file::read(name, text).unwrap());
             let start = Moment(1_772_440_000_000);
+            let common = Hours::of(&Calendar::BARE, &[Shift::COMMON]);
             let stage = Stage {
                 recipe: &recipe,
                 calendar: &Calendar::BARE,
                 air: &Steady::FULL,
-                shift: &Shift::COMMON,
+                hours: &common,
                 solvent: &[],
             };
             let piece = new_piece(&recipe, start, &Calendar::BARE);
@@ -151,11 +153,12 @@ mod tests {
     fn intervals_run_from_the_end_of_a_coat_and_the_day_is_that_of_its_beginning() {
         let text = include_str!("../../../sample/recipes/g9.toml");
         let recipe = Arc::new(recipe_file::read("g9", text).unwrap());
+        let always = Hours::of(&Calendar::BARE, &[Shift::ALWAYS]);
         let stage = Stage {
             recipe: &recipe,
             calendar: &Calendar::BARE,
             air: &Steady::FULL,
-            shift: &Shift::ALWAYS,
+            hours: &always,
             solvent: &[],
         };
         let start = Moment(1_772_440_000_000).minute_up();
