@@ -18,6 +18,7 @@
     clippy::disallowed_methods,
     clippy::as_conversions,
     clippy::cast_precision_loss,
+    clippy::missing_panics_doc,
     missing_docs,
     unreachable_pub,
     dead_code,
@@ -59,6 +60,9 @@ impl Ground {
         (folder, path)
     }
 }
+
+/// The lines that something measures, and what does.
+type Measure = (&'static [&'static str], fn(&Ground) -> Vec<Line>);
 
 fn number(name: &str, usual: u32) -> u32 {
     std::env::var(name).map_or(usual, |n| n.parse().unwrap())
@@ -104,7 +108,7 @@ fn main() {
         folder,
     };
     println!("\n{}", table::header());
-    let lines: [(&[&str], fn(&Ground) -> Vec<Line>); 12] = [
+    let lines: [Measure; 12] = [
         (&["P1", "P2"], record::commit),
         (&["P3"], record::storm),
         (&["P4"], screen::start),

@@ -127,7 +127,7 @@ fn sheet(text: &str, (old, new): (&str, &str), share: &str, n: u32) -> String {
     text.replace(&format!("code = \"{old}\""), &format!("code = \"{new}\""))
         .replacen(
             &format!("share = \"{share} %\""),
-            &format!("share = \"{whole}.{:02} %\"", n),
+            &format!("share = \"{whole}.{n:02} %\""),
             1,
         )
 }
@@ -199,7 +199,7 @@ impl Making {
         let list = &self.families[family];
         let material = list[week % list.len()].clone();
         let lot = format!("{material}-W{week:03}");
-        if day % 5 == 0 {
+        if day.is_multiple_of(5) {
             let at = self.bench.at(&format!("{} 05:10", self.days[day]));
             self.bench
                 .ledger
@@ -382,17 +382,6 @@ impl Making {
                 };
                 self.bench
                     .deed(rack(&name), DeedWhat::Other(looked), &at("11:30"), "MK");
-            }
-        }
-        for kind in both {
-            for (name, _) in self.racks(kind, day, LIFE - 1) {
-                let off = Fact::Placed {
-                    rack: None,
-                    hook: None,
-                    room: Some("mating bench".to_owned()),
-                };
-                self.bench
-                    .deed(rack(&name), DeedWhat::Other(off), &at("11:40"), "AS");
             }
         }
         if let Some(first) = day.checked_sub(LIFE - 1) {

@@ -111,7 +111,7 @@ pub fn commit(ground: &Ground) -> Vec<Line> {
                     &serials[n % serials.len()],
                     gauge(),
                     ground.plant.now,
-                )
+                );
             })
             .0
         })

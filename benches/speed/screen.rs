@@ -16,7 +16,7 @@ use std::time::{Duration, Instant};
 
 const ROWS: u16 = 70;
 const COLS: u16 = 250;
-const LONGEST: Duration = Duration::from_secs(60);
+const LONGEST: Duration = Duration::from_mins(1);
 
 fn program(path: &Path, plant: &Plant, home: &Path) -> CommandBuilder {
     let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_hangtime"));
@@ -235,7 +235,7 @@ fn frame(bytes: &[u8]) -> Duration {
     command.args(["-c", "stty raw -echo; printf .; sleep 60"]);
     let mut child = pair.slave.spawn_command(command).unwrap();
     let mut reader = pair.master.try_clone_reader().unwrap();
-    let mut one = [0; 65_536];
+    let mut one = vec![0; 65_536];
     assert_eq!(reader.read(&mut one).unwrap(), 1);
     let mut slave = std::fs::OpenOptions::new()
         .write(true)

@@ -31,7 +31,7 @@ fn names<'s>(sql: &'s str, table: &str) -> Vec<&'s str> {
         };
         let from = ["FROM", "JOIN"].contains(before) || *before == ",";
         if from && *name == table {
-            let plain = alias.chars().all(|c| c.is_uppercase());
+            let plain = alias.chars().all(char::is_uppercase);
             out.push(if plain { *name } else { *alias });
         }
     }

@@ -846,10 +846,10 @@ fn rebound(
     (lot, sheet): (&str, &str),
     last: i64,
 ) -> Result<Vec<PieceId>, LedgerError> {
-    let mut list = conn.prepare_cached(
+    let mut found = conn.prepare_cached(
         "SELECT e.day, u.volume FROM used u JOIN entry e ON e.seq = u.entry WHERE u.lot = ?1 ORDER BY u.entry",
     )?;
-    let used: Vec<(i32, i64)> = list
+    let used: Vec<(i32, i64)> = found
         .query_map([lot], |r| Ok((r.get(0)?, r.get(1)?)))?
         .collect::<Result<_, _>>()?;
     for (day, volume) in &used {
@@ -861,9 +861,9 @@ fn rebound(
     for (day, volume) in &used {
         sums.add(conn, book, (&Day(*day).month(), lot), Volume(*volume), 1)?;
     }
-    let mut list =
+    let mut found =
         conn.prepare_cached("SELECT DISTINCT mix FROM pour WHERE lot = ?1 ORDER BY mix")?;
-    let mixes: Vec<u32> = list
+    let mixes: Vec<u32> = found
         .query_map([lot], |r| r.get(0))?
         .collect::<Result<_, _>>()?;
     for mix in mixes {
@@ -871,13 +871,13 @@ fn rebound(
         conn.prepare_cached("UPDATE mix SET solids_ppm = ?2, retarder_ppm = ?3 WHERE mix = ?1")?
             .execute(params![mix, figures.solids.0, figures.retarder.0])?;
     }
-    let mut list = conn.prepare_cached(
+    let mut found = conn.prepare_cached(
         "SELECT DISTINCT piece FROM entry WHERE kind IN ('coat/1', 'coat/2') AND seq <= ?2
            AND seq NOT IN (SELECT entry FROM void)
            AND (json_extract(body, '$.lot') = ?1
                 OR json_extract(body, '$.mix') IN (SELECT mix FROM pour WHERE lot = ?1)) ORDER BY piece",
     )?;
-    let pieces = list.query_map(params![lot, last], |r| Ok(PieceId(r.get(0)?)))?;
+    let pieces = found.query_map(params![lot, last], |r| Ok(PieceId(r.get(0)?)))?;
     Ok(pieces.collect::<Result<_, _>>()?)
 }
 

@@ -395,11 +395,11 @@ impl Which {
         let mut list = conn.prepare_cached(&format!(
             "SELECT {columns}, p.id FROM piece p {of} WHERE {condition} ORDER BY p.id"
         ))?;
-        let last = list.column_count() - 1;
+        let id_at = list.column_count() - 1;
         let mut rows = list.query(rusqlite::params_from_iter(id))?;
         let mut out = Vec::new();
         while let Some(row) = rows.next()? {
-            out.push((row.get(last)?, read(row)?));
+            out.push((row.get(id_at)?, read(row)?));
         }
         Ok(out)
     }

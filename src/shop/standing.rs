@@ -500,6 +500,23 @@ impl PieceNow {
         }
     }
 
+    // What is mated hangs on its hook no longer: the rack is for the next ones. Its room is still its own.
+    fn leave_rack(&mut self, at: Moment) {
+        let Some(last) = self.stays.last().filter(|s| s.rack.is_some()) else {
+            return;
+        };
+        let off = Stay {
+            from: at.max(last.from),
+            rack: None,
+            hook: None,
+            room: last.room.clone(),
+        };
+        match self.stays.last_mut() {
+            Some(last) if last.from == off.from => *last = off,
+            _ => self.stays.push(off),
+        }
+    }
+
     fn apply_to_piece(&mut self, entry: &Entry) {
         match &entry.fact {
             Fact::Placed { rack, hook, room } => {
@@ -521,7 +538,10 @@ impl PieceNow {
             Fact::Worked {
                 kind: StepKind::Mate,
             }
-            | Fact::Mated { .. } => self.mated = true,
+            | Fact::Mated { .. } => {
+                self.mated = true;
+                self.leave_rack(entry.ended);
+            }
             Fact::Worked {
                 kind: StepKind::Mask,
             }

@@ -1097,6 +1097,36 @@ fn body_and_neck_are_mated_in_one_deed_on_both() {
 }
 
 #[test]
+fn what_is_mated_hangs_on_its_rack_no_longer() {
+    let world = World::new();
+    world.piece(
+        "2026-03-05 07:00",
+        "B-0601",
+        "G9",
+        "--pair N-0601 --rack R1 --hook 1",
+    );
+    world.piece(
+        "2026-03-05 07:00",
+        "N-0601",
+        "N8",
+        "--pair B-0601 --rack R2 --hook 1",
+    );
+    world.at("2026-03-09 08:00").run("mate B-0601").good();
+    // The hook is free, and a deed on the rack is about those that hang there now.
+    world.piece("2026-03-09 09:00", "B-0602", "G9", "--rack R1 --hook 1");
+    let plan = world
+        .at("2026-03-09 10:00")
+        .json("receive --rack R1 --preview");
+    assert_eq!(texts(&plan["pieces"], "serial"), ["B-0602"]);
+    // What is written later about the time before still means those that hung there then.
+    let plan = world
+        .at("2026-03-09 10:00")
+        .json("receive --rack R1 --ended '2026-03-08 10:00' --preview");
+    assert_eq!(texts(&plan["pieces"], "serial"), ["B-0601"]);
+    assert_eq!(world.now().run("verify").code, 0);
+}
+
+#[test]
 fn a_swap_of_necks_is_one_deed_and_leaves_the_former_halves_without_one() {
     let world = World::new();
     for n in ["0601", "0602"] {
