@@ -142,6 +142,7 @@ pub fn run(opening: Opening<'_>, start: Start) -> anyhow::Result<()> {
     let shop = facts_of(&ledger, &station, system, theme);
     let errands = Errands::new(ledger.path().to_path_buf(), station.clone(), system);
     let poll = listen_to_others(&ledger, to_store.clone())?;
+    let leave = to_store.clone();
     let store = {
         let to_main = to_main.clone();
         thread::Builder::new()
@@ -172,7 +173,9 @@ pub fn run(opening: Opening<'_>, start: Start) -> anyhow::Result<()> {
         resized: false,
     }
     .run(&mut session.terminal);
-    // The main loop has let go of the store's channel: it finishes what it was given, and only then the program ends.
+    // The store finishes what it was given, and only then the program ends. Whoever listens to others holds its channel, too,
+    // so that it does not end by itself.
+    let _ = leave.send(Job::Leave);
     let ended = store.join();
     drop(session);
     let told = panicked.lock().map(|p| p.join("; ")).unwrap_or_default();
@@ -566,6 +569,8 @@ enum Job {
     Do(Effect),
     /// Somebody saved something: perhaps another one.
     Look,
+    /// The person has left: what was given before is done, and nothing more comes.
+    Leave,
 }
 
 // Hears of others' saves as soon as they are made, where the system tells; gives how often the store looks by itself.
@@ -601,10 +606,11 @@ fn keep_store(mut store: Store, jobs: &Receiver<Job>, to_main: Sender<Input>, po
     let mut rested = Clock::tick();
     let mut planner = Planner::default();
     loop {
-        let mut heard = false;
+        let (mut heard, mut leaves) = (false, false);
         let mut take = |job| match job {
             Job::Do(effect) => queue(&mut waiting, effect),
             Job::Look => heard = true,
+            Job::Leave => leaves = true,
         };
         let idle = match jobs.recv_timeout(poll) {
             Ok(job) => {
@@ -613,9 +619,8 @@ fn keep_store(mut store: Store, jobs: &Receiver<Job>, to_main: Sender<Input>, po
             }
             Err(RecvTimeoutError::Timeout) => true,
             Err(RecvTimeoutError::Disconnected) => {
-                // One that is half written is written to its end: the person is leaving, and nobody waits for a key.
-                let _ = keeper.end();
-                return;
+                take(Job::Leave);
+                false
             }
         };
         while let Ok(job) = jobs.try_recv() {
@@ -628,6 +633,11 @@ fn keep_store(mut store: Store, jobs: &Receiver<Job>, to_main: Sender<Input>, po
             if let Some(msg) = store.answer(effect) {
                 say(msg);
             }
+        }
+        if leaves {
+            // One that is half written is written to its end: the person is leaving, and nobody waits for a key.
+            let _ = keeper.end();
+            return;
         }
         // Where there is no pause, what comes round is done all the same.
         let due = idle || Clock::until(rested + SELDOM).is_zero();
