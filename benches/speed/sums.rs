@@ -210,7 +210,7 @@ fn analytic(
     let mut found = Masses::new();
     let mut times = BTreeMap::new();
     for line in told.lines() {
-        match line.split(' ').collect::<Vec<_>>().as_slice() {
+        match line.split('|').collect::<Vec<_>>().as_slice() {
             ["time", form, ms] => {
                 times.insert((*form).to_owned(), ms.parse::<f64>().unwrap());
             }

@@ -190,7 +190,6 @@ impl Keeper {
             return Ok(false);
         }
         let sent = self.look(ledger, clock, over)?;
-        ledger.settle();
         ledger.fold();
         *seen = Some(state);
         for line in sent.lines {

@@ -171,7 +171,6 @@ impl Ledger {
                 // Before the next one the ledger is read back and the witness caught up, and where that cannot be done
                 // no more is saved: at most one action is ever without a witness.
                 self.doubtful = !witnessed;
-                self.unsettled = true;
                 Ok(out)
             }
             Err(e) => {

@@ -58,8 +58,8 @@ pub struct Ledger {
     board: Option<Board>,
     /// Whether the disk reported a fault since the database was opened.
     pub(super) doubtful: bool,
-    /// Whether the witness was told of a save and not forced to the disk since.
-    pub(super) unsettled: bool,
+    /// What folds the write-ahead file meanwhile.
+    folding: Option<std::thread::JoinHandle<()>>,
     calendar: Calendar,
     name: String,
     demo: bool,
@@ -79,7 +79,9 @@ impl Files {
 
 impl Drop for Ledger {
     fn drop(&mut self) {
-        self.settle();
+        if let Some(folding) = self.folding.take() {
+            let _ = folding.join();
+        }
         // The last one to leave folds the write-ahead file and removes it by its name. Whoever holds other files than
         // those that lie there would fold what is old and remove what is new.
         if self.still_there().is_err() {
@@ -171,7 +173,7 @@ impl Ledger {
             upgraded: None,
             board: None,
             doubtful: false,
-            unsettled: false,
+            folding: None,
             calendar,
             name: name.clone(),
             demo: shop.demo,
@@ -314,7 +316,7 @@ impl Ledger {
             upgraded,
             board: None,
             doubtful: false,
-            unsettled: false,
+            folding: None,
             calendar,
             name,
             demo,
@@ -380,7 +382,7 @@ impl Ledger {
             upgraded: None,
             board: None,
             doubtful: false,
-            unsettled: false,
+            folding: None,
             calendar,
             name: String::new(),
             demo: false,
@@ -400,7 +402,7 @@ impl Ledger {
             upgraded: None,
             board: None,
             doubtful: false,
-            unsettled: false,
+            folding: None,
             calendar,
             name,
             demo,
@@ -424,7 +426,7 @@ impl Ledger {
             upgraded: None,
             board: Some(board),
             doubtful: false,
-            unsettled: false,
+            folding: None,
             calendar,
             name,
             demo,
@@ -490,15 +492,22 @@ impl Ledger {
         }
     }
 
-    /// Folds the write-ahead file into the ledger as far as nobody is in the way, without waiting for anybody. Whoever keeps a
-    /// ledger open calls it when nobody waits for a save.
+    /// Folds the write-ahead file into the ledger as far as nobody is in the way, on a thread and a connection of its own: on a
+    /// slow disk a key that comes meanwhile does not wait for it. Whoever keeps a ledger open calls it when nobody waits for a
+    /// save. What is not folded now is folded by a later call, a save at its bound, or the last one to leave.
     pub fn fold(&mut self) {
-        // One that is not folded now is folded by a later call, a save at its bound, or the last one to leave.
-        if self.turn.is_some() && !self.doubtful && self.still_there().is_ok() {
-            let _ = self
-                .conn
-                .query_row("PRAGMA wal_checkpoint(PASSIVE)", [], |_| Ok(()));
+        let busy = self.folding.as_ref().is_some_and(|f| !f.is_finished());
+        if busy || self.turn.is_none() || self.doubtful || self.still_there().is_err() {
+            return;
         }
+        let path = self.path.clone();
+        let thread = std::thread::Builder::new().name("fold".to_owned());
+        self.folding = thread.spawn(move || fold(&path)).ok();
+    }
+
+    /// How many rows this terminal has written since it opened the ledger.
+    pub fn rows_written(&self) -> u64 {
+        self.conn.total_changes()
     }
 
     /// A number that changes when another process has written.
@@ -657,6 +666,14 @@ pub(super) fn reader(path: &Path) -> Result<Connection, LedgerError> {
     conn.pragma_update(None, "temp_store", 2)?;
     steady(&conn)?;
     Ok(conn)
+}
+
+fn fold(path: &Path) {
+    let Ok(conn) = connect(path, false) else {
+        return;
+    };
+    let _ = conn.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true);
+    let _ = conn.query_row("PRAGMA wal_checkpoint(PASSIVE)", [], |_| Ok(()));
 }
 
 // A plan that looked at a value would be made anew for the next value; all statements of a busy minute are kept.

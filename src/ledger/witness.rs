@@ -2,9 +2,7 @@
 //!
 //! The engine opens a ledger whose write-ahead file has lost its tail without a word. Only something outside can tell:
 //! after every commit, while the turn is still held, the newest action's number and hash are written into
-//! `<ledger>.witness`. From there on a process that dies loses nothing of it. It is forced to the disk within a second and
-//! when the ledger is closed ([`Ledger::settle`]), not with each save: the commit itself was forced there already, and a
-//! second sync would double what a save costs. A power cut within that second leaves a witness that is behind.
+//! `<ledger>.witness` and forced to the disk.
 //!
 //! The file has two lines of one length, the first at byte 0, the second at byte 4 096, and action *n* is written into
 //! line *n mod 2*: a cut in the middle of a write, or a page that the disk lost, spoils that line and leaves the other.
@@ -126,7 +124,7 @@ fn line(text: &str) -> Option<Seen> {
     })
 }
 
-/// Writes down what was committed. Call it while the turn is held, and [`force`] it to the disk later.
+/// Writes down what was committed. Call it while the turn is held.
 pub(super) fn write(ledger: &Path, action: i64, hash: &Hash) -> std::io::Result<()> {
     let said = format!(
         "{HEAD} {action:020} {} {:016x}",
@@ -145,23 +143,11 @@ pub(super) fn write(ledger: &Path, action: i64, hash: &Hash) -> std::io::Result<
     let slot = u64::try_from(action.rem_euclid(2)).unwrap_or(0);
     file.seek(SeekFrom::Start(slot * SLOT))?;
     file.write_all(line.as_bytes())?;
+    file.sync_data()?;
     match path.parent() {
         // A name that is not in its folder yet is gone after a power cut.
-        Some(folder) if new => {
-            file.sync_data()?;
-            File::open(folder)?.sync_all()
-        }
+        Some(folder) if new => File::open(folder)?.sync_all(),
         _ => Ok(()),
-    }
-}
-
-/// Forces what was written to the disk.
-fn force(ledger: &Path) -> std::io::Result<()> {
-    match OpenOptions::new().write(true).open(path_of(ledger)) {
-        Ok(file) => file.sync_data(),
-        // Somebody has said that the shop goes on without it.
-        Err(e) if e.kind() == std::io::ErrorKind::NotFound => Ok(()),
-        Err(e) => Err(e),
     }
 }
 
@@ -207,9 +193,7 @@ pub(super) fn catch_up(conn: &Connection, ledger: &Path) -> Result<(), LedgerErr
         Look::Spoilt => return Ok(()),
         Look::Seen(_) | Look::Missing => {}
     }
-    write(ledger, action, &hash)
-        .and_then(|()| force(ledger))
-        .map_err(|e| LedgerError::File(path_of(ledger), e))
+    write(ledger, action, &hash).map_err(|e| LedgerError::File(path_of(ledger), e))
 }
 
 /// Forgets what was seen: somebody has said that the shop goes on without what was lost.
@@ -249,17 +233,6 @@ pub struct WitnessReport {
 }
 
 impl Ledger {
-    /// Forces to the disk what this terminal's saves have told the witness. Whoever keeps a ledger open calls it within a
-    /// second of a save; closing it does the same. Where the disk refuses, the next save reads the ledger back first. Gives
-    /// whether there was something to force.
-    pub fn settle(&mut self) -> bool {
-        let unsettled = std::mem::take(&mut self.unsettled);
-        if unsettled && force(self.path()).is_err() {
-            self.doubtful = true;
-        }
-        unsettled
-    }
-
     /// What the witness tells of this ledger.
     pub fn witness(&self) -> Result<WitnessReport, LedgerError> {
         // The witness is read first: the record only grows.

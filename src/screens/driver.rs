@@ -45,8 +45,7 @@ const HALF: usize = 3;
 /// that lags less than half a second feels live, and the question costs some microseconds.
 const POLL: Duration = Duration::from_millis(250);
 
-/// The same where the file system tells, as it may have nothing to tell; and how long a save waits at most until it is
-/// forced into the witness, too.
+/// The same where the file system tells, as it may have nothing to tell.
 const SELDOM: Duration = Duration::from_secs(1);
 
 /// How long the main loop has to end cleanly after a signal. The terminal library can spin for ever on a terminal
@@ -653,7 +652,9 @@ fn keep_store(mut store: Store, jobs: &Receiver<Job>, to_main: Sender<Input>, po
         }
         if due {
             rested = Clock::tick();
-            store.rest(idle);
+            if idle {
+                store.rest();
+            }
             if let Some(fault) = keeper.turn(&store) {
                 say(Msg::Fault(fault));
             }

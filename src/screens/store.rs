@@ -37,9 +37,8 @@ pub struct Store {
     clock: Clock,
     drafts: Drafts,
     lookout: Lookout,
-    // Whether something may have been saved since the write-ahead file was folded, and what others had written by then.
-    unfolded: bool,
-    folded: Option<i64>,
+    // What others and this terminal had written when the write-ahead file was folded.
+    folded: Option<(Option<i64>, u64)>,
 }
 
 /// How far from the clock a moment may lie and still be the present one: a question waits a little for its turn.
@@ -72,7 +71,6 @@ impl Store {
             clock,
             drafts,
             lookout: Lookout::default(),
-            unfolded: true,
             folded: None,
         }
     }
@@ -82,14 +80,12 @@ impl Store {
         self.ledger.data_version().ok()
     }
 
-    /// What comes round while a ledger is open; `idle` where nobody waits for a save.
-    pub fn rest(&mut self, idle: bool) {
-        let saved = self.ledger.settle();
-        self.unfolded |= saved || self.version() != self.folded;
-        if idle && self.unfolded {
+    /// Folds what was saved, when nobody waits for a save.
+    pub fn rest(&mut self) {
+        let written = (self.version(), self.ledger.rows_written());
+        if self.folded != Some(written) {
+            self.folded = Some(written);
             self.ledger.fold();
-            self.unfolded = false;
-            self.folded = self.version();
         }
     }
 
