@@ -38,8 +38,8 @@ for form, sql in FORMS.items():
         begin = time.perf_counter()
         found[form] = {(m, c): int(mg) for m, c, mg in db.execute(sql, [first]).fetchall()}
         times.append((time.perf_counter() - begin) * 1_000)
-    print("time", form, statistics.median(times))
+    print("time", form, statistics.median(times), sep="|")
 assert found["plain"] == found["best"]
 for (month, cas), mg in sorted(found["plain"].items()):
     if mg:
-        print(month, cas, mg)
+        print(month, cas, mg, sep="|")

@@ -52,6 +52,15 @@ pub struct Ground {
 }
 
 impl Ground {
+    /// How often something is done: seldom on a small plant, where no time is judged.
+    pub fn times(&self, often: usize) -> usize {
+        if self.plant.size.bodies < 250 {
+            often.div_ceil(10).max(2)
+        } else {
+            often
+        }
+    }
+
     /// A copy of a plant that may be written to.
     pub fn copy(&self, of: &Plant) -> (tempfile::TempDir, PathBuf) {
         let folder = tempfile::tempdir_in(&self.folder).unwrap();

@@ -73,7 +73,7 @@ fn coats(ground: &Ground, plant: &Plant) -> (Times, Times) {
     assert!(serials.len() >= 40, "{}", serials.len());
     let at = plant.now;
     in_turn(
-        serials.len().min(400),
+        serials.len().min(ground.times(400)),
         |n| save(&mut ledger, &serials[n], one_coat(plant.clear), at),
         |_| insert(&mut other),
     )
@@ -103,7 +103,8 @@ pub fn commit(ground: &Ground) -> Vec<Line> {
     let (_folder, path) = ground.copy(&ground.plant);
     let mut ledger = Ledger::open(&path).unwrap();
     let serials = ground.plant.ready_for_a_coat(&ledger);
-    let times: Vec<Duration> = (0..2_000)
+    let saves = ground.times(2_000);
+    let times: Vec<Duration> = (0..saves)
         .map(|n| {
             timed(|| {
                 save(
@@ -120,7 +121,7 @@ pub fn commit(ground: &Ground) -> Vec<Line> {
     lines.push(Line {
         id: "P2",
         what: format!(
-            "the tail of 2,000 saves: p99, longest {}",
+            "the tail of {saves} saves: p99, longest {}",
             shown(times.most())
         ),
         ours: shown(times.share(99)),
@@ -164,7 +165,7 @@ pub fn storm(ground: &Ground) -> Vec<Line> {
     drop(bare(&plain));
     let serials = ground.plant.ready_for_a_coat(&Ledger::open(&path).unwrap());
     let mut rounds: Vec<[(Duration, Duration, usize); 2]> = Vec::new();
-    for _ in 0..3 {
+    for _ in 0..ground.times(3) {
         let ledgers: Vec<_> = (0..WRITERS)
             .map(|_| std::sync::Mutex::new(Ledger::open(&path).unwrap()))
             .collect();

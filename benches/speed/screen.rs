@@ -93,7 +93,7 @@ pub fn start(ground: &Ground) -> Vec<Line> {
     };
     let measured = |plant: &Plant| {
         let (mut ours, mut theirs) = (Vec::new(), Vec::new());
-        for _ in 0..9 {
+        for _ in 0..ground.times(9) {
             let (took, terminal, _home) = started(&plant.path, plant);
             leave(terminal);
             ours.push(took);
@@ -145,7 +145,7 @@ pub fn others(ground: &Ground) -> Vec<Line> {
     let pid = terminal.child.process_id().unwrap();
     let before = on_cpu(pid);
     let begin = Instant::now();
-    std::thread::sleep(Duration::from_secs(20));
+    std::thread::sleep(Duration::from_secs(ground.times(20).try_into().unwrap()));
     let idle = (on_cpu(pid) - before) as f64 / begin.elapsed().as_nanos() as f64 * 100.0;
     let memory = terminal.memory("VmRSS");
     // A piece that the page shows gets another film each time, and the page shows it.
@@ -156,7 +156,7 @@ pub fn others(ground: &Ground) -> Vec<Line> {
     let serial = shown_first(&terminal.text());
     drop(serials);
     let mut times = Vec::new();
-    for n in 0..60_i64 {
+    for n in 0..i64::try_from(ground.times(60)).unwrap() {
         let film = 40 + n;
         let mut request = DeedRequest::new(
             who("AB"),
@@ -261,7 +261,7 @@ pub fn key(ground: &Ground) -> Vec<Line> {
     let whole = terminal.screen.lock().unwrap().2.clone();
     let theirs = Times::of((0..15).map(|_| frame(&whole)).collect());
     let mut times = Vec::new();
-    for n in 0..200 {
+    for n in 0..ground.times(200) {
         let before = terminal.screen.lock().unwrap().2.len();
         let begin = Instant::now();
         terminal.press(if n % 40 < 20 { "\x1b[B" } else { "\x1b[A" });
