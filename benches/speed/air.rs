@@ -2,13 +2,13 @@
 
 use crate::Ground;
 use crate::plant::ROOMS;
+use crate::record::plain_import;
 use crate::shop::{Bench, stamp, who};
 use crate::table::{Line, Times, in_turn, shown, timed};
 use hangtime::feeds::climate_csv;
 use hangtime::ledger::Ledger;
 use hangtime::shop::climate::Sample;
 use hangtime::units::{Humidity, Moment, Span, Temperature};
-use std::process::{Command, Stdio};
 
 /// What the prototype of the study took for one piece, from scratch, in ms.
 const PROTOTYPE: f64 = 0.021;
@@ -110,15 +110,7 @@ fn year(ground: &Ground) -> Line {
         },
         |n| {
             let plain = folder.path().join(format!("plain-{n}.db"));
-            let done = Command::new("sqlite3")
-                .arg(plain)
-                .args([".mode csv", &format!(".import {} reading", file.display())])
-                .stderr(Stdio::null())
-                .status();
-            assert!(
-                done.is_ok_and(|s| s.success()),
-                "sqlite3 is needed for this line"
-            );
+            plain_import(&plain, &[(file.clone(), "reading")]);
         },
     );
     Line {

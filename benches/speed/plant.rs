@@ -3,7 +3,7 @@
 //!
 //! Each working day takes in so many bodies and as many necks on racks of 50. A body gets two seal and nine clear coats in
 //! four days, a neck six clears in three; both are gauged, cured for 336 h in a room of their own, sanded, buffed, inspected
-//! and mated on their sixteenth working day, so that 500 pieces a day leave 8,000 in process. Four rooms have readings: one
+//! and mated on their sixteenth working day, so that 500 pieces a day leave 7,500 in process. Four rooms have readings: one
 //! an hour, and one a minute in the last 90 days.
 
 use crate::shop::{Bench, coat, piece, rack, stamp, who};
@@ -130,6 +130,15 @@ fn sheet(text: &str, (old, new): (&str, &str), share: &str, n: u32) -> String {
             &format!("share = \"{whole}.{n:02} %\""),
             1,
         )
+}
+
+/// A coat from a mix on so many pieces.
+pub fn laid(mix: u32, pieces: u32) -> DeedWhat {
+    let mut what = coat(Some(mix));
+    if let DeedWhat::Coat { amount, .. } = &mut what {
+        *amount = Some(Volume(i64::from(pieces) * PER_PIECE));
+    }
+    what
 }
 
 struct Making {
@@ -412,11 +421,8 @@ impl Making {
         ] {
             for kind in kinds {
                 for (name, count) in self.racks(*kind, day, ago) {
-                    let mut what = coat(Some(mix));
-                    if let DeedWhat::Coat { amount, .. } = &mut what {
-                        *amount = Some(Volume(i64::from(count) * PER_PIECE));
-                    }
-                    self.bench.deed(rack(&name), what, &at(time), "AB");
+                    self.bench
+                        .deed(rack(&name), laid(mix, count), &at(time), "AB");
                 }
             }
         }

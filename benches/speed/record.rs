@@ -1,14 +1,14 @@
 //! P1, P2, P3, P8, P9, P10: the record. Saving, many writers, taking in, verifying, backing up.
 
 use crate::Ground;
-use crate::plant::{Plant, Size, plant};
-use crate::shop::{coat, piece, stamp, who};
+use crate::plant::{Plant, Size, laid, plant};
+use crate::shop::{piece, stamp, who};
 use crate::table::{Line, Times, in_turn, ms, shown, timed};
 use hangtime::ledger::{DeedRequest, DeedWhat, Included, Ledger, Outcome};
 use hangtime::shop::record::Fact;
-use hangtime::units::{Film, Moment, Volume};
+use hangtime::units::{Film, Moment};
 use rusqlite::{Connection, TransactionBehavior, params};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
@@ -52,14 +52,6 @@ fn save(ledger: &mut Ledger, serial: &str, what: DeedWhat, at: Moment) {
     }
 }
 
-fn one_coat(mix: u32) -> DeedWhat {
-    let mut what = coat(Some(mix));
-    if let DeedWhat::Coat { amount, .. } = &mut what {
-        *amount = Some(Volume(48_000));
-    }
-    what
-}
-
 fn gauge() -> DeedWhat {
     DeedWhat::Other(Fact::Gauged { film: Film(50_000) })
 }
@@ -74,7 +66,7 @@ fn coats(ground: &Ground, plant: &Plant) -> (Times, Times) {
     let at = plant.now;
     in_turn(
         serials.len().min(ground.times(400)),
-        |n| save(&mut ledger, &serials[n], one_coat(plant.clear), at),
+        |n| save(&mut ledger, &serials[n], laid(plant.clear, 1), at),
         |_| insert(&mut other),
     )
 }
@@ -218,6 +210,24 @@ pub fn storm(ground: &Ground) -> Vec<Line> {
     ]
 }
 
+/// Lets the engine's own shell take files of rows into tables of a new database, and takes that away again.
+pub fn plain_import(database: &Path, files: &[(PathBuf, &str)]) {
+    let taken = files
+        .iter()
+        .map(|(file, table)| format!(".import {} {table}", file.display()));
+    let done = Command::new("sqlite3")
+        .arg(database)
+        .arg(".mode csv")
+        .args(taken)
+        .stderr(std::process::Stdio::null())
+        .status();
+    assert!(
+        done.is_ok_and(|s| s.success()),
+        "sqlite3 is needed for this line"
+    );
+    std::fs::remove_file(database).unwrap();
+}
+
 pub fn import(ground: &Ground) -> Vec<Line> {
     // About a million entries.
     let days = ground.plant.size.days.min(80);
@@ -228,27 +238,10 @@ pub fn import(ground: &Ground) -> Vec<Line> {
     let path = ground
         .folder
         .join(format!("{}-a-day-{days}-days.ledger", size.bodies));
-    let made = plant(&path, size);
+    plant(&path, size);
     let folder = tempfile::tempdir_in(&ground.folder).unwrap();
     let out = folder.path().join("export");
     let manifest = Ledger::open(&path).unwrap().export(&out, "bench").unwrap();
-    let sqlite = |n: usize| {
-        let plain = folder.path().join(format!("plain-{n}.db"));
-        let status = Command::new("sqlite3")
-            .arg(&plain)
-            .args([
-                ".mode csv",
-                &format!(".import {} entry", out.join("entries.csv").display()),
-            ])
-            .args([&format!(
-                ".import {} action",
-                out.join("actions.csv").display()
-            )])
-            .stderr(std::process::Stdio::null())
-            .status();
-        std::fs::remove_file(plain).ok();
-        status
-    };
     let (ours, theirs) = in_turn(
         3,
         |n| {
@@ -259,9 +252,12 @@ pub fn import(ground: &Ground) -> Vec<Line> {
                 std::fs::remove_file(format!("{}{more}", new.display())).ok();
             }
         },
-        |n| drop(sqlite(n)),
+        |n| {
+            let tables = [("entries.csv", "entry"), ("actions.csv", "action")];
+            let files = tables.map(|(file, table)| (out.join(file), table));
+            plain_import(&folder.path().join(format!("plain-{n}.db")), &files);
+        },
     );
-    drop(made);
     vec![Line {
         id: "P8",
         what: format!(

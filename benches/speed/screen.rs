@@ -3,7 +3,7 @@
 use crate::Ground;
 use crate::plant::Plant;
 use crate::shop::{piece, stamp, who};
-use crate::table::{Line, Times, ms, shown, timed};
+use crate::table::{Line, Times, shown, timed};
 use crate::terminal::Terminal;
 use hangtime::ledger::{DeedRequest, DeedWhat, Included, Ledger};
 use hangtime::shop::record::Fact;
@@ -69,6 +69,19 @@ fn started(path: &Path, plant: &Plant) -> (Duration, Terminal, tempfile::TempDir
         text.matches("B-0").count() + text.matches("N-0").count() >= usize::from(ROWS) - 20
     });
     (begin.elapsed(), terminal, home)
+}
+
+// How long after `begin` the terminal took more bytes than `before`; without a pause, as what is measured is shorter than one.
+fn answered(terminal: &Terminal, before: usize, begin: Instant) -> Duration {
+    while terminal.screen.lock().unwrap().2.len() == before {
+        assert!(
+            begin.elapsed() < Duration::from_secs(10),
+            "{}",
+            terminal.text()
+        );
+        std::thread::yield_now();
+    }
+    begin.elapsed()
 }
 
 fn leave(mut terminal: Terminal) {
@@ -140,7 +153,6 @@ pub fn others(ground: &Ground) -> Vec<Line> {
     let (_folder, path) = ground.copy(&ground.plant);
     let (_, terminal, _home) = started(&path, &ground.plant);
     let mut ledger = Ledger::open(&path).unwrap();
-    let serials = ground.plant.ready_for_a_coat(&ledger);
     std::thread::sleep(Duration::from_secs(2));
     let pid = terminal.child.process_id().unwrap();
     let before = on_cpu(pid);
@@ -154,7 +166,6 @@ pub fn others(ground: &Ground) -> Vec<Line> {
         text[at..at + 8].to_owned()
     };
     let serial = shown_first(&terminal.text());
-    drop(serials);
     let mut times = Vec::new();
     for n in 0..i64::try_from(ground.times(60)).unwrap() {
         let film = 40 + n;
@@ -170,15 +181,7 @@ pub fn others(ground: &Ground) -> Vec<Line> {
         let before = terminal.screen.lock().unwrap().2.len();
         ledger.log(&request, &stamp(ground.plant.now)).unwrap();
         let begin = Instant::now();
-        while terminal.screen.lock().unwrap().2.len() == before {
-            assert!(
-                begin.elapsed() < Duration::from_secs(10),
-                "{}",
-                terminal.text()
-            );
-            std::thread::yield_now();
-        }
-        times.push(begin.elapsed());
+        times.push(answered(&terminal, before, begin));
         std::thread::sleep(Duration::from_millis(
             400 + u64::try_from(n * 7 % 50).unwrap(),
         ));
@@ -265,15 +268,7 @@ pub fn key(ground: &Ground) -> Vec<Line> {
         let before = terminal.screen.lock().unwrap().2.len();
         let begin = Instant::now();
         terminal.press(if n % 40 < 20 { "\x1b[B" } else { "\x1b[A" });
-        while terminal.screen.lock().unwrap().2.len() == before {
-            assert!(
-                begin.elapsed() < Duration::from_secs(10),
-                "{}",
-                terminal.text()
-            );
-            std::thread::yield_now();
-        }
-        times.push(begin.elapsed());
+        times.push(answered(&terminal, before, begin));
         std::thread::sleep(Duration::from_millis(40));
     }
     leave(terminal);
@@ -288,7 +283,7 @@ pub fn key(ground: &Ground) -> Vec<Line> {
         against: format!(
             "the terminal's own time, {} bytes {}",
             whole.len(),
-            shown(ms(Duration::from_secs_f64(theirs.median() / 1_000.0)))
+            shown(theirs.median())
         ),
         ratio: format!("{:.1}", times.median() / theirs.median()),
         goal: "< 8 ms, p99 < 16 ms",

@@ -1,7 +1,7 @@
 //! P5, P7, P13: the board, the rolling twelve months, the month's report.
 
 use crate::Ground;
-use crate::table::{Line, Times, in_turn, ms, shown, timed};
+use crate::table::{Line, Times, ms, shown, timed};
 use hangtime::ledger::{Ledger, Months};
 use rusqlite::{Connection, OpenFlags};
 use std::collections::BTreeMap;
@@ -318,7 +318,8 @@ pub fn report(ground: &Ground) -> Vec<Line> {
     };
     // The first start makes its folders.
     let theirs = office().is_ok_and(|s| s.success()).then(|| {
-        let (theirs, _) = in_turn(3, |_| assert!(office().unwrap().success()), |_| ());
+        let converted = || assert!(office().unwrap().success());
+        let theirs = Times::of((0..3).map(|_| timed(converted).0).collect());
         let csv = std::fs::read_dir(folder.path()).unwrap().filter(|f| {
             f.as_ref()
                 .unwrap()

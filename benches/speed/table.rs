@@ -38,10 +38,6 @@ impl Times {
         self.share(50)
     }
 
-    pub fn least(&self) -> f64 {
-        self.share(0)
-    }
-
     pub fn most(&self) -> f64 {
         self.share(100)
     }

@@ -204,7 +204,7 @@ fn no_question_that_is_asked_all_day_reads_the_record_from_end_to_end() {
         for table in ["entry", "action", "reading"] {
             // From one end on and no further than is needed.
             if table == "action"
-                && sql.contains("ORDER BY seq") | sql.contains("ORDER BY a.seq DESC")
+                && (sql.contains("ORDER BY seq") || sql.contains("ORDER BY a.seq DESC"))
             {
                 continue;
             }

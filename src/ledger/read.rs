@@ -420,11 +420,7 @@ fn load(conn: &Connection, which: Which) -> Result<Vec<PieceNow>, LedgerError> {
         ),
         piece_row,
     )?;
-    let mut out: Vec<PieceNow> = Vec::with_capacity(pieces.len());
-    for (id, mut now) in pieces {
-        now.id = PieceId(id);
-        out.push(now);
-    }
+    let mut out: Vec<PieceNow> = pieces.into_iter().map(|(_, now)| now).collect();
     let columns = "s.from_ms, s.rack, s.hook, s.room";
     let of = "CROSS JOIN stay s ON s.piece = p.id";
     let stays = which.rows(conn, (columns, of), stay_row)?;
@@ -473,7 +469,7 @@ fn piece_row(row: &Row<'_>) -> Result<PieceNow, LedgerError> {
     };
     let more: String = row.get(13)?;
     let mut now = PieceNow {
-        id: PieceId(0),
+        id: PieceId(row.get(15)?),
         piece,
         stays: Vec::new(),
         holds: holds

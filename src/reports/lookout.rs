@@ -104,7 +104,6 @@ impl Lookout {
                 continue;
             };
             // While nothing is read the forecast counts, and nothing moves.
-            // While nothing is read the forecast counts, and nothing moves.
             if e.kind != Outside::Silent || e.to.is_some() {
                 let key = (found.room.clone(), e.kind, e.from, e.to);
                 let kept = before.get(&key);

@@ -2,7 +2,7 @@
 
 use super::digits::{height, largest, put_big};
 use super::facts;
-use super::text::{Line, cells, count, fit, flow, line, put, put_line, put_right, run};
+use super::text::{Line, cells, count, fit, flow, line, put, put_line, put_mark, put_right, run};
 use crate::reports::booth::{
     AirNow, CheckNow, LeftToday, Next, none_fits, offered, pot_left, rules as blush_rules,
 };
@@ -370,14 +370,7 @@ fn draw_list(model: &Model, rows: &[Next<'_>], mark: usize, area: Rect, buf: &mu
     for (n, next) in shown.into_iter().enumerate() {
         let top = count(n) + 1;
         if first + n == mark {
-            // The ground first, so that the words keep their own colours on it.
-            let place = Rect {
-                y: area.y.saturating_add(top),
-                height: 1,
-                ..area
-            };
-            buf.set_style(place.intersection(buf.area), theme.style(Ink::Marked));
-            put(buf, area, 0, top, 1, (theme.mark(), Ink::Strong), theme);
+            put_mark(buf, area, top, Ink::Strong, theme);
         }
         let mut left = 2;
         for (column, w) in &columns {

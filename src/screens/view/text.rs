@@ -143,6 +143,17 @@ pub(super) fn middle(marked: usize, all: usize, height: u16) -> usize {
         .min(all.saturating_sub(height))
 }
 
+/// Puts the ground of the marked line and the mark on it; words that come later keep their own colours.
+pub(super) fn put_mark(buf: &mut Buffer, area: Rect, top: u16, ink: Ink, theme: Theme) {
+    let row = Rect {
+        y: area.y.saturating_add(top),
+        height: 1,
+        ..area
+    };
+    buf.set_style(row.intersection(buf.area), theme.style(Ink::Marked));
+    put(buf, area, 0, top, 1, (theme.mark(), ink), theme);
+}
+
 /// Puts a line of a list, two columns in, with the mark where it is the marked one.
 pub(super) fn put_marked(
     buf: &mut Buffer,
@@ -153,13 +164,7 @@ pub(super) fn put_marked(
     theme: Theme,
 ) {
     if on {
-        let row = Rect {
-            y: area.y.saturating_add(top),
-            height: 1,
-            ..area
-        };
-        buf.set_style(row.intersection(buf.area), theme.style(Ink::Marked));
-        put(buf, area, 0, top, 1, (theme.mark(), Ink::Marked), theme);
+        put_mark(buf, area, top, Ink::Marked, theme);
     }
     let mut left = 2;
     for (text, ink) in text {
