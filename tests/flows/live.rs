@@ -249,10 +249,10 @@ fn what_a_sensor_sends_is_told_in_one_line_where_it_makes_or_ends_an_excursion()
     listening.waits_for("answers; listening to rooms/attic");
     let mut told = Vec::new();
     for (time, t) in [
-        ("10:40", 21.0),
-        ("11:00", 17.5),
-        ("11:20", 17.0),
-        ("11:40", 21.0),
+        ("11:15", 21.0),
+        ("11:30", 17.5),
+        ("11:45", 17.0),
+        ("12:00", 21.0),
     ] {
         let text = format!(r#"{{"t":"{t}","at":"2026-05-05T{time}:00-04:00"}}"#);
         publish(port, "rooms/attic", &text);
@@ -271,8 +271,8 @@ fn what_a_sensor_sends_is_told_in_one_line_where_it_makes_or_ends_an_excursion()
     assert_eq!(
         told,
         [
-            "attic: too cold since 11:00 (60 min): lowest 17.5 C, held against 20.0 C (recipe G9 rev 3); no piece moved, of 1 there",
-            "attic: too cold from 11:00 to 11:40 (40 min): lowest 17.0 C, held against 20.0 C (recipe G9 rev 3); 1 piece moved, by 20 min at the most; 0 lost their slot; 0 now miss their date",
+            "attic: too cold since 11:30 (30 min): lowest 17.5 C, held against 20.0 C (recipe G9 rev 3); no piece moved, of 1 there",
+            "attic: too cold from 11:30 to 12:00 (30 min): lowest 17.0 C, held against 20.0 C (recipe G9 rev 3); 1 piece moved, by 15 min at the most; 0 lost their slot; 0 now miss their date",
         ]
     );
 }
