@@ -603,9 +603,9 @@ impl Ledger {
             };
             all.extend(hazards(&self.in_cup(cup)?));
         }
-        let mut used = self
-            .conn
-            .prepare_cached("SELECT DISTINCT lot FROM used WHERE day = ?1 ORDER BY lot")?;
+        let mut used = self.conn.prepare_cached(
+            "SELECT lot FROM day_use WHERE day = ?1 GROUP BY lot HAVING sum(uses) > 0 ORDER BY lot",
+        )?;
         let lots: Vec<String> = used
             .query_map([calendar.day(at).0], |r| r.get(0))?
             .collect::<Result<_, _>>()?;

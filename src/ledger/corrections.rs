@@ -376,10 +376,11 @@ fn unvoidable(conn: &Connection, target: &EntryRow) -> Result<Option<String>, Le
             "a serial is never used twice; scrap the piece with a reason"
         }
         What::Shop(ShopFact::Mix { mix, .. }) => {
+            // A coat of a mix is always written after it.
             let used: i64 = conn.query_row(
-                "SELECT count(*) FROM entry WHERE kind IN ('coat/1', 'coat/2') AND json_extract(body, '$.mix') = ?1
-                   AND seq NOT IN (SELECT entry FROM void)",
-                [mix],
+                "SELECT count(*) FROM entry WHERE seq > ?2 AND kind IN ('coat/1', 'coat/2')
+                   AND json_extract(body, '$.mix') = ?1 AND seq NOT IN (SELECT entry FROM void)",
+                params![mix, target.seq.0],
                 |r| r.get(0),
             )?;
             if used > 0 {

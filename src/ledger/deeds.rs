@@ -1205,17 +1205,12 @@ fn overdrawn(
     }
     let (made, used, mixes): (i64, i64, String) = conn
         .prepare_cached(
-            "WITH RECURSIVE pot (mix, entry, volume) AS (
-               SELECT mix, entry, volume FROM mix WHERE mix = ?1
+            "WITH RECURSIVE pot (mix, volume, drawn, parent, left_ul) AS (
+               SELECT mix, volume, drawn, parent, left_ul FROM mix WHERE mix = ?1
                UNION
-               SELECT m.mix, m.entry, m.volume FROM pot JOIN entry e ON e.seq = pot.entry
-                 JOIN mix m ON m.mix = json_extract(e.body, '$.parent') AND json_extract(e.body, '$.left_ul') IS NULL)
-             SELECT (SELECT sum(volume) FROM pot),
-                    (SELECT coalesce(sum(json_extract(body, '$.ul')), 0) FROM entry
-                     WHERE seq > (SELECT min(entry) FROM pot) AND kind IN ('coat/1', 'coat/2')
-                       AND json_extract(body, '$.mix') IN (SELECT mix FROM pot)
-                       AND seq NOT IN (SELECT entry FROM void)),
-                    (SELECT group_concat(mix, ' and ') FROM (SELECT mix FROM pot ORDER BY mix))",
+               SELECT m.mix, m.volume, m.drawn, m.parent, m.left_ul FROM pot JOIN mix m ON m.mix = pot.parent
+                 WHERE pot.left_ul IS NULL)
+             SELECT sum(volume), sum(drawn), group_concat(mix, ' and ' ORDER BY mix) FROM pot",
         )?
         .query_row([mix], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)))?;
     let used = used.saturating_add(amount.0);

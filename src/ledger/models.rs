@@ -7,7 +7,8 @@
 mod stock;
 mod sums;
 
-use self::sums::Sums;
+use self::stock::Taken;
+use self::sums::{DayUse, Sums};
 use super::book::{Airs, Book, MixTable};
 use super::error::LedgerError;
 use super::read::{Reach, load_piece, other_half, piece_entries, recipes_of};
@@ -57,6 +58,8 @@ pub(super) const TABLES: &[&str] = &[
     "stay",
     "deviation",
     "used",
+    "day_use",
+    "coat_day",
     "month_mass",
     "month_volume",
     "retired_tag",
@@ -847,19 +850,19 @@ fn rebound(
     last: i64,
 ) -> Result<Vec<PieceId>, LedgerError> {
     let mut found = conn.prepare_cached(
-        "SELECT e.day, u.volume FROM used u JOIN entry e ON e.seq = u.entry WHERE u.lot = ?1 ORDER BY u.entry",
+        "SELECT day, volume, count(*) FROM used WHERE lot = ?1 GROUP BY day, volume ORDER BY day, volume",
     )?;
-    let used: Vec<(i32, i64)> = found
-        .query_map([lot], |r| Ok((r.get(0)?, r.get(1)?)))?
+    let used: Vec<(i32, i64, i64)> = found
+        .query_map([lot], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)))?
         .collect::<Result<_, _>>()?;
-    for (day, volume) in &used {
-        sums.add(conn, book, (&Day(*day).month(), lot), Volume(*volume), -1)?;
+    for (day, volume, uses) in &used {
+        sums.weigh(conn, book, (Day(*day), lot), Volume(*volume), -uses)?;
     }
     sums.rebind(lot);
     conn.prepare_cached("UPDATE lot SET sheet = ?2 WHERE lot = ?1")?
         .execute([lot, sheet])?;
-    for (day, volume) in &used {
-        sums.add(conn, book, (&Day(*day).month(), lot), Volume(*volume), 1)?;
+    for (day, volume, uses) in &used {
+        sums.weigh(conn, book, (Day(*day), lot), Volume(*volume), *uses)?;
     }
     let mut found =
         conn.prepare_cached("SELECT DISTINCT mix FROM pour WHERE lot = ?1 ORDER BY mix")?;
@@ -925,12 +928,22 @@ fn uses(
     coat: &CoatFact,
 ) -> Result<(), LedgerError> {
     let Some(amount) = coat.amount else {
+        sums.coat(row.day, false, 1);
         return Ok(());
     };
     match (coat.mix, &coat.lot) {
         (Some(mix), _) => {
             let pours = sums.poured(conn, mix)?;
-            stock::used(conn, book, sums, row, (amount, &pours), None)
+            sums.draw(mix, amount.0);
+            sums.coat(row.day, !pours.is_empty(), 1);
+            stock::used(
+                conn,
+                book,
+                sums,
+                row,
+                (amount, &pours),
+                Taken::coat(Some(mix)),
+            )
         }
         // A coat from the can leaves the stock now; what is in a cup left it when it was mixed.
         (None, Some(lot)) => {
@@ -938,10 +951,14 @@ fn uses(
                 lot: lot.clone(),
                 volume: amount,
             };
-            stock::used(conn, book, sums, row, (amount, &[pour]), None)?;
+            sums.coat(row.day, true, 1);
+            stock::used(conn, book, sums, row, (amount, &[pour]), Taken::coat(None))?;
             stock::moved(conn, row, 0, (lot, STORE), -amount.0)
         }
-        (None, None) => Ok(()),
+        (None, None) => {
+            sums.coat(row.day, false, 1);
+            Ok(())
+        }
     }
 }
 
@@ -954,15 +971,31 @@ fn void(conn: &Connection, book: &Book, sums: &mut Sums, row: &Row) -> Result<()
     };
     conn.prepare_cached("INSERT INTO void (entry, by) VALUES (?1, ?2)")?
         .execute(params![target.0, row.seq.0])?;
-    let day: i32 = conn
-        .prepare_cached("SELECT day FROM entry WHERE seq = ?1")?
-        .query_row([target.0], |r| r.get(0))?;
-    let mut list = conn.prepare_cached("SELECT lot, volume FROM used WHERE entry = ?1")?;
-    let used: Vec<(String, i64)> = list
-        .query_map([target.0], |r| Ok((r.get(0)?, r.get(1)?)))?
+    let (day, coat, mix, drawn): (i32, bool, Option<u32>, Option<i64>) = conn
+        .prepare_cached(
+            "SELECT day, kind LIKE 'coat/%', json_extract(body, '$.mix'), json_extract(body, '$.ul') FROM entry WHERE seq = ?1",
+        )?
+        .query_row([target.0], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?)))?;
+    let mut list = conn.prepare_cached("SELECT lot, volume, purpose FROM used WHERE entry = ?1")?;
+    let used: Vec<(String, i64, String)> = list
+        .query_map([target.0], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)))?
         .collect::<Result<_, _>>()?;
-    for (lot, volume) in used {
-        sums.add(conn, book, (&Day(day).month(), &lot), Volume(volume), -1)?;
+    if coat {
+        sums.coat(Day(day), !used.is_empty(), -1);
+        if let (Some(mix), Some(drawn)) = (mix, drawn) {
+            sums.draw(mix, -drawn);
+        }
+    }
+    for (lot, volume, purpose) in used {
+        let of = DayUse {
+            day: Day(day),
+            lot,
+            mix,
+            coat,
+            purpose,
+            volume: Volume(volume),
+        };
+        sums.add(conn, book, of, -1)?;
     }
     conn.prepare_cached("DELETE FROM used WHERE entry = ?1")?
         .execute([target.0])?;

@@ -30,6 +30,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("../../migrations/0004.sql"),
     include_str!("../../migrations/0005.sql"),
     include_str!("../../migrations/0006.sql"),
+    include_str!("../../migrations/0007.sql"),
 ];
 
 // The first version without the write-ahead reset race (SQLite release notes 3.51.3, March 2026, as quoted in public

@@ -203,9 +203,8 @@ impl Ledger {
     /// What was used in some months, by lot, mix and volume of a use.
     pub fn used_groups(&self, months: &Months) -> Result<Vec<UsedGroup>, LedgerError> {
         let mut list = self.conn.prepare_cached(
-            "SELECT u.lot, json_extract(e.body, '$.mix') AS mix, u.volume, count(*)
-             FROM used u JOIN entry e ON e.seq = u.entry WHERE u.day >= ?1 AND u.day < ?2
-             GROUP BY u.lot, mix, u.volume ORDER BY u.lot, mix, u.volume",
+            "SELECT lot, nullif(mix, 0), volume, sum(uses) FROM day_use WHERE day >= ?1 AND day < ?2
+             GROUP BY lot, mix, volume HAVING sum(uses) > 0 ORDER BY lot, mix, volume",
         )?;
         let rows = list.query_map(months.days, used_group)?;
         Ok(rows.collect::<Result<_, _>>()?)
@@ -215,9 +214,9 @@ impl Ledger {
     pub fn uses(&self, months: &Months) -> Result<Vec<UseRow>, LedgerError> {
         let mut list = self.conn.prepare_cached(
             "SELECT u.entry, e.action, e.day, e.ended, a.person, p.serial, json_extract(e.body, '$.mix'), u.lot, u.volume
-             FROM used u JOIN entry e ON e.seq = u.entry JOIN action a ON a.seq = e.action
+             FROM entry e CROSS JOIN used u ON u.entry = e.seq JOIN action a ON a.seq = e.action
              LEFT JOIN piece p ON p.id = e.piece
-             WHERE u.day >= ?1 AND u.day < ?2 ORDER BY u.entry, u.lot",
+             WHERE e.day >= ?1 AND e.day < ?2 ORDER BY u.entry, u.lot",
         )?;
         let rows = list.query_map(months.days, |r| {
             Ok(UseRow {
@@ -238,7 +237,7 @@ impl Ledger {
     /// How many uses of some months count.
     pub fn count_uses(&self, months: &Months) -> Result<usize, LedgerError> {
         let count: i64 = self.conn.query_row(
-            "SELECT count(*) FROM used WHERE day >= ?1 AND day < ?2",
+            "SELECT coalesce(sum(uses), 0) FROM day_use WHERE day >= ?1 AND day < ?2",
             months.days,
             |r| r.get(0),
         )?;
@@ -248,9 +247,8 @@ impl Ledger {
     /// What was used in some months, by production day, lot, mix and volume of a use: the day and the uses of each.
     pub fn used_by_day(&self, months: &Months) -> Result<Vec<(Day, UsedGroup)>, LedgerError> {
         let mut list = self.conn.prepare_cached(
-            "SELECT u.lot, json_extract(e.body, '$.mix') AS mix, u.volume, count(*), u.day
-             FROM used u JOIN entry e ON e.seq = u.entry WHERE u.day >= ?1 AND u.day < ?2
-             GROUP BY u.day, u.lot, mix, u.volume ORDER BY u.day, u.lot, mix, u.volume",
+            "SELECT lot, nullif(mix, 0), volume, sum(uses), day FROM day_use WHERE day >= ?1 AND day < ?2
+             GROUP BY day, lot, mix, volume HAVING sum(uses) > 0 ORDER BY day, lot, mix, volume",
         )?;
         let rows = list.query_map(months.days, |r| Ok((Day(r.get(4)?), used_group(r)?)))?;
         Ok(rows.collect::<Result<_, _>>()?)
@@ -283,12 +281,13 @@ impl Ledger {
     ) -> Result<Vec<UsedRow>, LedgerError> {
         let mut list = self.conn.prepare_cached(
             "SELECT u.entry, e.action, u.lot, u.volume FROM used u JOIN entry e ON e.seq = u.entry
-             WHERE u.day >= ?1 AND u.day < ?2 AND u.lot = ?3 AND json_extract(e.body, '$.mix') IS ?4
+             WHERE u.lot = ?3 AND u.day IN (SELECT day FROM day_use WHERE day >= ?1 AND day < ?2 AND lot = ?3 AND mix = ?4)
+               AND coalesce(json_extract(e.body, '$.mix'), 0) = ?4
              ORDER BY u.entry",
         )?;
         let [first, end] = months.days;
         let rows = list.query_map(
-            rusqlite::params![first, end, lot, mix],
+            rusqlite::params![first, end, lot, mix.unwrap_or(0)],
             super::read::used_row,
         )?;
         Ok(rows.collect::<Result<_, _>>()?)
@@ -308,9 +307,7 @@ impl Ledger {
     /// The same for some production days.
     pub fn uncounted_on(&self, days: [i64; 2]) -> Result<i64, LedgerError> {
         let count = self.conn.query_row(
-            "SELECT count(*) FROM entry e WHERE e.day >= ?1 AND e.day < ?2 AND e.kind LIKE 'coat/%'
-               AND NOT EXISTS (SELECT 1 FROM used u WHERE u.entry = e.seq)
-               AND NOT EXISTS (SELECT 1 FROM void v WHERE v.entry = e.seq)",
+            "SELECT coalesce(sum(unknown), 0) FROM coat_day WHERE day >= ?1 AND day < ?2",
             days,
             |r| r.get(0),
         )?;
@@ -320,8 +317,7 @@ impl Ledger {
     /// How many coats of one piece on some production days used something, as far as it is logged.
     pub fn coats_on(&self, days: [i64; 2]) -> Result<i64, LedgerError> {
         let count = self.conn.query_row(
-            "SELECT count(DISTINCT u.entry) FROM used u JOIN entry e ON e.seq = u.entry
-             WHERE u.day >= ?1 AND u.day < ?2 AND e.kind LIKE 'coat/%'",
+            "SELECT coalesce(sum(known), 0) FROM coat_day WHERE day >= ?1 AND day < ?2",
             days,
             |r| r.get(0),
         )?;

@@ -512,23 +512,25 @@ impl Ledger {
         [first, end]: [i64; 2],
         by: UseBy,
     ) -> Result<Vec<UseGroup>, LedgerError> {
-        let (key, join) = match by {
-            UseBy::Day => ("date(u.day * 86400, 'unixepoch')", ""),
-            UseBy::Purpose => ("u.purpose", ""),
-            UseBy::All => ("''", ""),
-            UseBy::Moment => ("cast(e.ended AS TEXT)", "JOIN entry e ON e.seq = u.entry"),
-            UseBy::Coat => (
-                "CASE WHEN e.kind LIKE 'coat/%' THEN 'coat' ELSE '' END",
-                "JOIN entry e ON e.seq = u.entry",
-            ),
+        const KEPT: [&str; 2] = ["u.uses", "day_use u WHERE u.day"];
+        const EACH: &str = "entry e CROSS JOIN used u ON u.entry = e.seq WHERE e.day";
+        const EACH_BY_STAY: &str = "entry e CROSS JOIN used u ON u.entry = e.seq
+             LEFT JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began WHERE e.day";
+        let (key, [uses, of]) = match by {
+            UseBy::Day => ("date(u.day * 86400, 'unixepoch')", KEPT),
+            UseBy::Purpose => ("u.purpose", KEPT),
+            UseBy::Coat => ("iif(u.coat, 'coat', '')", KEPT),
+            UseBy::All => ("''", KEPT),
+            UseBy::Moment => ("cast(e.ended AS TEXT)", ["1", EACH]),
             UseBy::Booth => (
                 "coalesce(json_extract(e.body, '$.booth'), s.room, '')",
-                "JOIN entry e ON e.seq = u.entry LEFT JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began",
+                ["1", EACH_BY_STAY],
             ),
         };
         let mut list = self.conn.prepare_cached(&format!(
-            "SELECT {key} AS k, u.lot, u.volume, count(*) FROM used u {join} WHERE u.day >= ?1 AND u.day < ?2
-             GROUP BY k, u.lot, u.volume ORDER BY k, u.lot, u.volume"
+            "SELECT {key} AS k, u.lot, u.volume, sum({uses}) FROM {of} >= ?1 AND {day} < ?2
+             GROUP BY k, u.lot, u.volume HAVING sum({uses}) > 0 ORDER BY k, u.lot, u.volume",
+            day = if uses == "1" { "e.day" } else { "u.day" },
         ))?;
         let rows = list.query_map([first, end], |r| {
             Ok(UseGroup {
@@ -586,21 +588,13 @@ pub(super) fn check_open(conn: &Connection, mix: u32, pot: &PotLevel) -> Result<
 
 /// What is in a pot by the log.
 pub(super) fn pot_level(conn: &Connection, mix: u32) -> Result<PotLevel, LedgerError> {
-    let (made, closed, entry): (i64, Option<i64>, i64) = conn
-        .prepare_cached("SELECT volume, closed, entry FROM mix WHERE mix = ?1")?
+    let (made, closed, sprayed): (i64, Option<i64>, i64) = conn
+        .prepare_cached("SELECT volume, closed, drawn FROM mix WHERE mix = ?1")?
         .query_row([mix], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)))?;
     let topped_up: Option<u32> = conn
         .prepare_cached("SELECT mix FROM mix WHERE parent = ?1 AND left_ul IS NOT NULL LIMIT 1")?
         .query_row([mix], |r| r.get(0))
         .optional()?;
-    // A coat of a mix is always written after it: older entries need not be looked at.
-    let sprayed: i64 = conn
-        .prepare_cached(
-            "SELECT coalesce(sum(json_extract(body, '$.ul')), 0) FROM entry
-             WHERE seq > ?2 AND kind IN ('coat/1', 'coat/2') AND json_extract(body, '$.mix') = ?1
-               AND seq NOT IN (SELECT entry FROM void)",
-        )?
-        .query_row(params![mix, entry], |r| r.get(0))?;
     let level = if closed.is_some() || topped_up.is_some() {
         0
     } else {

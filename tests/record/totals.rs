@@ -14,12 +14,13 @@ use hangtime::shop::stock::Purpose;
 use hangtime::shop::words::Word;
 use hangtime::units::{Moment, Span, Volume};
 use proptest::prelude::*;
+use rusqlite::Connection;
 
 #[derive(Debug, Clone)]
 enum Deed {
     Coat {
         mix: u32,
-        ul: i64,
+        ul: Option<i64>,
     },
     Issue {
         lot: usize,
@@ -50,7 +51,7 @@ enum Deed {
 fn deed() -> impl Strategy<Value = Deed> {
     let mix = 1_u32..=4;
     prop_oneof![
-        6 => (mix.clone(), 1_i64..200_000).prop_map(|(mix, ul)| Deed::Coat { mix, ul }),
+        6 => (mix.clone(), prop::option::weighted(0.9, 1_i64..200_000)).prop_map(|(mix, ul)| Deed::Coat { mix, ul }),
         4 => (0_usize..3, 1_i64..90_000, 0_usize..5, any::<bool>())
             .prop_map(|(lot, ul, purpose, booth)| Deed::Issue { lot, ul, purpose, booth }),
         2 => (1_i64..2_000_000, prop::option::of(mix.clone())).prop_map(|(ul, tops_up)| Deed::Mix { ul, tops_up }),
@@ -75,7 +76,7 @@ fn play(ledger: &mut Ledger, deed: &Deed, now: &mut Moment) -> Result<(), Ledger
                 touch_up: false,
                 mix: Some(*mix),
                 lot: None,
-                amount: Some(Volume(*ul)),
+                amount: ul.map(Volume),
                 wet: Vec::new(),
                 supervisor: None,
                 more: CoatMore::default(),
@@ -135,6 +136,27 @@ fn play(ledger: &mut Ledger, deed: &Deed, now: &mut Moment) -> Result<(), Ledger
     }
 }
 
+// What is kept in groups, and the same asked of the single uses and of the record.
+const KEPT: [(&str, &str); 3] = [
+    (
+        "SELECT day, lot, mix, coat, purpose, volume, uses FROM day_use WHERE uses <> 0",
+        "SELECT e.day, u.lot, coalesce(json_extract(e.body, '$.mix'), 0), e.kind LIKE 'coat/%', u.purpose, u.volume, count(*)
+         FROM used u JOIN entry e ON e.seq = u.entry GROUP BY 1, 2, 3, 4, 5, 6",
+    ),
+    (
+        "SELECT day, known, unknown FROM coat_day WHERE known <> 0 OR unknown <> 0",
+        "SELECT day, count(*) FILTER (WHERE known), count(*) FILTER (WHERE NOT known)
+         FROM (SELECT e.day, EXISTS (SELECT 1 FROM used u WHERE u.entry = e.seq) AS known FROM entry e
+               WHERE e.kind LIKE 'coat/%' AND NOT EXISTS (SELECT 1 FROM void v WHERE v.entry = e.seq)) GROUP BY day",
+    ),
+    (
+        "SELECT mix, drawn FROM mix",
+        "SELECT mix, (SELECT coalesce(sum(json_extract(e.body, '$.ul')), 0) FROM entry e WHERE e.kind LIKE 'coat/%'
+                        AND json_extract(e.body, '$.mix') = m.mix AND NOT EXISTS (SELECT 1 FROM void v WHERE v.entry = e.seq))
+         FROM mix m",
+    ),
+];
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 24, ..ProptestConfig::default() })]
     #[test]
@@ -176,6 +198,15 @@ proptest! {
             let sums = counting::sums(ledger, months, Some(&own)).unwrap();
             let voc: i64 = sums.substances.iter().filter(|s| !s.substance.counts.exempt).map(|s| s.mass.0).sum();
             prop_assert_eq!(voc, sums.totals.voc.0);
+        }
+        let conn = Connection::open(ledger.path()).unwrap();
+        for (kept, record) in KEPT {
+            for (one, other) in [(kept, record), (record, kept)] {
+                let differ: i64 = conn
+                    .query_row(&format!("SELECT count(*) FROM ({one} EXCEPT {other})"), [], |r| r.get(0))
+                    .unwrap();
+                prop_assert_eq!(differ, 0, "{} and not {}", one, other);
+            }
         }
         let report = ledger.verify(None).unwrap();
         prop_assert!(report.differences.is_empty(), "{:?}", report.differences);

@@ -4,7 +4,7 @@
 
 use super::super::book::Book;
 use super::super::error::LedgerError;
-use super::sums::Sums;
+use super::sums::{DayUse, Sums};
 use super::{Row, figures_of, pours};
 use crate::shop::alert::{AlertFact, HandOverFact};
 use crate::shop::duty::DutyFact;
@@ -110,6 +110,26 @@ pub(super) fn mixed(
     Ok(())
 }
 
+/// For what something was used, and from which cup.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Taken {
+    mix: Option<u32>,
+    coat: bool,
+    // `None` where the material's kind says it.
+    purpose: Option<Purpose>,
+}
+
+impl Taken {
+    /// For a coat.
+    pub(super) const fn coat(mix: Option<u32>) -> Self {
+        Self {
+            mix,
+            coat: true,
+            purpose: None,
+        }
+    }
+}
+
 /// Volumes of lots that are gone for good, and the sums of the month with them.
 pub(super) fn used(
     conn: &Connection,
@@ -117,7 +137,7 @@ pub(super) fn used(
     sums: &mut Sums,
     row: &Row,
     (amount, pours): (Volume, &[Pour]),
-    purpose: Option<Purpose>,
+    taken: Taken,
 ) -> Result<(), LedgerError> {
     let weights: Vec<i64> = pours.iter().map(|p| p.volume.0).collect();
     let mut by_lot: BTreeMap<&str, i64> = BTreeMap::new();
@@ -128,12 +148,20 @@ pub(super) fn used(
         "INSERT INTO used (entry, lot, volume, purpose, day) VALUES (?1, ?2, ?3, ?4, ?5)",
     )?;
     for (lot, volume) in by_lot {
-        let purpose = match purpose {
+        let purpose = match taken.purpose {
             Some(purpose) => purpose,
             None => Purpose::in_a_coat(sums.bound(conn, book, lot)?.material.kind),
         };
         insert.execute(params![row.seq.0, lot, volume, purpose.word(), row.day.0])?;
-        sums.add(conn, book, (&row.day.month(), lot), Volume(volume), 1)?;
+        let of = DayUse {
+            day: row.day,
+            lot: lot.to_owned(),
+            mix: taken.mix,
+            coat: taken.coat,
+            purpose: purpose.word().to_owned(),
+            volume: Volume(volume),
+        };
+        sums.add(conn, book, of, 1)?;
     }
     Ok(())
 }
@@ -172,7 +200,11 @@ pub(super) fn stock(
                 sums,
                 row,
                 (*volume, &alone(lot)),
-                Some(*purpose),
+                Taken {
+                    mix: None,
+                    coat: false,
+                    purpose: Some(*purpose),
+                },
             )?;
             note(conn, row, "issued", lot)
         }
@@ -197,7 +229,11 @@ pub(super) fn stock(
                     sums,
                     row,
                     (*left, &pours),
-                    Some(Purpose::LeftOver),
+                    Taken {
+                        mix: Some(*mix),
+                        coat: false,
+                        purpose: Some(Purpose::LeftOver),
+                    },
                 )?;
             }
             match drum {

@@ -1,0 +1,22 @@
+-- What is asked of the uses of many days: kept in groups, so that it costs no more after ten years. A use is found by its entry and
+-- by its lot; the uses of a day through the entries of the day.
+ALTER TABLE mix ADD COLUMN drawn INTEGER NOT NULL DEFAULT 0;   -- how much of it went on, by the coats that count
+
+CREATE TABLE day_use (
+    day     INTEGER NOT NULL,   -- production day
+    lot     TEXT    NOT NULL,
+    mix     INTEGER NOT NULL,   -- 0 where it was used without one
+    coat    INTEGER NOT NULL,   -- 1 for a coat
+    purpose TEXT    NOT NULL,
+    volume  INTEGER NOT NULL,   -- of one use
+    uses    INTEGER NOT NULL,   -- how many of them
+    PRIMARY KEY (day, lot, mix, coat, purpose, volume)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE coat_day (
+    day     INTEGER PRIMARY KEY,
+    known   INTEGER NOT NULL,   -- coats of which it is known how much of which lot went on
+    unknown INTEGER NOT NULL    -- and those of which it is not
+) STRICT;
+
+DROP INDEX used_day;
