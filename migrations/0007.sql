@@ -20,3 +20,13 @@ CREATE TABLE coat_day (
 ) STRICT;
 
 DROP INDEX used_day;
+
+-- The earliest coat that a room was ever seen to have on a production day. One that was taken back, or a piece that hung elsewhere
+-- after all, may stand here: an earlier coat cannot be missing.
+CREATE TABLE coat_room (
+    day   INTEGER NOT NULL,
+    room  TEXT    NOT NULL,
+    began INTEGER NOT NULL,
+    entry INTEGER NOT NULL,
+    PRIMARY KEY (day, room)
+) STRICT, WITHOUT ROWID;

@@ -6,7 +6,7 @@ use super::error::LedgerError;
 use super::models;
 use super::open::Ledger;
 use super::stored::{Shared, encode};
-use super::witness::{self, Look};
+use super::witness::{self, Look, Settler};
 use crate::shop::calendar::{Calendar, Day};
 use crate::shop::record::{EntrySeq, PieceId, What};
 use crate::shop::text::{clean, initials};
@@ -160,6 +160,7 @@ impl Ledger {
             None => None,
         };
         self.still_there()?;
+        self.doubtful |= self.settler.as_ref().is_some_and(Settler::refused);
         if self.doubtful {
             self.reopen()?;
         }
@@ -171,12 +172,24 @@ impl Ledger {
                 // Before the next one the ledger is read back and the witness caught up, and where that cannot be done
                 // no more is saved: at most one action is ever without a witness.
                 self.doubtful = !witnessed;
+                self.settle();
                 Ok(out)
             }
             Err(e) => {
                 self.doubtful = e.is_disk();
                 Err(e)
             }
+        }
+    }
+
+    // Has the witness forced to the disk, by the way; without a thread for it, now.
+    fn settle(&mut self) {
+        if self.settler.is_none() {
+            self.settler = Settler::start(self.path()).ok();
+        }
+        match &self.settler {
+            Some(settler) => settler.soon(),
+            None => self.doubtful |= witness::force(&witness::path_of(self.path())).is_err(),
         }
     }
 

@@ -239,34 +239,76 @@ impl Ledger {
     /// The production days, from the one that begins at `from`, on which a booth was sprayed in without a check of that day
     /// before the first coat, by `at`: booth, day, when the first coat began. A check that comes after it changes nothing.
     pub fn missed_checks(&self, from: Moment, at: Moment) -> Result<Vec<MissedCheck>, LedgerError> {
-        let mut list = self.conn.prepare_cached(
-            "SELECT s.room, e.day, min(e.began) FROM entry e
-               JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
-             WHERE e.action > ?3 AND s.room IS NOT NULL AND e.began >= ?2 AND e.began <= ?1 AND e.kind LIKE 'coat/%'
-               AND e.seq NOT IN (SELECT entry FROM void)
-             GROUP BY s.room, e.day ORDER BY e.day, s.room",
-        )?;
-        let before = self.written_before(from)?;
-        let sprayed = list.query_map([at.0, from.0, before], |r| {
-            Ok(MissedCheck {
-                booth: r.get(0)?,
-                day: Day(r.get(1)?),
-                began: Moment(r.get(2)?),
-            })
-        })?;
-        let mut sprayed: Vec<MissedCheck> = sprayed.collect::<Result<_, _>>()?;
+        let calendar = self.calendar();
         let mut list = self.conn.prepare_cached(
             "SELECT booth, at FROM exhaust WHERE stopped = 0 AND entry NOT IN (SELECT entry FROM void)",
         )?;
-        let checks = list.query_map([], |r| Ok((r.get(0)?, Moment(r.get(1)?))))?;
-        let checks: Vec<(String, Moment)> = checks.collect::<Result<_, _>>()?;
-        let calendar = self.calendar();
-        sprayed.retain(|s| {
-            !checks.iter().any(|(booth, when)| {
-                *booth == s.booth && *when <= s.began && calendar.day(*when) == s.day
-            })
-        });
-        Ok(sprayed)
+        let rows = list.query_map([], |r| Ok((r.get(0)?, Moment(r.get(1)?))))?;
+        let mut checks: BTreeMap<(String, Day), Moment> = BTreeMap::new();
+        for row in rows {
+            let (booth, when): (String, Moment) = row?;
+            let first = checks.entry((booth, calendar.day(when))).or_insert(when);
+            *first = when.min(*first);
+        }
+        let mut list = self.conn.prepare_cached(
+            "SELECT room, day, began, entry FROM coat_room WHERE day >= ?1 AND day <= ?2 ORDER BY day, room",
+        )?;
+        let days = [calendar.day(from).0, calendar.day(at).0];
+        let rows = list.query_map(days, |r| {
+            let sprayed = MissedCheck {
+                booth: r.get(0)?,
+                day: Day(r.get(1)?),
+                began: Moment(r.get(2)?),
+            };
+            Ok((sprayed, r.get(3)?))
+        })?;
+        let mut missed = Vec::new();
+        for row in rows {
+            let (mut sprayed, entry): (MissedCheck, i64) = row?;
+            let check = checks.get(&(sprayed.booth.clone(), sprayed.day));
+            let covered = |first: Moment| check.is_some_and(|c| *c <= first);
+            // What is covered from the earliest coat that can be is covered from every one.
+            if covered(sprayed.began) {
+                continue;
+            }
+            if sprayed.began < from || sprayed.began > at || !self.was_in(entry, &sprayed.booth)? {
+                match self.first_coat(&sprayed, from, at)? {
+                    Some(first) if !covered(first) => sprayed.began = first,
+                    _ => continue,
+                }
+            }
+            missed.push(sprayed);
+        }
+        Ok(missed)
+    }
+
+    // Whether an entry counts and its piece hung in a room when it began.
+    fn was_in(&self, entry: i64, room: &str) -> Result<bool, LedgerError> {
+        let mut found = self.conn.prepare_cached(
+            "SELECT 1 FROM entry e JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
+             WHERE e.seq = ?1 AND s.room = ?2 AND e.seq NOT IN (SELECT entry FROM void)",
+        )?;
+        Ok(found.exists(rusqlite::params![entry, room])?)
+    }
+
+    // When the first coat of a production day in a booth began, from one moment to another.
+    fn first_coat(
+        &self,
+        of: &MissedCheck,
+        from: Moment,
+        at: Moment,
+    ) -> Result<Option<Moment>, LedgerError> {
+        let mut found = self.conn.prepare_cached(
+            "SELECT min(e.began) FROM entry e
+               JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
+             WHERE e.day = ?1 AND s.room = ?2 AND e.began >= ?3 AND e.began <= ?4 AND e.kind LIKE 'coat/%'
+               AND e.seq NOT IN (SELECT entry FROM void)",
+        )?;
+        let first: Option<i64> = found
+            .query_row(rusqlite::params![of.day.0, of.booth, from.0, at.0], |r| {
+                r.get(0)
+            })?;
+        Ok(first.map(Moment))
     }
 
     /// The recipes of the pieces in process that hang in a room at `at`, each once, by label.

@@ -60,6 +60,7 @@ pub(super) const TABLES: &[&str] = &[
     "used",
     "day_use",
     "coat_day",
+    "coat_room",
     "month_mass",
     "month_volume",
     "retired_tag",
@@ -135,6 +136,7 @@ pub(super) fn apply(
         }
     }
     sums.write(conn)?;
+    let mut first = FirstCoats::default();
     for (piece, anew) in touched {
         advance(
             conn,
@@ -147,9 +149,42 @@ pub(super) fn apply(
             rows,
             piece,
             anew,
+            &mut first,
         )?;
     }
-    Ok(())
+    first.write(conn)
+}
+
+// The earliest coats of an action's pieces by production day and room.
+#[derive(Debug, Default)]
+struct FirstCoats(BTreeMap<(Day, String), (Moment, EntrySeq)>);
+
+impl FirstCoats {
+    fn see(&mut self, now: &PieceNow, entries: &[Entry]) {
+        for entry in entries {
+            if matches!(entry.fact, Fact::Coat(_))
+                && let Some(room) = now.place_at(entry.began).and_then(|s| s.room.as_ref())
+            {
+                let coat = (entry.began, entry.seq);
+                self.0
+                    .entry((entry.day, room.clone()))
+                    .and_modify(|first| *first = coat.min(*first))
+                    .or_insert(coat);
+            }
+        }
+    }
+
+    fn write(self, conn: &Connection) -> Result<(), LedgerError> {
+        let mut add = conn.prepare_cached(
+            "INSERT INTO coat_room (day, room, began, entry) VALUES (?1, ?2, ?3, ?4)
+             ON CONFLICT (day, room) DO UPDATE SET began = excluded.began, entry = excluded.entry
+               WHERE (excluded.began, excluded.entry) < (began, entry)",
+        )?;
+        for ((day, room), (began, entry)) in self.0 {
+            add.execute(params![day.0, room, began.0, entry.0])?;
+        }
+        Ok(())
+    }
 }
 
 // Pieces whose deeds after a cure may be judged otherwise with the new readings of a room: those that have left, too,
@@ -179,6 +214,7 @@ fn advance(
     rows: &[Row],
     piece: PieceId,
     anew: bool,
+    first: &mut FirstCoats,
 ) -> Result<(), LedgerError> {
     let (air, humidity) = shared.air();
     let new: Vec<Entry> = rows
@@ -213,6 +249,7 @@ fn advance(
         Some(now) if at_the_end(&now) => {
             let before = now.clone();
             let (now, found) = fold(conn, book, (mixes, airs), (calendar, last), Some(now), &new)?;
+            first.see(&now, &new);
             save(conn, &now, Some(&before))?;
             raise(conn, action, shared, piece, &found, None)
         }
@@ -229,6 +266,7 @@ fn advance(
                 return Ok(());
             }
             let (now, found) = fold(conn, book, (mixes, airs), (calendar, last), None, &all)?;
+            first.see(&now, &all);
             save(conn, &now, None)?;
             let judged: BTreeSet<i64> = all.iter().map(|e| e.seq.0).collect();
             raise(conn, action, shared, piece, &found, Some(&judged))

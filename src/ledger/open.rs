@@ -8,7 +8,7 @@ use super::error::LedgerError;
 use super::migrate::{Upgrade, migrate};
 use super::stored::Shared;
 use super::turn::{BUSY, TurnFile};
-use super::witness::{self, Look};
+use super::witness::{self, Look, Settler};
 use crate::shop::calendar::Calendar;
 use crate::shop::record::{ShopFact, What};
 use crate::shop::text::clean;
@@ -61,6 +61,8 @@ pub struct Ledger {
     pub(super) doubtful: bool,
     /// What folds the write-ahead file meanwhile.
     folding: Option<std::thread::JoinHandle<()>>,
+    /// What forces the witness to the disk, from the first save on.
+    pub(super) settler: Option<Settler>,
     calendar: Calendar,
     name: String,
     demo: bool,
@@ -175,6 +177,7 @@ impl Ledger {
             board: None,
             doubtful: false,
             folding: None,
+            settler: None,
             calendar,
             name: name.clone(),
             demo: shop.demo,
@@ -318,6 +321,7 @@ impl Ledger {
             board: None,
             doubtful: false,
             folding: None,
+            settler: None,
             calendar,
             name,
             demo,
@@ -384,6 +388,7 @@ impl Ledger {
             board: None,
             doubtful: false,
             folding: None,
+            settler: None,
             calendar,
             name: String::new(),
             demo: false,
@@ -404,6 +409,7 @@ impl Ledger {
             board: None,
             doubtful: false,
             folding: None,
+            settler: None,
             calendar,
             name,
             demo,
@@ -428,6 +434,7 @@ impl Ledger {
             board: Some(board),
             doubtful: false,
             folding: None,
+            settler: None,
             calendar,
             name,
             demo,

@@ -2,7 +2,9 @@
 //!
 //! The engine opens a ledger whose write-ahead file has lost its tail without a word. Only something outside can tell:
 //! after every commit, while the turn is still held, the newest action's number and hash are written into
-//! `<ledger>.witness` and forced to the disk.
+//! `<ledger>.witness`. From there on a process that dies loses nothing of it. It is forced to the disk a moment later, by a
+//! thread of its own ([`Settler`]): the commit was forced there already, and a second sync would double what a save costs and
+//! how long the turn is held. A power cut within that moment leaves a witness that is behind.
 //!
 //! The file has two lines of one length, the first at byte 0, the second at byte 4 096, and action *n* is written into
 //! line *n mod 2*: a cut in the middle of a write, or a page that the disk lost, spoils that line and leaves the other.
@@ -34,6 +36,11 @@ use std::ffi::OsString;
 use std::fs::{File, OpenOptions};
 use std::io::{Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{RecvTimeoutError, Sender, channel};
+use std::thread::JoinHandle;
+use std::time::Duration;
 
 const HEAD: &str = "hangtime witness 2";
 
@@ -124,7 +131,7 @@ fn line(text: &str) -> Option<Seen> {
     })
 }
 
-/// Writes down what was committed. Call it while the turn is held.
+/// Writes down what was committed. Call it while the turn is held, and have a [`Settler`] force it to the disk.
 pub(super) fn write(ledger: &Path, action: i64, hash: &Hash) -> std::io::Result<()> {
     let said = format!(
         "{HEAD} {action:020} {} {:016x}",
@@ -143,11 +150,85 @@ pub(super) fn write(ledger: &Path, action: i64, hash: &Hash) -> std::io::Result<
     let slot = u64::try_from(action.rem_euclid(2)).unwrap_or(0);
     file.seek(SeekFrom::Start(slot * SLOT))?;
     file.write_all(line.as_bytes())?;
-    file.sync_data()?;
     match path.parent() {
         // A name that is not in its folder yet is gone after a power cut.
-        Some(folder) if new => File::open(folder)?.sync_all(),
+        Some(folder) if new => {
+            file.sync_data()?;
+            File::open(folder)?.sync_all()
+        }
         _ => Ok(()),
+    }
+}
+
+/// Forces a witness that was written to the disk.
+pub(super) fn force(witness: &Path) -> std::io::Result<()> {
+    match OpenOptions::new().write(true).open(witness) {
+        Ok(file) => file.sync_data(),
+        // Somebody has said that the shop goes on without it.
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => Ok(()),
+        Err(e) => Err(e),
+    }
+}
+
+// How long a save waits for others to share its sync, and how many do.
+const SOON: Duration = Duration::from_millis(200);
+const TOGETHER: u32 = 20;
+
+/// Forces the witness to the disk beside the saves; what is left to force is forced when it is dropped.
+#[derive(Debug)]
+pub(super) struct Settler {
+    // `None` only while it ends.
+    saved: Option<Sender<()>>,
+    failed: Arc<AtomicBool>,
+    thread: Option<JoinHandle<()>>,
+}
+
+impl Settler {
+    /// That of a ledger.
+    pub(super) fn start(ledger: &Path) -> std::io::Result<Self> {
+        let witness = path_of(ledger);
+        let failed = Arc::new(AtomicBool::new(false));
+        let refused = Arc::clone(&failed);
+        let (saved, told) = channel();
+        let thread = std::thread::Builder::new().name("witness".to_owned());
+        let thread = thread.spawn(move || {
+            while told.recv().is_ok() {
+                for _ in 0..TOGETHER {
+                    if told.recv_timeout(SOON / TOGETHER) == Err(RecvTimeoutError::Disconnected) {
+                        break;
+                    }
+                }
+                if force(&witness).is_err() {
+                    refused.store(true, Ordering::Relaxed);
+                }
+            }
+        })?;
+        Ok(Self {
+            saved: Some(saved),
+            failed,
+            thread: Some(thread),
+        })
+    }
+
+    /// Says that the witness was written.
+    pub(super) fn soon(&self) {
+        if let Some(saved) = &self.saved {
+            let _ = saved.send(());
+        }
+    }
+
+    /// Whether the disk refused it since this was asked last.
+    pub(super) fn refused(&self) -> bool {
+        self.failed.swap(false, Ordering::Relaxed)
+    }
+}
+
+impl Drop for Settler {
+    fn drop(&mut self) {
+        self.saved = None;
+        if let Some(thread) = self.thread.take() {
+            let _ = thread.join();
+        }
     }
 }
 
@@ -193,7 +274,9 @@ pub(super) fn catch_up(conn: &Connection, ledger: &Path) -> Result<(), LedgerErr
         Look::Spoilt => return Ok(()),
         Look::Seen(_) | Look::Missing => {}
     }
-    write(ledger, action, &hash).map_err(|e| LedgerError::File(path_of(ledger), e))
+    write(ledger, action, &hash)
+        .and_then(|()| force(&path_of(ledger)))
+        .map_err(|e| LedgerError::File(path_of(ledger), e))
 }
 
 /// Forgets what was seen: somebody has said that the shop goes on without what was lost.

@@ -20,9 +20,9 @@ pub fn slow_syncs(log: &str) -> [&str; 10] {
         "-o",
         log,
         "-e",
-        "trace=fdatasync",
+        "trace=fdatasync,fsync",
         "-e",
-        "inject=fdatasync:delay_enter=500000",
+        "inject=fdatasync,fsync:delay_enter=500000",
     ]
 }
 

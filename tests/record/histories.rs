@@ -8,6 +8,7 @@ use hangtime::shop::record::{Fact, What};
 use hangtime::shop::words::StepKind;
 use hangtime::units::{Film, Moment, Span, Temperature, Volume};
 use proptest::prelude::*;
+use rusqlite::Connection;
 
 #[derive(Debug, Clone)]
 enum Deed {
@@ -219,6 +220,12 @@ fn play(ledger: &mut Ledger, deed: &Deed, now: Moment) -> Result<(), LedgerError
     }
 }
 
+// The first coat in each room on each production day, asked of the record itself.
+const FIRST_COATS: &str = "SELECT s.room, e.day, min(e.began) FROM entry e
+       JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
+     WHERE s.room IS NOT NULL AND e.began >= ?1 AND e.began <= ?2 AND e.kind LIKE 'coat/%'
+       AND e.seq NOT IN (SELECT entry FROM void) GROUP BY e.day, s.room ORDER BY e.day, s.room";
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 48, ..ProptestConfig::default() })]
 
@@ -276,6 +283,17 @@ proptest! {
         let known = shop.ledger.floor(now, Some(now)).unwrap();
         for (a, b) in rebuilt.iter().zip(&known) {
             prop_assert_eq!(&a.now, &b.now);
+        }
+        // Nobody checked a booth, so each day with a coat in a room is told of, with its earliest coat.
+        let conn = Connection::open(shop.ledger.path()).unwrap();
+        for from in [START, now.minus(Span::hours(30))] {
+            let told: Vec<(String, i32, i64)> = shop.ledger.missed_checks(from, now).unwrap()
+                .into_iter().map(|m| (m.booth, m.day.0, m.began.0)).collect();
+            let mut list = conn.prepare(FIRST_COATS).unwrap();
+            let wanted: Vec<(String, i32, i64)> = list
+                .query_map([from.0, now.0], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)))
+                .unwrap().collect::<Result<_, _>>().unwrap();
+            prop_assert_eq!(told, wanted);
         }
         drop(shop.folder);
     }

@@ -333,7 +333,7 @@ fn a_ledger_from_before_the_people_list_gets_its_first_supervisor_from_its_first
             "DROP TABLE person; DROP TABLE clock_fix; DROP TABLE pin; DROP TABLE pin_try; DROP TABLE pin_wait;
              DROP TABLE boot; DROP TABLE signed_month;
              DROP TABLE stock_move; DROP TABLE rule_set; DROP TABLE noted;
-             DROP TABLE day_use; DROP TABLE coat_day;
+             DROP TABLE day_use; DROP TABLE coat_day; DROP TABLE coat_room;
              DROP INDEX mix_parent; DROP INDEX used_lot; DROP INDEX entry_day; DROP INDEX stay_room;
              ALTER TABLE lot DROP COLUMN document; ALTER TABLE mix DROP COLUMN parent; ALTER TABLE mix DROP COLUMN left_ul;
              ALTER TABLE mix DROP COLUMN closed; ALTER TABLE mix DROP COLUMN drawn; ALTER TABLE pour DROP COLUMN fresh; ALTER TABLE used DROP COLUMN purpose;
