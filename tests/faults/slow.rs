@@ -107,7 +107,8 @@ fn shift(racks: usize) -> (Outcome, Vec<Duration>, Vec<Duration>) {
         terminal.press(&format!("W{rack}\r"));
         terminal.wait("What was done?");
         terminal.press("c");
-        terminal.wait("Enter save");
+        // What speaks against it comes with the line that is kept first: an Enter before that only looks.
+        terminal.wait("taken along");
         one.faults += 1;
         let begin = Instant::now();
         // A finger that does not trust the key.
