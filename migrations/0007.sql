@@ -2,6 +2,8 @@
 -- by its lot; the uses of a day through the entries of the day.
 ALTER TABLE mix ADD COLUMN drawn INTEGER NOT NULL DEFAULT 0;   -- how much of it went on, by the coats that count
 
+ALTER TABLE room ADD COLUMN readings INTEGER NOT NULL DEFAULT 0;  -- how many were taken in
+
 CREATE TABLE day_use (
     day     INTEGER NOT NULL,   -- production day
     lot     TEXT    NOT NULL,

@@ -198,7 +198,7 @@ impl Ledger {
         let Some(model) = recipe.solvent else {
             return Ok(Vec::new());
         };
-        let air = FetchedAir::new(&self.conn, recipe, at, i64::MAX);
+        let air = FetchedAir::new((&self.conn, &self.book), recipe, at, i64::MAX);
         let laid = laid_on(&self.conn, &self.book, now, at)?;
         let mut out = Vec::new();
         for site in now.current(recipe) {
@@ -231,7 +231,7 @@ impl Ledger {
             let Some(recipe) = group.first().map(|s| &s.recipe) else {
                 continue;
             };
-            let air = FetchedAir::new(&self.conn, recipe, at, i64::MAX);
+            let air = FetchedAir::new((&self.conn, &self.book), recipe, at, i64::MAX);
             if let Some(oldest) = group.iter().filter_map(|s| s.oldest_wet()).min() {
                 air.reach_back(oldest);
             }

@@ -176,6 +176,7 @@ impl Ledger {
                 Ok(out)
             }
             Err(e) => {
+                self.book.forget();
                 self.doubtful = e.is_disk();
                 Err(e)
             }

@@ -19,13 +19,27 @@ use std::sync::Arc;
 
 type Kept<K, V> = RefCell<HashMap<K, Arc<V>>>;
 
-/// What was looked up in this process. Adopted revisions never change, so nothing here goes stale.
+/// What was looked up in this process. Adopted revisions never change, and a room's readings only grow, so that their number
+/// says which they are: nothing here goes stale, as long as what a write took back is forgotten ([`Book::forget`]).
 #[derive(Debug, Default)]
 pub(super) struct Book {
+    rooms: RefCell<HashMap<String, KeptReadings>>,
     recipes: Kept<(String, u32), Recipe>,
     materials: Kept<(String, String), Material>,
     statements: RefCell<HashMap<StatementKey, Option<Arc<Statement>>>>,
 }
+
+// Readings of a room, from the one that stood at a moment on.
+#[derive(Debug)]
+struct KeptReadings {
+    // How many the room had in all.
+    taken: i64,
+    from: Moment,
+    samples: Vec<Sample>,
+}
+
+// No more readings of one room stay in memory: a minute's readings of two months. A question that reaches further back is rare.
+const KEPT_READINGS: usize = 90_000;
 
 // Recipe, revision, rework and surface.
 type StatementKey = (String, u32, Option<String>, String);
@@ -257,6 +271,7 @@ pub(super) fn kinds_in(
 #[derive(Debug)]
 pub(super) struct Airs<'a> {
     conn: &'a Connection,
+    book: &'a Book,
     as_of: Moment,
     seq: i64,
     of: RefCell<HashMap<(String, u32), Rc<FetchedAir<'a>>>>,
@@ -264,9 +279,10 @@ pub(super) struct Airs<'a> {
 
 impl<'a> Airs<'a> {
     /// As for [`FetchedAir::new`].
-    pub(super) fn new(conn: &'a Connection, as_of: Moment, seq: i64) -> Self {
+    pub(super) fn new(conn: &'a Connection, book: &'a Book, as_of: Moment, seq: i64) -> Self {
         Self {
             conn,
+            book,
             as_of,
             seq,
             of: RefCell::default(),
@@ -278,7 +294,14 @@ impl<'a> Airs<'a> {
         let mut of = self.of.borrow_mut();
         let found = of
             .entry((recipe.code.clone(), recipe.revision))
-            .or_insert_with(|| Rc::new(FetchedAir::new(self.conn, recipe, self.as_of, self.seq)));
+            .or_insert_with(|| {
+                Rc::new(FetchedAir::new(
+                    (self.conn, self.book),
+                    recipe,
+                    self.as_of,
+                    self.seq,
+                ))
+            });
         Rc::clone(found)
     }
 }
@@ -288,6 +311,7 @@ impl<'a> Airs<'a> {
 #[derive(Debug)]
 pub(super) struct FetchedAir<'a> {
     conn: &'a Connection,
+    book: &'a Book,
     recipe: Arc<Recipe>,
     as_of: Moment,
     seq: i64,
@@ -301,9 +325,15 @@ pub(super) struct FetchedAir<'a> {
 impl<'a> FetchedAir<'a> {
     /// Readings after `as_of` are left out: a question about a past moment is answered as it was then. Readings that
     /// came with an entry after `seq` are left out, too: a rebuild judges by what was known.
-    pub(super) fn new(conn: &'a Connection, recipe: &Arc<Recipe>, as_of: Moment, seq: i64) -> Self {
+    pub(super) fn new(
+        (conn, book): (&'a Connection, &'a Book),
+        recipe: &Arc<Recipe>,
+        as_of: Moment,
+        seq: i64,
+    ) -> Self {
         Self {
             conn,
+            book,
             recipe: Arc::clone(recipe),
             as_of,
             seq,
@@ -341,7 +371,7 @@ impl<'a> FetchedAir<'a> {
         {
             return Ok(());
         }
-        if let Some(mut air) = room_air(self.conn, room, from, self.as_of, self.seq)? {
+        if let Some(mut air) = room_air((self.conn, self.book), room, from, self.as_of, self.seq)? {
             if let Some((named, since)) = self.without
                 && named == room
             {
@@ -371,7 +401,7 @@ impl Air for FetchedAir<'_> {
 
 /// The air of all rooms from the reading that stood at `from` up to `as_of`, as it was known with entry `seq`.
 pub(super) fn climate(
-    conn: &Connection,
+    (conn, book): (&Connection, &Book),
     from: Moment,
     as_of: Moment,
     seq: i64,
@@ -381,7 +411,7 @@ pub(super) fn climate(
     let mut rows = list.query([])?;
     while let Some(row) = rows.next()? {
         let name: String = row.get(0)?;
-        if let Some(air) = room_air(conn, &name, from, as_of, seq)? {
+        if let Some(air) = room_air((conn, book), &name, from, as_of, seq)? {
             rooms.insert(name, air);
         }
     }
@@ -390,39 +420,100 @@ pub(super) fn climate(
 
 /// The same of one room; `None` where it was never declared.
 pub(super) fn room_air(
-    conn: &Connection,
+    (conn, book): (&Connection, &Book),
     room: &str,
     from: Moment,
     as_of: Moment,
     seq: i64,
 ) -> Result<Option<RoomAir>, LedgerError> {
     let declared = conn
-        .prepare_cached("SELECT interval_ms, forecast_permille FROM room WHERE name = ?1")?
+        .prepare_cached(
+            "SELECT interval_ms, forecast_permille, readings FROM room WHERE name = ?1",
+        )?
         .query_row([room], |r| {
-            Ok((r.get::<_, Option<i64>>(0)?, r.get::<_, i64>(1)?))
+            let interval: Option<i64> = r.get(0)?;
+            Ok((interval, r.get(1)?, r.get(2)?))
         })
         .optional()?;
-    let Some((interval, forecast_permille)) = declared else {
+    let Some((interval, forecast_permille, taken)) = declared else {
         return Ok(None);
     };
-    let mut readings = conn.prepare_cached(
-        "SELECT at, temperature_mc, humidity_cpct FROM reading
-         WHERE room = ?1 AND at <= ?3 AND entry <= ?4
-           AND at >= coalesce((SELECT max(at) FROM reading WHERE room = ?1 AND at <= ?2 AND entry <= ?4), ?2)
-         ORDER BY at",
-    )?;
-    let samples = readings
-        .query_map(params![room, from.0, as_of.0, seq], |r| {
-            Ok(Sample {
-                at: Moment(r.get(0)?),
-                temperature: Temperature(r.get(1)?),
-                humidity: r.get::<_, Option<i64>>(2)?.map(Humidity),
-            })
-        })?
-        .collect::<Result<_, _>>()?;
     Ok(Some(RoomAir {
         interval: interval.map(Span),
         forecast_permille,
-        samples,
+        samples: book.readings((conn, seq), room, taken, [from, as_of])?,
     }))
+}
+
+impl Book {
+    /// Forgets the readings of rooms: what was read in a write that was taken back never was.
+    pub(super) fn forget(&self) {
+        self.rooms.borrow_mut().clear();
+    }
+
+    // The readings of a room from the one that stood at a moment to another moment. The room has `taken` in all with entries up
+    // to `seq`.
+    fn readings(
+        &self,
+        (conn, seq): (&Connection, i64),
+        room: &str,
+        taken: i64,
+        [from, as_of]: [Moment; 2],
+    ) -> Result<Vec<Sample>, LedgerError> {
+        let mut rooms = self.rooms.borrow_mut();
+        let mut kept = match rooms.remove(room).filter(|k| k.from <= from) {
+            Some(kept) => kept,
+            None => KeptReadings {
+                taken,
+                from,
+                samples: readings(conn, room, from, seq)?,
+            },
+        };
+        if kept.taken != taken {
+            // Most come after all others; where some do not, all of them are read anew.
+            let last = kept.samples.last().map(|s| s.at);
+            let later = match last {
+                Some(last) => readings(conn, room, last.plus(Span(1)), seq)?,
+                None => Vec::new(),
+            };
+            let later = later.iter().filter(|s| Some(s.at) > last);
+            if i64::try_from(later.clone().count()) == Ok(taken - kept.taken) {
+                kept.samples.extend(later);
+            } else {
+                kept.samples = readings(conn, room, kept.from, seq)?;
+            }
+            kept.taken = taken;
+        }
+        let all = &kept.samples;
+        let first = all.partition_point(|s| s.at <= from).saturating_sub(1);
+        let end = all.partition_point(|s| s.at <= as_of);
+        let found = all.get(first..end).unwrap_or_default().to_vec();
+        if all.len() <= KEPT_READINGS {
+            rooms.insert(room.to_owned(), kept);
+        }
+        Ok(found)
+    }
+}
+
+// All readings of a room that came with entries up to `seq`, from the one that stood at `from` on.
+fn readings(
+    conn: &Connection,
+    room: &str,
+    from: Moment,
+    seq: i64,
+) -> Result<Vec<Sample>, LedgerError> {
+    let mut list = conn.prepare_cached(
+        "SELECT at, temperature_mc, humidity_cpct FROM reading
+         WHERE room = ?1 AND entry <= ?3
+           AND at >= coalesce((SELECT max(at) FROM reading WHERE room = ?1 AND at <= ?2 AND entry <= ?3), ?2)
+         ORDER BY at",
+    )?;
+    let rows = list.query_map(params![room, from.0, seq], |r| {
+        Ok(Sample {
+            at: Moment(r.get(0)?),
+            temperature: Temperature(r.get(1)?),
+            humidity: r.get::<_, Option<i64>>(2)?.map(Humidity),
+        })
+    })?;
+    Ok(rows.collect::<Result<_, _>>()?)
 }

@@ -709,7 +709,7 @@ pub(super) fn settle(
         return Ok(settled);
     }
     let mut votes: BTreeMap<StepKind, usize> = BTreeMap::new();
-    let airs = Airs::new(conn, request.began, i64::MAX);
+    let airs = Airs::new(conn, book, request.began, i64::MAX);
     for (id, _) in targets(conn, request)? {
         let now = stood_at(conn, book, id, request.began)?;
         let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
@@ -780,7 +780,7 @@ pub(super) fn plan(
         .iter()
         .map(|(now, _)| now.piece.serial.clone())
         .collect();
-    let airs = Airs::new(conn, request.began, i64::MAX);
+    let airs = Airs::new(conn, book, request.began, i64::MAX);
     for (now, hook) in found {
         let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
         let asked = asked_for(conn, book, (calendar, &airs), (&now, &recipe), request)?;

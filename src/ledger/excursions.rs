@@ -207,7 +207,8 @@ impl Ledger {
         let mut back = Span(at.since(since).0.max(0) + 2 * hour.0);
         let list = loop {
             let start = at.minus(back);
-            let air = room_air(&self.conn, room, start, at, i64::MAX)?.unwrap_or_default();
+            let air =
+                room_air((&self.conn, &self.book), room, start, at, i64::MAX)?.unwrap_or_default();
             let mut list = excursions(&air, &bounds, at);
             list.retain(|e| e.to.is_none_or(|to| to > since));
             let Some(first) = air.samples.first() else {

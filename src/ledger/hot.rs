@@ -172,6 +172,7 @@ fn no_question_that_is_asked_all_day_reads_the_record_from_end_to_end() {
     ledger.used_by_day(&one).unwrap();
     ledger.count_uses(&one).unwrap();
     ledger.uncounted_coats(&one).unwrap();
+    crate::reports::book::book(ledger, "2026-03", later).unwrap();
     ledger.stock(None).unwrap();
     ledger.lots().unwrap();
 

@@ -89,7 +89,7 @@ pub(super) fn apply(
     let mut sums = Sums::default();
     let mut mixes = MixTable::default();
     let known = rows.last().map_or(0, |r| r.seq.0);
-    let airs = Airs::new(conn, Moment(i64::MAX / 4), known);
+    let airs = Airs::new(conn, book, Moment(i64::MAX / 4), known);
     for row in rows {
         match &row.what {
             What::Shop(fact) => shop(conn, book, &mut sums, (row, person), fact)?,
@@ -673,6 +673,10 @@ fn shop(
             )?
             .execute(params![name, interval.map(|i| i.0), forecast_permille, entry])?;
         }
+        ShopFact::Climate { room, rows, .. } => {
+            conn.prepare_cached("UPDATE room SET readings = readings + ?2 WHERE name = ?1")?
+                .execute(params![room, rows])?;
+        }
         ShopFact::Material { code, sheet, text } => {
             conn.prepare_cached(
                 "INSERT INTO material (code, sheet, entry, text) VALUES (?1, ?2, ?3, ?4)",
@@ -841,7 +845,6 @@ fn shop(
         // The readings themselves stand in the record; nothing is kept of the file besides its entry.
         ShopFact::Pin { .. }
         | ShopFact::ClockConfirmed { .. }
-        | ShopFact::Climate { .. }
         | ShopFact::Lost { .. }
         | ShopFact::Rebound { .. } => {}
     }

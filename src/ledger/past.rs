@@ -159,7 +159,7 @@ impl Ledger {
         let Some(recipe) = recipes.of(piece).cloned() else {
             return Ok(());
         };
-        let air = FetchedAir::new(&self.conn, &recipe, at, i64::MAX);
+        let air = FetchedAir::new((&self.conn, &self.book), &recipe, at, i64::MAX);
         let calendar = self.calendar();
         let mut mixes = MixTable::default();
         let mut now: Option<PieceNow> = None;

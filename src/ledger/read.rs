@@ -987,7 +987,8 @@ impl Ledger {
         let mut out = Vec::new();
         for ((code, revision), pieces) in by_recipe {
             let recipe = self.book.recipe(&self.conn, &code, revision)?;
-            let air = FetchedAir::new(&self.conn, &recipe, at, i64::MAX).without(readings);
+            let air =
+                FetchedAir::new((&self.conn, &self.book), &recipe, at, i64::MAX).without(readings);
             let wets = pieces
                 .iter()
                 .flat_map(|p| {
@@ -1654,7 +1655,7 @@ impl Ledger {
 
     /// The air of all rooms from a moment on.
     pub fn climate(&self, from: Moment, as_of: Moment) -> Result<Climate, LedgerError> {
-        climate(&self.conn, from, as_of, i64::MAX)
+        climate((&self.conn, &self.book), from, as_of, i64::MAX)
     }
 }
 

@@ -347,7 +347,7 @@ impl Ledger {
     pub fn gauge_readings(&self, at: Moment) -> Result<Vec<GaugeReading>, LedgerError> {
         let mut list = self.conn.prepare_cached(
             "SELECT c.booth, c.at, json_extract(e.body, '$.mpa'), coalesce(json_extract(e.body, '$.new_filters'), 0), c.entry
-             FROM exhaust c JOIN entry e ON e.seq = c.entry
+             FROM exhaust c CROSS JOIN entry e ON e.seq = c.entry
              WHERE e.kind = 'checked/2' AND json_extract(e.body, '$.mpa') IS NOT NULL AND c.at <= ?1
                AND c.entry NOT IN (SELECT entry FROM void) ORDER BY c.booth, c.at, c.entry",
         )?;

@@ -54,7 +54,7 @@ impl Ledger {
             let Some(first) = group.first() else { continue };
             let wet = group.iter().filter_map(|s| s.oldest_wet()).min();
             let since = wet.unwrap_or(at).min(at.minus(BACK));
-            let climate = climate(&self.conn, since, at, i64::MAX)?;
+            let climate = climate((&self.conn, &self.book), since, at, i64::MAX)?;
             let mut rooms: BTreeMap<&str, (RoomDays, Option<[Tables; 3]>)> = BTreeMap::new();
             let policy = &first.recipe.credit;
             let tables = Tables::build(&climate, policy);

@@ -237,6 +237,8 @@ proptest! {
         let mut now = START;
         for (deed, minutes) in &deeds {
             now = now.plus(Span::minutes(*minutes));
+            // What is looked up on the way is what the next look goes on from.
+            shop.ledger.floor(now, None).unwrap();
             if let Err(refused) = play(&mut shop.ledger, deed, now) {
                 // A refusal is about what was asked and says so; nothing else may go wrong here.
                 prop_assert!(refused.is_input(), "{deed:?}: {refused}");
@@ -251,6 +253,12 @@ proptest! {
         prop_assert_eq!(kept.len(), rebuilt.len());
         for (a, b) in kept.iter().zip(&rebuilt) {
             prop_assert_eq!(&a.now, &b.now);
+            prop_assert_eq!(&a.view, &b.view);
+        }
+        // Who has looked up nothing yet sees the same.
+        let fresh = Ledger::open(shop.ledger.path()).unwrap().floor(now, None).unwrap();
+        prop_assert_eq!(kept.len(), fresh.len());
+        for (a, b) in kept.iter().zip(&fresh) {
             prop_assert_eq!(&a.view, &b.view);
         }
         for seen in &kept {

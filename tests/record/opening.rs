@@ -336,7 +336,8 @@ fn a_ledger_from_before_the_people_list_gets_its_first_supervisor_from_its_first
              DROP TABLE day_use; DROP TABLE coat_day; DROP TABLE coat_room;
              DROP INDEX mix_parent; DROP INDEX used_lot; DROP INDEX entry_day; DROP INDEX stay_room;
              ALTER TABLE lot DROP COLUMN document; ALTER TABLE mix DROP COLUMN parent; ALTER TABLE mix DROP COLUMN left_ul;
-             ALTER TABLE mix DROP COLUMN closed; ALTER TABLE mix DROP COLUMN drawn; ALTER TABLE pour DROP COLUMN fresh; ALTER TABLE used DROP COLUMN purpose;
+             ALTER TABLE mix DROP COLUMN closed; ALTER TABLE mix DROP COLUMN drawn;
+             ALTER TABLE room DROP COLUMN readings; ALTER TABLE pour DROP COLUMN fresh; ALTER TABLE used DROP COLUMN purpose;
              ALTER TABLE used DROP COLUMN day; ALTER TABLE ceiling DROP COLUMN warn; ALTER TABLE ceiling DROP COLUMN rules;
              PRAGMA user_version = 2",
         )
