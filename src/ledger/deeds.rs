@@ -315,6 +315,9 @@ pub enum Outcome {
 /// Two saves of one deed at one station within this time are one deed.
 const DOUBLE: Span = Span::seconds(10);
 
+/// And no further apart than this they were done: a line is made anew with the minute, and a scan may be read twice over it.
+const ONE_DEED: Span = Span::minutes(2);
+
 impl Ledger {
     /// What would be saved, and what speaks against it.
     pub fn preview(&self, request: &DeedRequest) -> Result<Plan, LedgerError> {
@@ -1697,7 +1700,8 @@ fn doubled(
     let follows = near.began > request.began && follows_soon(w, request, first, deed.kind, &near)?;
     let same_station = near.coat.station == request.who.station;
     let other_cup = same_station && near.other_cup_than(*mix, lot.as_deref());
-    let at_once = stamp.written.since(near.written) <= DOUBLE;
+    let apart = request.began.since(near.began).0.abs();
+    let at_once = stamp.written.since(near.written) <= DOUBLE && apart <= ONE_DEED.0;
     if same_station && !other_cup && at_once && same_pieces(w, near.coat.action, plan)? {
         return standing(w, near.coat.action)
             .and_then(|saved| receipt(w, saved, String::new(), Vec::new()))

@@ -318,6 +318,21 @@ fn a_late_coat_is_planned_from_where_the_piece_stood_then() {
 }
 
 #[test]
+fn a_forgotten_coat_and_todays_are_two_however_quickly_they_are_written() {
+    let world = World::new();
+    world.piece("2026-03-05 07:00", "B-0161", "G9", "");
+    world.bring_to("B-0161", 1, "2026-03-11 07:00", "");
+    let forgotten = world
+        .at("2026-03-12 10:05:00")
+        .json("coat B-0161 --ended '2026-03-11 09:00'");
+    assert_eq!(forgotten["saved_before"], false, "{forgotten}");
+    let today = world.at("2026-03-12 10:05:06").json("coat B-0161");
+    assert_eq!(today["saved_before"], false, "{today}");
+    assert_ne!(today["action"], forgotten["action"]);
+    assert_eq!(world.clears("2026-03-12 10:06", "B-0161"), 3);
+}
+
+#[test]
 fn a_late_entry_and_a_correction_raise_and_moot_deviations_once_each() {
     let world = World::new();
     world.piece("2026-03-05 07:00", "B-0170", "G9", "");
