@@ -1,5 +1,5 @@
 //! Believable weeks at three sizes of shop, played through the screens of the built program in real terminals. A week is
-//! played day by day in a demo ledger, whose clock stands where each day begins.
+//! played day by day in a demo ledger, whose clock stands where each day begins. `HANGTIME_WEEKS=long` plays the long form.
 
 #![allow(
     clippy::unwrap_used,
@@ -11,6 +11,7 @@
     reason = "tests"
 )]
 
+mod factory;
 mod fifteen;
 #[path = "../support/terminal.rs"]
 mod pty;
