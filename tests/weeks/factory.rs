@@ -231,7 +231,7 @@ impl Factory {
     ) -> bool {
         let mut terminal = self.sit(at, FIRST[0]);
         let steps = coat(rack, &format!("clear coat {number}"), "the booth");
-        goes_on(&mut terminal, &[(Look, shows([rack.to_owned()]))]);
+        goes_on(&mut terminal, &[(Look, &["coats left today"])]);
         goes_on(&mut terminal, &steps[..2]);
         terminal.press("\r");
         if let Some(wait) = wait {
@@ -377,7 +377,7 @@ fn two_shifts_at_five_terminals_with_a_wrong_rack_and_the_power_gone_while_savin
     assert_eq!(given[0]["taken"]["by"], "SL", "{given:#}");
     let mut clear_2 = factory.sit("2026-03-16T14:35:00-04:00", FIRST[1]);
     // What is in process is read before a rack is scanned.
-    goes_on(&mut clear_2, &[(Look, shows([b4.to_owned()]))]);
+    goes_on(&mut clear_2, &[(Look, &["coats left today"])]);
     goes_on(&mut clear_2, &part(b4, "18-24", "18-24", 7));
     goes_on(&mut clear_2, &leaves());
     assert_eq!(clear_2.ends(), 0);

@@ -24,10 +24,7 @@ const BOOTH_BEGINS: &[Step] = &[
     (Key("Esc"), &["booth 1: checked 06:4"]),
     (Key("n"), &["another mix 20, how many mL in all? _"]),
     (Type("1500"), &["how many mL in all? 1500_"]),
-    (
-        Key("Enter"),
-        &["saved: mix 21", "mix 21 M1 clear, 0 min old"],
-    ),
+    (Key("Enter"), &["saved: mix 21", "mix 21 M1 clear, "]),
     (Scan("R5"), &["Rack R5", "What was done?"]),
     (
         Key("c"),
@@ -130,12 +127,15 @@ const BOARD: &[Step] = &[
         Run("room readings 'cure room' night.csv"),
         &[
             "readings of cure room: 97 taken over, 0 were known",
-            "too cold",
+            "cure room: too cold from 24 Mar 22:00 to 05:00 (7 h): lowest 14.0 C",
         ],
     ),
-    (Key("Esc"), &["the shift"]),
+    (Key("Esc"), &["the shift", "ready to", "by 12:00"]),
+];
+
+const BOARD_IS_LEFT: &[Step] = &[
     (Key("F6"), &["the air", "cure room"]),
-    (Key("F8"), &["the wall"]),
+    (Key("F8"), &["the wall", "ready to level-sand now"]),
     (Key("q"), &[]),
 ];
 
@@ -262,7 +262,30 @@ fn a_day_at_two_terminals_a_hand_over_a_cold_night_and_an_inspector() {
     // A piece in its cure waits longer by what the night took.
     let planned = ready_at(&world, "2026-03-24 15:40", "B-0315");
     let morning = seat("2026-03-25T07:00:00-04:00", "MK", "desk", "shift");
-    morning.plays(&world, BOARD);
+    let mut board = morning.sit(&world);
+    goes_on(&mut board, BOARD);
+    // The five numbers on the board are those of the day's list.
+    let list = world.at("2026-03-25 07:00").json("shift");
+    let text = board.text();
+    let counts = list["counts"].as_array().unwrap();
+    assert_eq!(counts.len(), 5, "{list:#}");
+    for row in counts {
+        let work = row["work"].as_str().unwrap();
+        let line = text.lines().find(|l| l.starts_with(&format!(" {work} ")));
+        let shown: Vec<u64> = line
+            .unwrap()
+            .split_whitespace()
+            .skip(1)
+            .map_while(|n| n.parse().ok())
+            .collect();
+        let mut wanted = vec![row["ready_now"].as_u64().unwrap()];
+        let by = row["ready_by"].as_array().unwrap().iter();
+        wanted.extend(by.map(|n| n.as_u64().unwrap()));
+        wanted.push(row["all"].as_u64().unwrap());
+        assert_eq!(shown, wanted, "{work}: {text}");
+    }
+    goes_on(&mut board, BOARD_IS_LEFT);
+    assert_eq!(board.ends(), 0);
     let now = ready_at(&world, "2026-03-25 07:05", "B-0315");
     assert_eq!((now - planned).num_hours(), 7, "{planned} {now}");
 

@@ -45,9 +45,9 @@ pub(super) fn left(outlook: Outlook, ready_at: Option<Moment>, at: Moment) -> St
     }
 }
 
-/// How old something is, rounded down as the log says it.
+/// How old something is, never shown younger than it is. Where two places say it, both ask here.
 pub(super) fn age(made: Moment, now: Moment) -> String {
-    short(now.since(made))
+    short(made.left_until(now))
 }
 
 // A span in the width of a column, in whole minutes, and from a day on in whole hours.
@@ -127,7 +127,7 @@ pub(super) fn mix(mix: &MixRow, now: Moment, shop: &Shop) -> String {
         mix.mix,
         mix.name,
         shop.calendar.near(mix.made, now),
-        short(Span(now.since(mix.made).0.max(0))),
+        age(mix.made, now),
         volume(mix.volume, shop.system),
         parts.join(" + "),
         share(mix.solids),
@@ -140,10 +140,11 @@ mod tests {
     use super::*;
 
     #[test]
-    fn an_age_is_never_shown_longer_than_it_is() {
+    fn an_age_is_never_shown_younger_than_it_is() {
         let age = |seconds: i64| age(Moment(0), Moment(seconds * 1_000));
-        assert_eq!(age(59), "0 min");
-        assert_eq!(age(86_400 + 3_600 + 1_680), "1 d 01 h");
+        assert_eq!(age(0), "0 min");
+        assert_eq!(age(59), "1 min");
+        assert_eq!(age(86_400 + 3_600 + 1_680), "1 d 02 h");
     }
 
     #[test]
