@@ -749,6 +749,19 @@ impl Move {
                 "where to? write --to-rack, --hook or --room".to_owned(),
             ));
         }
+        // Who names pieces and a rack wants them on it.
+        if let Some(rack) = self
+            .common
+            .whom
+            .rack
+            .as_ref()
+            .filter(|_| !self.common.pieces.is_empty())
+        {
+            return Err(Trouble::Input(format!(
+                "--rack says whose pieces are moved; to hang these on it write --to-rack {}",
+                crate::shop::text::shown(rack)
+            )));
+        }
         let text = |name: &str, t: &Option<String>| {
             t.as_deref()
                 .map(|t| crate::shop::text::clean(name, t, 30))

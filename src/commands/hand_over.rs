@@ -57,12 +57,13 @@ impl HandOver {
                     map.insert("action".to_owned(), json!(done.action));
                     map.insert("entry".to_owned(), json!(done.first.0));
                 }
-                let mut lines = lines;
-                lines.push(format!(
+                // Above the page: below it nobody sees on a screen whether it was kept.
+                let mut said = vec![format!(
                     "saved: given by {}, open until somebody takes entry {} (action {})",
                     who.person, done.first.0, done.action
-                ));
-                desk.print(&value, &lines)?;
+                )];
+                said.extend(lines);
+                desk.print(&value, &said)?;
                 Ok(0)
             }
             Some(HandOverDeed::Take { entry }) => {
@@ -73,8 +74,19 @@ impl HandOver {
                 };
                 let stamp = shop.stamp();
                 let done = shop.ledger.take_hand_over(given, &who, &stamp)?;
-                let what = format!("hand-over of entry {given} taken by {}", who.person);
-                desk.saved(&done, &what, json!({"given": given}))
+                // Who takes it sees what was taken.
+                let rows = shop.ledger.hand_overs(shop.now)?;
+                let page = rows.iter().find(|r| r.entry == given);
+                let mut lines = vec![format!(
+                    "saved: hand-over of entry {given} taken by {} (action {})",
+                    who.person, done.action
+                )];
+                lines.extend(page.into_iter().flat_map(|r| r.text.lines().map(shown)));
+                let value = json!({
+                    "saved": true, "action": done.action, "entry": done.first.0, "given": given,
+                });
+                desk.print(&value, &lines)?;
+                Ok(0)
             }
             Some(HandOverDeed::List) => {
                 let rows = shop.ledger.hand_overs(shop.now)?;

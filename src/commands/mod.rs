@@ -367,7 +367,10 @@ pub enum Trouble {
 }
 
 fn list_rows(file: &str, rows: &[RowFault]) -> String {
-    let refused = if rows.len() == 1 {
+    // A header that is not understood gives many faults and is one line.
+    let refused = if rows.iter().all(|r| r.line == 1) {
+        "its first line was refused".to_owned()
+    } else if rows.len() == 1 {
         "1 row was refused".to_owned()
     } else {
         format!("{} rows were refused", rows.len())

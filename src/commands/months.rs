@@ -1,6 +1,6 @@
 //! A month's solvent: as it follows from the log, signed, reprinted, and its history.
 
-use super::{Answer, Desk, Trouble};
+use super::{Answer, Desk, Shop, Trouble};
 use crate::ledger::{MonthNow, Months, PinDeed, Signature, shifted};
 use crate::reports::book::{self, Of, Way};
 use crate::reports::papers::Period;
@@ -136,14 +136,34 @@ fn show(desk: &mut Desk<'_>, month: &str, from_log: bool) -> Answer {
         if !from_log && let Some(code) = shop.ledger.book_settings()?.rules {
             return under(desk, month, &code);
         }
-        desk.print(
-            &sums::month(&now.sums),
-            &sums::lines(&now.sums, desk.system()),
-        )?;
+        let mut value = sums::month(&now.sums);
+        let mut lines = sums::lines(&now.sums, desk.system());
+        without_amount(&shop, month, &mut value, &mut lines)?;
+        desk.print(&value, &lines)?;
         return Ok(0);
     };
     reprint(desk, newest)?;
     Ok(said_open(desk, &shop, &now))
+}
+
+// Coats whose amount nobody knows are in no figure. That stands right below the figures, as they would read as whole.
+fn without_amount(
+    shop: &Shop,
+    month: &str,
+    value: &mut Value,
+    lines: &mut Vec<String>,
+) -> Result<(), Trouble> {
+    let coats = shop.ledger.uncounted_coats(&Months::one(month)?)?;
+    if let Some(map) = value.as_object_mut() {
+        map.insert("coats_without_amount".to_owned(), json!(coats));
+    }
+    if coats > 0 {
+        let are = if coats == 1 { "coat is" } else { "coats are" };
+        let text =
+            format!("{coats} {are} without a known amount: nothing of them is in these figures");
+        lines.insert(lines.len().min(1), text);
+    }
+    Ok(())
 }
 
 // Exit code 1 when a figure is over its limit, or one that is needed is not known.
@@ -196,6 +216,7 @@ fn under(desk: &mut Desk<'_>, month: &str, code: &str) -> Answer {
         map.insert("remarks".to_owned(), remarks.clone().into());
     }
     let mut lines = sums::lines(&found, desk.system());
+    without_amount(&shop, month, &mut value, &mut lines)?;
     lines.push(words);
     lines.extend(remarks.iter().map(|r| format!("  {r}")));
     desk.print(&value, &lines)?;
@@ -277,6 +298,7 @@ fn close(desk: &mut Desk<'_>, month: &str) -> Answer {
         &shop.calendar,
         desk.system(),
     );
+    without_amount(&shop, month, &mut value, &mut lines)?;
     // What is signed is what the record keeps, by the sheets; how the shop's rule set counts it stands on the page.
     let one = Months::one(month)?;
     if let Some(rules) = counting::chosen(&shop.ledger, &one, None)? {

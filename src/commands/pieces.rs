@@ -1,7 +1,7 @@
 //! Pieces: add one, import a list, show a card.
 
 use super::{Answer, Desk, Shop, Trouble, read_file};
-use crate::feeds::pieces_csv;
+use crate::feeds::pieces_csv::{self, Headings};
 use crate::ledger::{DeviationRow, EntryRow, Ledger, PieceRow, Seen};
 use crate::reports::traveller::{self, Traveller};
 use crate::reports::{card, piece_json};
@@ -17,10 +17,17 @@ use std::path::PathBuf;
 pub(super) enum Piece {
     /// Take in one piece.
     Add(Box<Add>),
-    /// Take in a list: CSV with serial, kind, model, recipe, area and optionally tag, due, pair, rack, hook, room.
+    /// Take in a list: CSV with serial, kind, model, recipe, area and optionally tag, due, pair, rack, hook, room;
+    /// parted by comma, semicolon or tab.
     Import {
         /// The file.
         file: PathBuf,
+        /// What a column of the list is called, as "serial=Instrument no."; once for each.
+        #[arg(long = "column", value_name = "OURS=THEIRS")]
+        columns: Vec<String>,
+        /// A column of the list that is no business of this log; once for each.
+        #[arg(long, value_name = "THEIRS")]
+        leave_out: Vec<String>,
     },
     /// A piece's card: where it stands, what is next and why, its history.
     Show {
@@ -75,6 +82,25 @@ fn newest(ledger: &Ledger) -> Result<BTreeMap<String, u32>, Trouble> {
         .into_iter()
         .filter_map(|r| Some((r.code, r.revision.parse().ok()?)))
         .collect())
+}
+
+fn headings(columns: &[String], left_out: Vec<String>) -> Result<Headings, Trouble> {
+    let called = columns.iter().map(|said| {
+        let known = |ours: &str| pieces_csv::COLUMNS.contains(&ours.to_lowercase().as_str());
+        match said.split_once('=') {
+            Some((ours, theirs)) if known(ours.trim()) => {
+                Ok((theirs.trim().to_owned(), ours.trim().to_owned()))
+            }
+            _ => Err(Trouble::Input(format!(
+                "column \"{said}\" is not understood; write it as \"serial=Instrument no.\", the first of {}",
+                pieces_csv::COLUMNS.join(", ")
+            ))),
+        }
+    });
+    Ok(Headings {
+        called: called.collect::<Result<_, _>>()?,
+        left_out,
+    })
 }
 
 impl Piece {
@@ -134,10 +160,16 @@ impl Piece {
                     }
                 }
             }
-            Self::Import { file } => {
+            Self::Import {
+                file,
+                columns,
+                leave_out,
+            } => {
                 let name = file.display().to_string();
-                let rows = pieces_csv::read(&read_file(&file)?, &newest(&shop.ledger)?)
-                    .map_err(|f| Trouble::Rows(name.clone(), f))?;
+                let headings = headings(&columns, leave_out)?;
+                let rows =
+                    pieces_csv::read_as(&read_file(&file)?, &newest(&shop.ledger)?, &headings)
+                        .map_err(|f| Trouble::Rows(name.clone(), f))?;
                 let stamp = shop.stamp();
                 let who = desk.who(None)?;
                 let saved = shop

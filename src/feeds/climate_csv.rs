@@ -1,6 +1,7 @@
 //! Climate readings as CSV with a header: `time,temperature` and optionally `humidity`. Times are RFC 3339, or shop
 //! time as `2026-03-10 15:40`; a bare temperature is in degrees Celsius, a bare humidity in percent.
 
+use super::table::line_of;
 use crate::ledger::RowFault;
 use crate::shop::calendar::Calendar;
 use crate::shop::climate::Sample;
@@ -34,11 +35,11 @@ pub fn read(bytes: &[u8], calendar: &Calendar) -> Result<Vec<Sample>, Vec<RowFau
     for record in reader.records() {
         let (line, result) = match record {
             Err(e) => (
-                e.position().map_or(0, csv::Position::line),
+                e.position().map_or(0, |p| line_of(bytes, p)),
                 Err("the row is not UTF-8 CSV".to_owned()),
             ),
             Ok(r) => {
-                let line = r.position().map_or(0, csv::Position::line);
+                let line = r.position().map_or(0, |p| line_of(bytes, p));
                 let get = |i: usize| r.get(i).unwrap_or("");
                 (
                     line,

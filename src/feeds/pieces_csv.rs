@@ -1,6 +1,8 @@
 //! A list of pieces as CSV with a header: `serial,kind,model,recipe,area` and, each optional,
-//! `tag,due,pair,rack,hook,room`. A recipe is written `G9 rev 3`; a bare code takes the newest adopted revision.
+//! `tag,due,pair,rack,hook,room`. A recipe is written `G9 rev 3`; a bare code takes the newest adopted revision. A list
+//! from a spreadsheet may have columns of its own names, and more of them.
 
+pub use super::table::Headings;
 use crate::ledger::{PieceRow, RowFault};
 use crate::shop::record::NewPiece;
 use crate::shop::text::clean;
@@ -18,8 +20,17 @@ const LONGEST: usize = 200;
 /// Reads a list. `newest` gives the newest adopted revision of each recipe code. All rows are read, so that every
 /// refused one is reported at once.
 pub fn read(bytes: &[u8], newest: &BTreeMap<String, u32>) -> Result<Vec<PieceRow>, Vec<RowFault>> {
-    super::table::read(bytes, COLUMNS, NEEDED, |line, cells| {
-        row(line, &|name| cells.get(name), newest)
+    read_as(bytes, newest, &Headings::default())
+}
+
+/// The same of a list whose columns have names of their own.
+pub fn read_as(
+    bytes: &[u8],
+    newest: &BTreeMap<String, u32>,
+    headings: &Headings,
+) -> Result<Vec<PieceRow>, Vec<RowFault>> {
+    super::table::read_as(bytes, COLUMNS, NEEDED, headings, |line, cells| {
+        row(line, &|name| cells.get(name), newest, cells.decimal_comma)
     })
 }
 
@@ -27,11 +38,16 @@ fn row<'a>(
     line: u64,
     field: &dyn Fn(&str) -> Option<&'a str>,
     newest: &BTreeMap<String, u32>,
+    decimal_comma: bool,
 ) -> Result<PieceRow, String> {
     let must = |name: &str, most: usize| clean(name, field(name).unwrap_or(""), most);
     let may = |name: &str| field(name).map(|t| clean(name, t, LONGEST)).transpose();
     let kind = must("kind", 20)?;
     let (recipe, revision) = read_recipe(&must("recipe", 40)?, newest)?;
+    let mut area = must("area", 20)?;
+    if decimal_comma && !area.contains('.') {
+        area = area.replacen(',', ".", 1);
+    }
     let hook = may("hook")?
         .map(|h| {
             h.parse::<u32>()
@@ -54,7 +70,7 @@ fn row<'a>(
             model: must("model", 60)?,
             recipe,
             revision,
-            area: Area::read(&must("area", 20)?, Some("m2")).map_err(|e| e.to_string())?,
+            area: Area::read(&area, Some("m2")).map_err(|e| e.to_string())?,
             due: may("due")?.map(|d| read_date("due", &d)).transpose()?,
             pair: may("pair")?,
         },
@@ -115,6 +131,66 @@ mod tests {
             "{}",
             refused[2].why
         );
+    }
+
+    #[test]
+    fn a_spreadsheets_own_list_is_read_with_its_own_names() {
+        let list = "\u{feff}Due;\"Surface; m2\";Instrument;Type;Model;Customer;Finish\r\n\
+                    2026-05-15;0,31;H-02;body;Parlour;\"Smith; J\";G9\r\n\
+                    ;1.25;H-03;body;Parlour;;G9 rev 3\r\n";
+        let called = [
+            ("instrument", "serial"),
+            ("Type", "kind"),
+            ("Finish", "recipe"),
+            ("Surface; m2", "area"),
+        ];
+        let called = called.map(|(a, b)| (a.to_owned(), b.to_owned())).to_vec();
+        let headings = Headings {
+            called: called.clone(),
+            left_out: vec!["Customer".to_owned()],
+        };
+        let rows = read_as(list.as_bytes(), &newest(), &headings).unwrap();
+        let areas: Vec<i64> = rows.iter().map(|r| r.piece.area.0).collect();
+        assert_eq!(areas, [310_000, 1_250_000]);
+        assert_eq!(rows[0].piece.serial, "H-02");
+        assert_eq!(rows[0].piece.due, "2026-05-15".parse().ok());
+        assert_eq!(rows[1].piece.due, None);
+        // What is not said to be left out is not guessed away, and a name that the list does not have is a slip.
+        let headings = Headings {
+            called,
+            left_out: vec!["Costumer".to_owned()],
+        };
+        let refused = read_as(list.as_bytes(), &newest(), &headings).unwrap_err();
+        let said: Vec<&str> = refused.iter().map(|r| r.why.as_str()).collect();
+        assert!(
+            said.iter().any(|w| w.contains("called \"Costumer\"")),
+            "{said:?}"
+        );
+        assert!(
+            said.iter().any(|w| w.contains("\"customer\" is not known")),
+            "{said:?}"
+        );
+    }
+
+    #[test]
+    fn the_line_of_a_refused_row_is_the_editors_whatever_ends_the_lines() {
+        for (end, wanted) in [("\n", [3, 4]), ("\r\n", [3, 4]), ("\r\n\r\n", [5, 7])] {
+            let rows = [
+                "\u{feff}serial,kind,model,recipe,area",
+                "B-1,body,cittern,G9,0.24 m2",
+                "B-2,torso,cittern,G9,0.24 m2",
+                "B-3,body,cittern,G8,0.24 m2",
+            ];
+            let refused = read(rows.join(end).as_bytes(), &newest()).unwrap_err();
+            let lines: Vec<u64> = refused.iter().map(|r| r.line).collect();
+            assert_eq!(lines, wanted, "{end:?}");
+        }
+    }
+
+    #[test]
+    fn a_comma_in_a_list_of_commas_is_no_decimal() {
+        let list = "serial,kind,model,recipe,area\nB-5,body,cittern,G9,\"0,24\"\n";
+        assert!(read(list.as_bytes(), &newest()).is_err());
     }
 
     #[test]

@@ -109,7 +109,7 @@ pub fn page(
                 "wet, with the time of the next step",
                 "wet",
                 wet(floor, at, &calendar),
-                "no rack was wet within the last 24 hours and waits",
+                "no rack that was wet within the last 24 hours still waits",
             ),
             section(
                 "open pots",

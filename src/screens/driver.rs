@@ -156,6 +156,7 @@ pub fn run(opening: Opening<'_>, start: Start) -> anyhow::Result<()> {
             "Enter opens {serial}: w logs its next work, c a coat, s a sanding"
         )));
         model.scan = serial;
+        model.offered = true;
     }
     let outcome = Main {
         model,

@@ -746,6 +746,8 @@ pub struct Model {
     pub command: Known,
     /// The scan line.
     pub scan: String,
+    /// What the first start put on the scan line: Enter opens it, and any other key begins anew.
+    pub offered: bool,
     /// What the scanner read last, while no key was pressed since.
     pub read: Option<Read>,
     /// The pages above it.
@@ -780,6 +782,7 @@ impl Model {
             floor: Floor::new(),
             command: Known::new(),
             scan: String::new(),
+            offered: false,
             read: None,
             stack: Vec::new(),
             note: None,

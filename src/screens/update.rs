@@ -337,6 +337,9 @@ pub(super) fn who(model: &Model) -> Option<Who> {
 }
 
 fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
+    if std::mem::take(&mut model.offered) && matches!(key, Key::Char(_)) {
+        model.scan.clear();
+    }
     let mode = model.mode();
     let Some(action) = keys::action(mode, key) else {
         return Vec::new();

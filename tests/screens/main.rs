@@ -28,6 +28,8 @@ mod quality;
 mod random;
 mod recipes;
 mod scans;
+#[path = "../support/script.rs"]
+mod script;
 mod shift;
 #[path = "../support/shop.rs"]
 mod shop;

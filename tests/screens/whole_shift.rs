@@ -2,6 +2,9 @@
 //! with nothing but printed tags. What is in the record afterwards is asked by commands.
 
 use crate::pty::Terminal;
+use crate::script::{Cut, Half, Key, Look, Scan, Step, Tag, Twice, Type, play};
+#[cfg(unix)]
+use crate::script::{LONGEST, Stage};
 use chrono::DateTime;
 use portable_pty::CommandBuilder;
 use serde_json::Value;
@@ -11,35 +14,6 @@ use std::time::{Duration, Instant};
 
 /// The demo's clock when the person sits down; it runs on from there.
 const BEGIN: &str = "2026-03-24T07:04:00-04:00";
-
-/// How long the screen may take to show what a step must bring; a busy machine needs some of it.
-const LONGEST: Duration = Duration::from_secs(20);
-
-/// One thing that a person does.
-#[derive(Debug, Clone, Copy)]
-enum Does {
-    /// Looks.
-    Look,
-    /// Reads a tag: its text at a scanner's speed, then CR.
-    Scan(&'static str),
-    /// Presses one key.
-    Key(&'static str),
-    /// Types a text by hand.
-    Type(&'static str),
-    /// Reads the printed tag that says this.
-    Tag(&'static str),
-    /// One pull of the trigger reads it twice.
-    Twice(&'static str),
-    /// Reads all of it but the last character, and no CR comes.
-    Half(&'static str),
-    /// Reads only the first half of it, with the CR.
-    Cut(&'static str),
-}
-
-use Does::{Cut, Half, Key, Look, Scan, Tag, Twice, Type};
-
-/// What is done, and what the screen must show next. All of it at once, and some of it was not there before.
-type Step = (Does, &'static [&'static str]);
 
 /// The shift with keys.
 const SHIFT: &[Step] = &[
@@ -371,91 +345,6 @@ impl Shop {
         assert_eq!(verify["differences"].as_array().unwrap().len(), 0);
         assert!(self.json(&["last", "--station", "booth-1"])["not_saved"].is_null());
     }
-}
-
-/// Where the shift is played.
-trait Stage {
-    /// A text at a scanner's speed.
-    fn burst(&mut self, text: &str);
-    /// One key.
-    fn key(&mut self, name: &str);
-    /// What the screen shows now.
-    fn text(&self) -> String;
-}
-
-impl Stage for Terminal {
-    fn burst(&mut self, text: &str) {
-        self.press(text);
-    }
-
-    fn key(&mut self, name: &str) {
-        self.press(match name {
-            "Enter" => "\r",
-            "F4" => "\x1bOS",
-            letter => letter,
-        });
-    }
-
-    fn text(&self) -> String {
-        Self::text(self)
-    }
-}
-
-/// Plays a shift up to its last step, which leaves the program; gives the receipts that were shown.
-fn play(stage: &mut dyn Stage, steps: &[Step], tags: &BTreeMap<String, String>) -> Vec<String> {
-    let mut receipts = Vec::new();
-    for (does, shows) in steps {
-        let before = stage.text();
-        let code = |says: &str| tags.get(says).unwrap_or_else(|| panic!("no tag {says}"));
-        let first = |says: &str, of: fn(usize) -> usize| -> String {
-            let code = code(says);
-            code.chars().take(of(code.len())).collect()
-        };
-        match *does {
-            Look => {}
-            Scan(text) => stage.burst(&format!("{text}\r")),
-            Key(name) => stage.key(name),
-            Type(text) => {
-                for c in text.chars() {
-                    stage.key(&c.to_string());
-                    // Faster would be taken for a scanner.
-                    std::thread::sleep(Duration::from_millis(30));
-                }
-            }
-            Tag(says) => stage.burst(&format!("{}\r", code(says))),
-            Twice(says) => stage.burst(&format!("{0}\r{0}\r", code(says))),
-            Half(says) => stage.burst(&first(says, |n| n - 1)),
-            Cut(says) => stage.burst(&format!("{}\r", first(says, |n| n.div_ceil(2)))),
-        }
-        if shows.is_empty() {
-            return receipts;
-        }
-        if !matches!(does, Look) {
-            assert!(
-                shows.iter().any(|s| !before.contains(s)),
-                "{does:?} {shows:?} was there before:\n{before}"
-            );
-        }
-        let begin = Instant::now();
-        let text = loop {
-            let text = stage.text();
-            if shows.iter().all(|s| text.contains(s)) {
-                break text;
-            }
-            assert!(
-                begin.elapsed() < LONGEST,
-                "{does:?}: {shows:?} did not come:\n{text}"
-            );
-            std::thread::sleep(Duration::from_millis(10));
-        };
-        if shows.iter().any(|s| s.starts_with("saved: ")) {
-            let saved = text.lines().find(|l| l.contains("saved: ")).unwrap();
-            receipts.push(saved.trim().to_owned());
-        }
-        // A hand is slower than this, and a scanner's next line must not run into what was typed.
-        std::thread::sleep(Duration::from_millis(60));
-    }
-    panic!("the last step leaves the program");
 }
 
 fn in_a_terminal(shop: &Shop, person: Option<&str>) -> Terminal {

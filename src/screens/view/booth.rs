@@ -478,8 +478,7 @@ fn mix_line(model: &Model, booth: Option<&BoothNow>, marked: Option<&Next<'_>>) 
         let newest = format!("; the newest is {} {}", newest.mix, newest.name);
         return vec![run(text, Ink::Late), run(newest, Ink::Plain)];
     };
-    let age = facts::left(Outlook::Waiting, Some(model.now), mix.made);
-    let age = if age == "now" { "0 min" } else { &age };
+    let age = facts::age(mix.made, model.now);
     let mut out = vec![
         run("mix ", Ink::Faint),
         run(format!("{} {}", mix.mix, mix.name), Ink::Strong),

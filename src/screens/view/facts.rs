@@ -33,14 +33,21 @@ fn share(share: Share) -> String {
     share.text(1)
 }
 
-/// The wait of a piece, rounded up: `now`, `86 min`, `3 h 05`, `2 d 04 h`; nothing to wait for while it is held.
+/// The wait of a piece, rounded up: `now`, `86 min`, `3 h 05`, `2 d 04 h`; nothing to wait for while it is held, nor
+/// once it is ready, though its time is rounded up to a minute that has not come.
 pub(super) fn left(outlook: Outlook, ready_at: Option<Moment>, at: Moment) -> String {
     match ready_at {
         _ if outlook == Outlook::Held => "-".to_owned(),
         None => "-".to_owned(),
+        Some(_) if outlook == Outlook::Ready => "now".to_owned(),
         Some(t) if t <= at => "now".to_owned(),
         Some(t) => short(at.left_until(t)),
     }
+}
+
+/// How old something is, never shown younger than it is. Where two places say it, both ask here.
+pub(super) fn age(made: Moment, now: Moment) -> String {
+    short(made.left_until(now))
 }
 
 // A span in the width of a column, in whole minutes, and from a day on in whole hours.
@@ -120,7 +127,7 @@ pub(super) fn mix(mix: &MixRow, now: Moment, shop: &Shop) -> String {
         mix.mix,
         mix.name,
         shop.calendar.near(mix.made, now),
-        short(Span(now.since(mix.made).0.max(0))),
+        age(mix.made, now),
         volume(mix.volume, shop.system),
         parts.join(" + "),
         share(mix.solids),
@@ -133,10 +140,19 @@ mod tests {
     use super::*;
 
     #[test]
+    fn an_age_is_never_shown_younger_than_it_is() {
+        let age = |seconds: i64| age(Moment(0), Moment(seconds * 1_000));
+        assert_eq!(age(0), "0 min");
+        assert_eq!(age(59), "1 min");
+        assert_eq!(age(86_400 + 3_600 + 1_680), "1 d 02 h");
+    }
+
+    #[test]
     fn a_wait_is_never_shown_shorter_than_it_is() {
         let at = Moment(0);
         let left = |seconds: i64| left(Outlook::Waiting, Some(Moment(seconds * 1_000)), at);
         assert_eq!(left(0), "now");
+        assert_eq!(super::left(Outlook::Ready, Some(Moment(59_000)), at), "now");
         assert_eq!(left(1), "1 min");
         assert_eq!(left(7_200), "120 min");
         assert_eq!(left(7_201), "2 h 01");
