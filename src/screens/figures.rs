@@ -1,13 +1,15 @@
 //! A number that is typed beside the line that would be saved: minutes since the deed, a hook that was left out, the
-//! hooks that were worked on, the hook of a defect.
+//! hooks that were worked on, the hook of a defect, the amount that left the pot.
 //!
 //! *Invariants*: the line changes with every digit, so that Enter saves what is shown; a number that names nothing saves
 //! nothing.
 
+use super::mixing::unit;
 use super::model::{DeedKey, Figure, Log, Model};
 use super::msg::Effect;
 use super::update::{MOST_MINUTES, blame, deed, members, preview, save};
 use crate::ledger::{Seen, Target};
+use crate::units::{Amount, Volume};
 
 /// The key beside the defect at a place of the list: `1` to `9`, then `a` and on.
 pub(super) fn code_key(place: usize) -> Option<char> {
@@ -22,7 +24,11 @@ pub(super) fn begin(model: &mut Model, figure: Figure) -> Vec<Effect> {
     let Some(log) = model.log_mut() else {
         return Vec::new();
     };
-    if !matches!(log.target, Target::Rack(..)) {
+    if figure == Figure::Amount {
+        if log.deed != Some(DeedKey::Coat) {
+            return blame(model, "only a coat takes something from a pot");
+        }
+    } else if !matches!(log.target, Target::Rack(..)) {
         return blame(model, "only a rack has hooks");
     }
     let skipped = skipped_now(model);
@@ -50,6 +56,7 @@ pub(super) fn drop(model: &mut Model) -> Vec<Effect> {
     match figure {
         Figure::Minutes => log.minutes = 0,
         Figure::Hooks => whole(log),
+        Figure::Amount => log.amount = None,
         Figure::Skip => {}
         Figure::Flawed => return Vec::new(),
     }
@@ -79,6 +86,7 @@ pub(super) fn typed(model: &mut Model) -> Vec<Effect> {
                 *named = hooks;
             }
         }
+        (Some(_), Ok(Read::Amount(amount))) => log.amount = amount,
         (Some(_), Ok(Read::Skip(_))) => {}
         (Some(_), Err(text)) => {
             // What is shown would not be what was typed.
@@ -136,6 +144,7 @@ enum Read {
     Minutes(i64),
     Skip(Option<String>),
     Hooks(Option<(u32, u32)>),
+    Amount(Option<Volume>),
 }
 
 // What the typed number means; nothing typed means nothing yet.
@@ -156,6 +165,10 @@ fn read(model: &Model) -> Result<Read, String> {
         },
         Figure::Skip | Figure::Flawed => on_hook(model, log, text).map(Read::Skip),
         Figure::Hooks => hooks(model, log, text).map(Read::Hooks),
+        Figure::Amount if text.is_empty() => Ok(Read::Amount(None)),
+        Figure::Amount => Volume::read(text, Some(unit(model)))
+            .map(|v| Read::Amount(Some(v)))
+            .map_err(|e| e.to_string()),
     }
 }
 

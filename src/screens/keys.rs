@@ -259,6 +259,8 @@ pub enum Action {
     Digit,
     /// Names a hook whose piece was not worked on.
     Skip,
+    /// Begins the amount that went through the gun.
+    Amount,
     /// Names the hooks that were worked on.
     Hooks,
     /// Makes the same mix again.
@@ -1651,6 +1653,14 @@ pub const TABLE: &[Binding] = &[
     ),
     on(
         M::Confirm,
+        K::Char('a'),
+        "a",
+        A::Amount,
+        "amount",
+        "how much went through the gun, for all pieces together: a, the number, Enter; without it no sum of the month holds the coat",
+    ),
+    on(
+        M::Confirm,
         K::Char('m'),
         "m",
         A::Minutes,
@@ -1662,7 +1672,7 @@ pub const TABLE: &[Binding] = &[
         K::Char('x'),
         "x",
         A::Everyone,
-        "exceptions",
+        "all",
         "takes along the pieces with an objection of their own, or leaves them out again",
     ),
     on(
@@ -1673,6 +1683,7 @@ pub const TABLE: &[Binding] = &[
         "read",
         "shows the cautions that are due at it and were not read today, and writes down that you read them",
     ),
+    on(M::Confirm, K::Char('?'), "?", A::Help, "help", "this page"),
     on(
         M::Confirm,
         K::Char(']'),
@@ -1681,7 +1692,6 @@ pub const TABLE: &[Binding] = &[
         "mix",
         "another mix, older or newer; for a defect, the surface that it is on",
     ),
-    on(M::Confirm, K::Char('?'), "?", A::Help, "help", "this page"),
     on(M::Confirm, K::Char('['), "[", A::MixBefore, "", ""),
     on(M::Confirm, K::Char('c'), "c", A::Coat, "", ""),
     on(M::Confirm, K::Char('s'), "s", A::Sand, "", ""),
@@ -1759,6 +1769,14 @@ pub const TABLE: &[Binding] = &[
     ),
     on(
         M::Figure,
+        K::Char('a'),
+        "a",
+        A::Amount,
+        "amount",
+        "keeps the number and says how much went through the gun",
+    ),
+    on(
+        M::Figure,
         K::Esc,
         "Esc",
         A::Back,
@@ -1770,7 +1788,7 @@ pub const TABLE: &[Binding] = &[
         M::Figure,
         "digits",
         "",
-        "the number: minutes, a hook, or hooks such as 17 or 5-17",
+        "the number: minutes, a hook, hooks such as 17 or 5-17, or an amount",
     ),
     on(
         M::Mixing,

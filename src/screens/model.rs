@@ -16,7 +16,7 @@ use crate::shop::calendar::Calendar;
 use crate::shop::record::PieceId;
 use crate::shop::standing::PieceNow;
 use crate::shop::words::{Defect, Outlook, Reason, Rule, StepKind, Word};
-use crate::units::{Moment, System};
+use crate::units::{Moment, System, Volume};
 use std::collections::BTreeMap;
 
 /// Facts that stay the same while the program runs.
@@ -433,6 +433,8 @@ pub enum Figure {
     Hooks,
     /// The hook of the piece that has a defect.
     Flawed,
+    /// How much left the pot for all of it.
+    Amount,
 }
 
 /// How far the logging of a deed has come.
@@ -494,6 +496,8 @@ pub struct Log {
     pub figure: Option<(Figure, String)>,
     /// The mix in the cup.
     pub mix: Option<u32>,
+    /// How much of it left the pot, where somebody said it.
+    pub amount: Option<Volume>,
     /// Said to be another coat.
     pub another: bool,
     /// The coat that was first shown as the next one.
@@ -524,6 +528,7 @@ impl Log {
             skipped: Vec::new(),
             figure: None,
             mix,
+            amount: None,
             another: false,
             expects: None,
             draft: None,

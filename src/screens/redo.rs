@@ -6,7 +6,7 @@ use super::msg::Wanted;
 use crate::ledger::{DeedWhat, Included, Target, Who};
 use crate::shop::record::{CoatMore, Fact};
 use crate::shop::words::{Defect, StepKind, Word};
-use crate::units::Moment;
+use crate::units::{Moment, Volume};
 
 const FIRST: &str = "screen";
 
@@ -16,10 +16,13 @@ pub(super) fn words(wanted: &Wanted) -> Vec<String> {
     let mut words: Vec<String> = vec![FIRST.to_owned()];
     let mut say = |name: &str, value: &str| words.extend([name.to_owned(), value.to_owned()]);
     match &wanted.what {
-        DeedWhat::Coat { mix, .. } => {
+        DeedWhat::Coat { mix, amount, .. } => {
             say("deed", "coat");
             if let Some(mix) = mix {
                 say("mix", &mix.to_string());
+            }
+            if let Some(amount) = amount {
+                say("amount-ul", &amount.0.to_string());
             }
         }
         DeedWhat::Sand { .. } => say("deed", "sand"),
@@ -69,12 +72,13 @@ pub(super) fn wanted(words: &[String], draft: &str) -> Option<Wanted> {
     let (mut ended, mut mix, mut expects) = (None, None, None);
     let (mut by, mut station) = (None, None);
     let (mut skipped, mut included) = (Vec::new(), Included::None);
-    let (mut defect, mut surface) = (None, None);
+    let (mut defect, mut surface, mut amount) = (None, None, None);
     for pair in rest.chunks_exact(2) {
         let [name, value] = pair else { return None };
         match name.as_str() {
             "deed" => deed = Some(value.as_str()),
             "mix" => mix = Some(value.parse().ok()?),
+            "amount-ul" => amount = Some(Volume(value.parse().ok()?)),
             "defect" => defect = Some(Defect::from_word(value)?),
             "surface" => surface = Some(value.clone()),
             "rack" => rack = Some(value.clone()),
@@ -98,7 +102,7 @@ pub(super) fn wanted(words: &[String], draft: &str) -> Option<Wanted> {
             touch_up: false,
             mix,
             lot: None,
-            amount: None,
+            amount,
             wet: Vec::new(),
             supervisor: None,
             more: CoatMore::default(),

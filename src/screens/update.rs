@@ -497,6 +497,7 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
         }
         Action::Skip => figures::begin(model, Figure::Skip),
         Action::Hooks => figures::begin(model, Figure::Hooks),
+        Action::Amount => figures::begin(model, Figure::Amount),
         Action::Mix => mixing::begin(model, MixWork::Again),
         Action::TopUp => mixing::begin(model, MixWork::TopUp),
         Action::ClosePot => mixing::begin(model, MixWork::Close),
@@ -597,7 +598,10 @@ const fn most(mode: Mode) -> usize {
 
 fn typed(model: &mut Model, c: char) {
     let minutes = model.mode() == Mode::Minutes;
-    let figure = model.mode() == Mode::Figure && !(c.is_ascii_digit() || c == '-');
+    let parts = |figure| if figure == Figure::Amount { '.' } else { '-' };
+    let beside = model.log().and_then(|l| l.figure.as_ref());
+    let figure = model.mode() == Mode::Figure
+        && !(c.is_ascii_digit() || beside.is_some_and(|(f, _)| parts(*f) == c));
     let most = most(model.mode());
     let leading = model.mode().within().is_some() && c == ' ';
     if unruly(c) || leading || figure || (minutes && !c.is_ascii_digit()) {
@@ -1311,7 +1315,7 @@ fn wanted(model: &Model) -> Option<Wanted> {
             touch_up: false,
             mix: log.mix,
             lot: None,
-            amount: None,
+            amount: log.amount,
             wet: Vec::new(),
             supervisor: None,
             more: CoatMore::default(),
@@ -1814,9 +1818,10 @@ fn reopen(model: &mut Model) -> Vec<Effect> {
     let wanted = reopened.wanted;
     let mut log = Log::new(wanted.target, wanted.ended, None);
     match wanted.what {
-        DeedWhat::Coat { mix, .. } => {
+        DeedWhat::Coat { mix, amount, .. } => {
             log.deed = Some(DeedKey::Coat);
             log.mix = mix;
+            log.amount = amount;
         }
         DeedWhat::Sand { .. } => log.deed = Some(DeedKey::Sand),
         DeedWhat::Other(Fact::Worked { kind }) => {

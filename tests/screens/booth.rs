@@ -754,6 +754,64 @@ fn the_line_changes_with_every_digit_and_a_number_that_names_nothing_saves_nothi
 }
 
 #[test]
+fn an_amount_that_is_typed_beside_the_line_is_in_the_record_and_in_the_month() {
+    let (bench, _) = Bench::morning();
+    let now = bench.at("2026-03-12 10:44");
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    let uncounted = |desk: &Desk| {
+        let march = hangtime::ledger::Months::one("2026-03").unwrap();
+        desk.ledger().uncounted_coats(&march).unwrap()
+    };
+    let before = uncounted(&desk);
+    desk.scan("R3");
+    desk.keys("c");
+    desk.keys("a");
+    assert!(
+        desk.text().contains("how many mL in all? _"),
+        "{}",
+        desk.text()
+    );
+    desk.keys("600");
+    assert!(line(&desk).contains("600"), "{}", line(&desk));
+    assert!(
+        desk.text().contains("600 mL in all, shared"),
+        "{}",
+        desk.text()
+    );
+    // Too much for any pot is refused as it is typed, and Enter saves nothing then.
+    desk.keys("000000");
+    desk.key(Key::Enter);
+    assert_eq!(desk.model.mode(), Mode::Figure, "{}", desk.text());
+    for _ in 0..6 {
+        desk.key(Key::Backspace);
+    }
+    desk.key(Key::Enter);
+    assert_eq!(desk.model.mode(), Mode::Receipt, "{}", desk.text());
+    let ledger = desk.ledger();
+    let (action, _) = ledger.head().unwrap();
+    let used = ledger.used_by_action(action).unwrap();
+    let volume: i64 = used.iter().map(|u| u.volume.0).sum();
+    assert_eq!(volume, 600_000);
+    assert_eq!(uncounted(&desk), before);
+    desk.key(Key::Enter);
+
+    // Esc takes it back; what is no coat uses nothing.
+    desk.scan("R12");
+    desk.keys("ca5");
+    assert!(
+        desk.text().contains("5 mL in all, shared"),
+        "{}",
+        desk.text()
+    );
+    desk.key(Key::Esc);
+    assert!(!desk.text().contains("in all, shared"), "{}", desk.text());
+    desk.key(Key::Esc);
+    desk.scan("R12");
+    desk.keys("sa");
+    assert!(desk.note().contains("only a coat"), "{}", desk.text());
+}
+
+#[test]
 fn the_other_half_of_a_split_rack_is_left_as_it_was() {
     let (bench, _) = Bench::morning();
     let now = bench.at("2026-03-12 10:44");

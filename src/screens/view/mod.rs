@@ -359,7 +359,12 @@ fn question(model: &Model) -> Option<String> {
         Page::Log(log) => match &log.stage {
             Stage::Choose | Stage::Confirm if log.figure.is_some() => {
                 let (figure, text) = log.figure.as_ref()?;
+                let amount;
                 let asks = match figure {
+                    Figure::Amount => {
+                        amount = format!("how many {} in all?", mixing::unit(model));
+                        &amount
+                    }
                     Figure::Minutes => "ended how many minutes ago?",
                     Figure::Skip => "which hook was not worked on?",
                     Figure::Hooks => "which hooks were worked on? the last, or first-last:",
