@@ -204,7 +204,7 @@ impl Ledger {
         let mut list = self.conn.prepare_cached(
             "SELECT DISTINCT e.action FROM entry e
                JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
-             WHERE e.action > ?4 AND s.room = ?1 AND e.ended > ?2 AND e.ended <= ?3 AND e.kind LIKE 'coat/%'
+             WHERE e.action > ?4 AND +s.room = ?1 AND e.ended > ?2 AND e.ended <= ?3 AND e.kind LIKE 'coat/%'
                AND e.seq NOT IN (SELECT entry FROM void)
              ORDER BY e.action",
         )?;
@@ -225,7 +225,7 @@ impl Ledger {
             "SELECT min(max(e.ended, s.from_ms)) AS there, e.seq FROM entry e
                JOIN stay s ON s.piece = e.piece AND s.until_ms > e.ended AND s.from_ms <= ?3
                 AND s.from_ms < e.ended + 86400000
-             WHERE e.action > ?4 AND s.room = ?1 AND e.ended > ?2 AND e.ended <= ?3 AND e.kind LIKE 'coat/%'
+             WHERE e.action > ?4 AND +s.room = ?1 AND e.ended > ?2 AND e.ended <= ?3 AND e.kind LIKE 'coat/%'
                AND e.seq NOT IN (SELECT entry FROM void)
              GROUP BY +e.seq ORDER BY there, e.seq",
         )?;
@@ -286,7 +286,7 @@ impl Ledger {
     fn was_in(&self, entry: i64, room: &str) -> Result<bool, LedgerError> {
         let mut found = self.conn.prepare_cached(
             "SELECT 1 FROM entry e JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
-             WHERE e.seq = ?1 AND s.room = ?2 AND e.seq NOT IN (SELECT entry FROM void)",
+             WHERE e.seq = ?1 AND +s.room = ?2 AND NOT EXISTS (SELECT 1 FROM void v WHERE v.entry = e.seq)",
         )?;
         Ok(found.exists(rusqlite::params![entry, room])?)
     }
@@ -301,8 +301,8 @@ impl Ledger {
         let mut found = self.conn.prepare_cached(
             "SELECT min(e.began) FROM entry e
                JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
-             WHERE e.day = ?1 AND s.room = ?2 AND e.began >= ?3 AND e.began <= ?4 AND e.kind LIKE 'coat/%'
-               AND e.seq NOT IN (SELECT entry FROM void)",
+             WHERE e.day = ?1 AND +s.room = ?2 AND e.began >= ?3 AND e.began <= ?4 AND e.kind LIKE 'coat/%'
+               AND NOT EXISTS (SELECT 1 FROM void v WHERE v.entry = e.seq)",
         )?;
         let first: Option<i64> = found
             .query_row(rusqlite::params![of.day.0, of.booth, from.0, at.0], |r| {

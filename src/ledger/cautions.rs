@@ -433,7 +433,7 @@ impl Ledger {
                 "SELECT e.ended, json_extract(e.body, '$.mix'), json_extract(e.body, '$.lot')
                  FROM entry e JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
                  WHERE e.seq > (SELECT max(seq) FROM entry) - ?5 AND e.kind IN ('coat/1', 'coat/2')
-                   AND s.room = ?2 AND e.ended > ?3 AND e.ended <= ?4
+                   AND +s.room = ?2 AND e.ended > ?3 AND e.ended <= ?4
                    AND e.seq NOT IN (SELECT entry FROM void)
                    AND (json_extract(e.body, '$.lot') IN (SELECT value FROM json_each(?1))
                         OR json_extract(e.body, '$.mix') IN
