@@ -1,7 +1,7 @@
 //! The questions that are asked all day, held against the engine's own plan for them: none of them reads the record from end to
 //! end, whatever its length.
 
-use super::{DeedRequest, DeedWhat, Included, Months, Outcome};
+use super::{DeedRequest, DeedWhat, Included, Months, Outcome, UseBy};
 use crate::shop::record::Fact;
 use crate::shop::shift::Shift;
 use crate::units::{Film, Humidity, Moment, Span, Temperature};
@@ -172,7 +172,12 @@ fn no_question_that_is_asked_all_day_reads_the_record_from_end_to_end() {
     ledger.used_by_day(&one).unwrap();
     ledger.count_uses(&one).unwrap();
     ledger.uncounted_coats(&one).unwrap();
-    crate::reports::book::book(ledger, "2026-03", later).unwrap();
+    ledger.coats_on(one.days()).unwrap();
+    ledger.use_groups(one.days(), UseBy::Coat).unwrap();
+    ledger.use_groups(one.days(), UseBy::Purpose).unwrap();
+    ledger.poured().unwrap();
+    ledger.ceilings().unwrap();
+    ledger.gauge_readings(later).unwrap();
     ledger.stock(None).unwrap();
     ledger.lots().unwrap();
 

@@ -179,7 +179,7 @@ const TOGETHER: u32 = 20;
 pub(super) struct Settler {
     // `None` only while it ends.
     saved: Option<Sender<()>>,
-    failed: Arc<AtomicBool>,
+    refused: Arc<AtomicBool>,
     thread: Option<JoinHandle<()>>,
 }
 
@@ -187,8 +187,8 @@ impl Settler {
     /// That of a ledger.
     pub(super) fn start(ledger: &Path) -> std::io::Result<Self> {
         let witness = path_of(ledger);
-        let failed = Arc::new(AtomicBool::new(false));
-        let refused = Arc::clone(&failed);
+        let refusal = Arc::new(AtomicBool::new(false));
+        let refused = Arc::clone(&refusal);
         let (saved, told) = channel();
         let thread = std::thread::Builder::new().name("witness".to_owned());
         let thread = thread.spawn(move || {
@@ -205,7 +205,7 @@ impl Settler {
         })?;
         Ok(Self {
             saved: Some(saved),
-            failed,
+            refused: refusal,
             thread: Some(thread),
         })
     }
@@ -219,7 +219,7 @@ impl Settler {
 
     /// Whether the disk refused it since this was asked last.
     pub(super) fn refused(&self) -> bool {
-        self.failed.swap(false, Ordering::Relaxed)
+        self.refused.swap(false, Ordering::Relaxed)
     }
 }
 
