@@ -15,8 +15,8 @@ use std::io::Write;
 #[derive(Debug, clap::Args)]
 #[command(args_conflicts_with_subcommands = true)]
 pub(super) struct Month {
-    /// The month, as 2026-03.
-    #[arg(required = true, value_name = "MONTH")]
+    /// The month, as 2026-03; without it the one that runs.
+    #[arg(value_name = "MONTH")]
     which: Option<String>,
     /// The figures as they follow from the log today, also where the month is signed.
     #[arg(long)]
@@ -85,7 +85,12 @@ impl Month {
             Some(Deed::Close { month }) => close(desk, &month),
             Some(Deed::History { month }) => history(desk, &month),
             None => {
-                let month = self.which.unwrap_or_default();
+                let month = if let Some(month) = self.which {
+                    month
+                } else {
+                    let shop = desk.shop()?;
+                    shop.calendar.day(shop.now).month()
+                };
                 begun(desk, &month)?;
                 if self.files.any() {
                     if self.book || self.open.figure.is_some() {

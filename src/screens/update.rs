@@ -340,6 +340,10 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
     if std::mem::take(&mut model.offered) && matches!(key, Key::Char(_)) {
         model.scan.clear();
     }
+    // What lies on the scan line holds nobody up who goes to another page.
+    if model.mode() == Mode::Scan && matches!(key, Key::F(_)) {
+        model.scan.clear();
+    }
     let mode = model.mode();
     let Some(action) = keys::action(mode, key) else {
         return Vec::new();

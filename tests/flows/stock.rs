@@ -509,3 +509,14 @@ fn s57_from_the_month_down_to_who_counted_and_which_sheet_and_formula() {
         ],
     );
 }
+
+#[test]
+fn a_month_that_nobody_names_is_the_one_that_runs() {
+    let world = World::new();
+    world.piece("2026-03-05 07:00", "B-0131", "G9", "");
+    world.bring_to("B-0131", 1, "2026-03-10 07:00", "");
+    let (at, later) = ("2026-03-10 12:00", "2026-04-02 12:00");
+    let named = world.at(at).run("month 2026-03").good().out;
+    assert_eq!(world.at(at).run("month").good().out, named);
+    assert!(world.at(later).run("month").good().out.contains("2026-04"));
+}

@@ -52,6 +52,40 @@ fn every_command_of_the_readme_s_tour_runs_and_answers() {
     );
 }
 
+#[cfg(unix)]
+#[test]
+fn a_shop_of_ones_own_is_begun_by_the_readme_s_lines_as_they_stand() {
+    let readme = include_str!("../../README.md");
+    let part = readme.split("## Your own shop").nth(1).unwrap();
+    let block = part.split("```sh").nth(1).unwrap();
+    let block = block.split("```").next().unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let program = Path::new(env!("CARGO_BIN_EXE_hangtime")).parent().unwrap();
+    let done = Command::new("sh")
+        .args(["-e", "-c", block])
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .env_clear()
+        .env("PATH", format!("{}:/usr/bin:/bin", program.display()))
+        .env("HOME", folder.path())
+        // What the tour has left behind.
+        .env("HANGTIME_LEDGER", folder.path().join("sample.ledger"))
+        .output()
+        .unwrap();
+    let said = String::from_utf8_lossy(&done.stderr).into_owned();
+    assert_eq!(done.status.code(), Some(0), "{said}");
+    let lines = block.lines().filter(|l| l.starts_with("hangtime "));
+    assert!(lines.count() >= 12, "was the form of the block changed?");
+    assert!(!folder.path().join("sample.ledger").exists());
+    let floor = Command::new(env!("CARGO_BIN_EXE_hangtime"))
+        .arg("floor")
+        .env_clear()
+        .env("HOME", folder.path())
+        .output()
+        .unwrap();
+    let floor = String::from_utf8_lossy(&floor.stdout).into_owned();
+    assert!(floor.contains("B-0301"), "{floor}");
+}
+
 #[test]
 fn every_command_stands_in_the_readme_s_table() {
     let readme = include_str!("../../README.md");

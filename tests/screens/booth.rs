@@ -8,6 +8,7 @@ use hangtime::reports::booth::{AirNow, CheckNow, LeftToday, next, pot_left, rule
 use hangtime::screens::keys::{Key, Mode};
 use hangtime::screens::model::Note;
 use hangtime::screens::msg::{Effect, Msg};
+use hangtime::screens::places::Place;
 use hangtime::screens::theme::{Form, Theme};
 use hangtime::screens::update::update;
 use hangtime::shop::climate::Sample;
@@ -100,7 +101,7 @@ fn without_colour_and_utf8_booth_and_wall_are_plain_and_say_the_same() {
     assert!(text.is_ascii(), "{text}");
     assert!(text.contains("######"), "{text}");
     for wanted in [
-        "go from 09:50",
+        "earliest 09:50",
         "waiting",
         "no limit entered",
         "none recorded",
@@ -129,13 +130,13 @@ fn the_earliest_rack_comes_first_with_its_minutes_and_the_mark_moves_the_digits(
     );
     let text = desk.text();
     assert!(
-        text.contains("go from 09:50") && text.contains("clear 2 of 6"),
+        text.contains("earliest 09:50") && text.contains("clear 2 of 6"),
         "{text}"
     );
     desk.key(Key::Down);
     let text = desk.text();
     for wanted in [
-        "go from 10:30",
+        "earliest 10:30",
         "clear 5 of 9",
         "15 pieces, 1 held",
         "hook 7 held: dent beside the binding",
@@ -435,7 +436,7 @@ fn the_cup_shows_its_age_and_the_pot_life_that_the_recipe_states() {
         text.contains("mix 3 clear 3:1, 99 min old, 2000 mL; pot life to 16:05 by recipe, 381 min"),
         "{text}"
     );
-    assert!(text.contains("go from 11 Mar 09:00"), "{text}");
+    assert!(text.contains("earliest 11 Mar 09:00"), "{text}");
     assert!(
         text.contains("booth 1: 21.0 C, RH 65.0 %, spread 6.8 K ! recipe from 22.0 C   read 09:30"),
         "{text}"
@@ -772,12 +773,7 @@ fn an_amount_that_is_typed_beside_the_line_is_in_the_record_and_in_the_month() {
         desk.text()
     );
     desk.keys("600");
-    assert!(line(&desk).contains("600"), "{}", line(&desk));
-    assert!(
-        desk.text().contains("600 mL in all, shared"),
-        "{}",
-        desk.text()
-    );
+    assert!(line(&desk).contains("600 mL from mix 3"), "{}", line(&desk));
     // Too much for any pot is refused as it is typed, and Enter saves nothing then.
     desk.keys("000000");
     desk.key(Key::Enter);
@@ -798,13 +794,9 @@ fn an_amount_that_is_typed_beside_the_line_is_in_the_record_and_in_the_month() {
     // Esc takes it back; what is no coat uses nothing.
     desk.scan("R12");
     desk.keys("ca5");
-    assert!(
-        desk.text().contains("5 mL in all, shared"),
-        "{}",
-        desk.text()
-    );
+    assert!(line(&desk).contains("5 mL from mix"), "{}", desk.text());
     desk.key(Key::Esc);
-    assert!(!desk.text().contains("in all, shared"), "{}", desk.text());
+    assert!(!line(&desk).contains("mL from"), "{}", desk.text());
     desk.key(Key::Esc);
     desk.scan("R12");
     desk.keys("sa");
@@ -898,6 +890,40 @@ fn the_wall_turns_its_pages_by_itself() {
     let mut three = pages[..3].to_vec();
     three.sort();
     assert_eq!(three, ["1 of 3", "2 of 3", "3 of 3"]);
+}
+
+#[test]
+fn the_wall_counts_the_booths_that_nobody_checked_today() {
+    // Late, open and booths: three big zeros, each with three rows of two strokes.
+    for (day, wanted) in [("2026-03-12 06:30", 9), ("2026-03-11 06:30", 6)] {
+        let (mut bench, now) = with_booth();
+        let at = bench.at(day);
+        let seen = hangtime::shop::record::BoothSeen::default();
+        bench
+            .ledger
+            .record_check("booth 1", &seen, at, &who("AB"), &stamp(now))
+            .unwrap();
+        let mut desk = Desk::sit(bench, now, Some("AB"));
+        desk.key(Key::F(8));
+        let said = (0..3).find_map(|step| {
+            desk.tell(Msg::Now(Moment(now.0 + step * 10_000)));
+            let text = desk.text();
+            text.contains("not checked today").then_some(text)
+        });
+        let said = said.expect("a page of the wall tells of it");
+        assert_eq!(said.matches("██  ██").count(), wanted, "{said}");
+    }
+}
+
+#[test]
+fn a_function_key_leads_on_from_what_lies_on_the_scan_line() {
+    let mut desk = Desk::morning();
+    desk.keys("R77");
+    desk.key(Key::Enter);
+    assert_eq!(desk.model.scan, "R77", "{}", desk.text());
+    desk.key(Key::F(4));
+    assert_eq!(desk.model.place, Place::Shift);
+    assert_eq!(desk.model.scan, "");
 }
 
 /// Two bodies on a rack that are masked and have their first coat next.

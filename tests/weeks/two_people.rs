@@ -269,7 +269,7 @@ const FIRST_COAT: &[Step] = &[
         &["saved: Rack Left - receive - 10 pieces - ended"],
     ),
     (Key("Enter"), &["the floor"]),
-    (Key("F2"), &["the booth", "clear 1 of 6", "go from"]),
+    (Key("F2"), &["the booth", "clear 1 of 6", "earliest"]),
     (Scan("Left"), &["Rack Left", "What was done?"]),
     (
         Key("c"),

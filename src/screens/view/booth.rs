@@ -190,7 +190,7 @@ fn draw_head(model: &Model, next: &Next<'_>, area: Rect, buf: &mut Buffer) {
         run(
             match next.outlook {
                 Outlook::Held => "held".to_owned(),
-                _ => format!("go from {}", from(next, model)),
+                _ => format!("earliest {}", from(next, model)),
             },
             Ink::Strong,
         ),

@@ -74,13 +74,6 @@ fn confirm(model: &Model, log: &Log) -> Vec<Line> {
             Some(m) => line(facts::mix(m, model.now, &model.shop), Ink::Plain),
             None => line(no_mix(model, log), Ink::Late),
         });
-        if let Some(amount) = log.amount {
-            let amount = facts::volume(amount, model.shop.system);
-            out.push(line(
-                format!("{amount} in all, shared by area"),
-                Ink::Strong,
-            ));
-        }
     }
     out.extend(cautions.iter().map(|l| line(l.trim_start(), Ink::Late)));
     let against: Vec<&PlannedPiece> = plan

@@ -116,11 +116,17 @@ fn checks(model: &Model) -> Figure {
     if data.booths.is_empty() || count(|c| c == CheckNow::Unknown) > 0 {
         return unknown("booth checks: none recorded");
     }
+    let today = |at| model.shop.calendar.day(at) == model.shop.calendar.day(model.now);
+    let old = data
+        .booths
+        .iter()
+        .filter(|b| matches!(b.check, CheckNow::Done(at) if !today(at)))
+        .count();
     Figure {
         word,
-        number: "0".to_owned(),
-        says: "booth checks due",
-        ink: Ink::Plain,
+        number: old.to_string(),
+        says: "booths not checked today",
+        ink: if old > 0 { Ink::Late } else { Ink::Plain },
     }
 }
 
@@ -288,7 +294,7 @@ fn draw_next(model: &Model, area: Rect, buf: &mut Buffer) {
             1
         };
         let text = format!(
-            "{} {}   {}   go from {}   {}",
+            "{} {}   {}   earliest {}   {}",
             theme.shape(next.outlook),
             crate::shop::words::Word::word(next.outlook),
             next.coat(),
