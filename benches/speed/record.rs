@@ -60,6 +60,7 @@ fn gauge() -> DeedWhat {
 fn coats(ground: &Ground, plant: &Plant) -> (Times, Times) {
     let (folder, path) = ground.copy(plant);
     let mut ledger = Ledger::open(&path).unwrap();
+    ledger.stays_open();
     let mut other = bare(&folder.path().join("bare.db"));
     let serials = plant.ready_for_a_coat(&ledger);
     assert!(serials.len() >= 40, "{}", serials.len());
@@ -94,6 +95,7 @@ pub fn commit(ground: &Ground) -> Vec<Line> {
     }
     let (_folder, path) = ground.copy(&ground.plant);
     let mut ledger = Ledger::open(&path).unwrap();
+    ledger.stays_open();
     let serials = ground.plant.ready_for_a_coat(&ledger);
     let saves = ground.times(2_000);
     let times: Vec<Duration> = (0..saves)
@@ -159,7 +161,11 @@ pub fn storm(ground: &Ground) -> Vec<Line> {
     let mut rounds: Vec<[(Duration, Duration, usize); 2]> = Vec::new();
     for _ in 0..ground.times(3) {
         let ledgers: Vec<_> = (0..WRITERS)
-            .map(|_| std::sync::Mutex::new(Ledger::open(&path).unwrap()))
+            .map(|_| {
+                let mut ledger = Ledger::open(&path).unwrap();
+                ledger.stays_open();
+                std::sync::Mutex::new(ledger)
+            })
             .collect();
         let ours = writers(|writer, n| {
             let mut ledger = ledgers[writer].lock().unwrap();

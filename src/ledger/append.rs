@@ -183,11 +183,15 @@ impl Ledger {
         }
     }
 
-    // Has the witness forced to the disk, by the way; without a thread for it, now.
-    fn settle(&mut self) {
-        if self.settler.is_none() {
+    /// Has the witness forced beside the saves from here on: for who keeps a ledger open. A command that saves once forces it
+    /// before it says so.
+    pub fn stays_open(&mut self) {
+        if self.turn_file().is_some() && self.settler.is_none() {
             self.settler = Settler::start(self.path()).ok();
         }
+    }
+
+    fn settle(&mut self) {
         match &self.settler {
             Some(settler) => settler.soon(),
             None => self.doubtful |= witness::force(&witness::path_of(self.path())).is_err(),

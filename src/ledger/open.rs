@@ -61,7 +61,7 @@ pub struct Ledger {
     pub(super) doubtful: bool,
     /// What folds the write-ahead file meanwhile.
     folding: Option<std::thread::JoinHandle<()>>,
-    /// What forces the witness to the disk, from the first save on.
+    /// What forces the witness to the disk, where the ledger stays open.
     pub(super) settler: Option<Settler>,
     calendar: Calendar,
     name: String,

@@ -2,8 +2,8 @@
 //!
 //! The engine opens a ledger whose write-ahead file has lost its tail without a word. Only something outside can tell:
 //! after every commit, while the turn is still held, the newest action's number and hash are written into
-//! `<ledger>.witness`. From there on a process that dies loses nothing of it. It is forced to the disk a moment later, by a
-//! thread of its own ([`Settler`]): the commit was forced there already, and a second sync would double what a save costs and
+//! `<ledger>.witness`. From there on a process that dies loses nothing of it. It is forced to the disk before a command
+//! says that it saved; where a ledger stays open, a moment later by a thread of its own ([`Settler`]): the commit was forced there already, and a second sync would double what a save costs and
 //! how long the turn is held. A power cut within that moment leaves a witness that is behind.
 //!
 //! The file has two lines of one length, the first at byte 0, the second at byte 4 096, and action *n* is written into

@@ -64,7 +64,8 @@ pub(super) fn planned(
 
 impl Store {
     /// The store of a station.
-    pub fn new(ledger: Ledger, clock: Clock, station: &str) -> Self {
+    pub fn new(mut ledger: Ledger, clock: Clock, station: &str) -> Self {
+        ledger.stays_open();
         let drafts = Drafts::of(ledger.path(), station);
         Self {
             ledger,
