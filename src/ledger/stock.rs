@@ -512,25 +512,29 @@ impl Ledger {
         [first, end]: [i64; 2],
         by: UseBy,
     ) -> Result<Vec<UseGroup>, LedgerError> {
-        const KEPT: [&str; 2] = ["u.uses", "day_use u WHERE u.day"];
-        const EACH: &str = "entry e CROSS JOIN used u ON u.entry = e.seq WHERE e.day";
-        const EACH_BY_STAY: &str = "entry e CROSS JOIN used u ON u.entry = e.seq
-             LEFT JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began WHERE e.day";
-        let (key, [uses, of]) = match by {
+        // Number of uses, where they stand, and their day: in the kept groups, or one by one where the key stands in the entry.
+        const KEPT: [&str; 3] = ["u.uses", "day_use u", "u.day"];
+        const EACH: [&str; 3] = ["1", "entry e CROSS JOIN used u ON u.entry = e.seq", "e.day"];
+        const EACH_WITH_STAY: [&str; 3] = [
+            "1",
+            "entry e CROSS JOIN used u ON u.entry = e.seq
+             LEFT JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began",
+            "e.day",
+        ];
+        let (key, [uses, from, day]) = match by {
             UseBy::Day => ("date(u.day * 86400, 'unixepoch')", KEPT),
             UseBy::Purpose => ("u.purpose", KEPT),
             UseBy::Coat => ("iif(u.coat, 'coat', '')", KEPT),
             UseBy::All => ("''", KEPT),
-            UseBy::Moment => ("cast(e.ended AS TEXT)", ["1", EACH]),
+            UseBy::Moment => ("cast(e.ended AS TEXT)", EACH),
             UseBy::Booth => (
                 "coalesce(json_extract(e.body, '$.booth'), s.room, '')",
-                ["1", EACH_BY_STAY],
+                EACH_WITH_STAY,
             ),
         };
         let mut list = self.conn.prepare_cached(&format!(
-            "SELECT {key} AS k, u.lot, u.volume, sum({uses}) FROM {of} >= ?1 AND {day} < ?2
-             GROUP BY k, u.lot, u.volume HAVING sum({uses}) > 0 ORDER BY k, u.lot, u.volume",
-            day = if uses == "1" { "e.day" } else { "u.day" },
+            "SELECT {key} AS k, u.lot, u.volume, sum({uses}) FROM {from} WHERE {day} >= ?1 AND {day} < ?2
+             GROUP BY k, u.lot, u.volume HAVING sum({uses}) > 0 ORDER BY k, u.lot, u.volume"
         ))?;
         let rows = list.query_map([first, end], |r| {
             Ok(UseGroup {

@@ -2,9 +2,9 @@
 //!
 //! The engine opens a ledger whose write-ahead file has lost its tail without a word. Only something outside can tell:
 //! after every commit, while the turn is still held, the newest action's number and hash are written into
-//! `<ledger>.witness`. From there on a process that dies loses nothing of it. It is forced to the disk before a command
-//! says that it saved; where a ledger stays open, a moment later by a thread of its own ([`Settler`]): the commit was forced there already, and a second sync would double what a save costs and
-//! how long the turn is held. A power cut within that moment leaves a witness that is behind.
+//! `<ledger>.witness`. From there on a process that dies loses nothing of it. It is forced to the disk before a command says
+//! that it saved; where a ledger stays open, a moment later by a thread of its own ([`Settler`]): the commit was forced there
+//! already, and a second sync would double what a save costs. A power cut within that moment leaves a witness that is behind.
 //!
 //! The file has two lines of one length, the first at byte 0, the second at byte 4 096, and action *n* is written into
 //! line *n mod 2*: a cut in the middle of a write, or a page that the disk lost, spoils that line and leaves the other.
@@ -131,7 +131,7 @@ fn line(text: &str) -> Option<Seen> {
     })
 }
 
-/// Writes down what was committed. Call it while the turn is held, and have a [`Settler`] force it to the disk.
+/// Writes down what was committed. Call it while the turn is held, and [`force`] it to the disk afterwards.
 pub(super) fn write(ledger: &Path, action: i64, hash: &Hash) -> std::io::Result<()> {
     let said = format!(
         "{HEAD} {action:020} {} {:016x}",

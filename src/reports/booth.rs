@@ -462,6 +462,13 @@ pub enum CheckNow {
     Unknown,
 }
 
+impl CheckNow {
+    /// Whether it was checked on the production day of a moment.
+    pub fn is_of_the_day(self, at: Moment, calendar: &Calendar) -> bool {
+        matches!(self, Self::Done(when) if calendar.day(when) == calendar.day(at))
+    }
+}
+
 /// How long a pot goes on from `at`: the pot life that a recipe states from the moment at which the oldest part was
 /// mixed. `None` where the recipe states none; below zero when it is over.
 pub fn pot_left(life: Option<Span>, mixed: Moment, at: Moment) -> Option<Span> {

@@ -1,5 +1,5 @@
 //! A number that is typed beside the line that would be saved: minutes since the deed, a hook that was left out, the
-//! hooks that were worked on, the hook of a defect, the amount that left the pot.
+//! hooks that were worked on, the hook of a defect, the amount that went through the gun.
 //!
 //! *Invariants*: the line changes with every digit, so that Enter saves what is shown; a number that names nothing saves
 //! nothing.
@@ -26,7 +26,7 @@ pub(super) fn begin(model: &mut Model, figure: Figure) -> Vec<Effect> {
     };
     if figure == Figure::Amount {
         if log.deed != Some(DeedKey::Coat) {
-            return blame(model, "only a coat takes something from a pot");
+            return blame(model, "only a coat has an amount");
         }
     } else if !matches!(log.target, Target::Rack(..)) {
         return blame(model, "only a rack has hooks");

@@ -433,7 +433,7 @@ pub enum Figure {
     Hooks,
     /// The hook of the piece that has a defect.
     Flawed,
-    /// How much left the pot for all of it.
+    /// How much went through the gun in all.
     Amount,
 }
 
@@ -496,7 +496,7 @@ pub struct Log {
     pub figure: Option<(Figure, String)>,
     /// The mix in the cup.
     pub mix: Option<u32>,
-    /// How much of it left the pot, where somebody said it.
+    /// How much of it went through the gun in all, where somebody said it.
     pub amount: Option<Volume>,
     /// Said to be another coat.
     pub another: bool,

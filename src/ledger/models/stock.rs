@@ -114,19 +114,14 @@ pub(super) fn mixed(
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Taken {
     mix: Option<u32>,
-    coat: bool,
-    // `None` where the material's kind says it.
+    // `None` for a coat: the material's kind says it.
     purpose: Option<Purpose>,
 }
 
 impl Taken {
     /// For a coat.
     pub(super) const fn coat(mix: Option<u32>) -> Self {
-        Self {
-            mix,
-            coat: true,
-            purpose: None,
-        }
+        Self { mix, purpose: None }
     }
 }
 
@@ -157,7 +152,7 @@ pub(super) fn used(
             day: row.day,
             lot: lot.to_owned(),
             mix: taken.mix,
-            coat: taken.coat,
+            coat: taken.purpose.is_none(),
             purpose: purpose.word().to_owned(),
             volume: Volume(volume),
         };
@@ -202,7 +197,6 @@ pub(super) fn stock(
                 (*volume, &alone(lot)),
                 Taken {
                     mix: None,
-                    coat: false,
                     purpose: Some(*purpose),
                 },
             )?;
@@ -231,7 +225,6 @@ pub(super) fn stock(
                     (*left, &pours),
                     Taken {
                         mix: Some(*mix),
-                        coat: false,
                         purpose: Some(Purpose::LeftOver),
                     },
                 )?;

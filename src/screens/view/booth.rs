@@ -617,7 +617,7 @@ fn check_line(model: &Model, booth: &BoothNow) -> Line {
             ),
             Ink::Against,
         ),
-        CheckNow::Done(at) if calendar.day(at) == calendar.day(model.now) => {
+        CheckNow::Done(at) if booth.check.is_of_the_day(model.now, calendar) => {
             (format!("checked {}", near(at)), Ink::Plain)
         }
         CheckNow::Done(at) => (

@@ -116,11 +116,9 @@ fn checks(model: &Model) -> Figure {
     if data.booths.is_empty() || count(|c| c == CheckNow::Unknown) > 0 {
         return unknown("booth checks: none recorded");
     }
-    let today = |at| model.shop.calendar.day(at) == model.shop.calendar.day(model.now);
-    let old = data
-        .booths
-        .iter()
-        .filter(|b| matches!(b.check, CheckNow::Done(at) if !today(at)))
+    let checks = data.booths.iter().map(|b| b.check);
+    let old = checks
+        .filter(|c| !c.is_of_the_day(model.now, &model.shop.calendar))
         .count();
     Figure {
         word,
