@@ -93,7 +93,8 @@ fn storm_of_sizes(storm: usize) -> (Outcome, usize, bool) {
     terminal.press("W0\r");
     terminal.wait("What was done?");
     terminal.press("c");
-    terminal.wait("Enter save");
+    // The answer comes after the line that is kept first, which waits for the slow disk.
+    terminal.wait("taken along");
     let asked = at_rest(&terminal);
     let mut most = 0;
     let mut refused = false;
