@@ -100,7 +100,7 @@ pub struct Alike {
 impl Alike {
     /// What the rest of this piece's life depends on.
     pub fn of(now: &PieceNow) -> Self {
-        let mut surfaces = now.surfaces.clone();
+        let mut surfaces = BTreeMap::clone(&now.surfaces);
         for standing in surfaces.values_mut() {
             standing.film_nm = 0;
             standing.gauged = false;

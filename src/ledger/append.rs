@@ -3,7 +3,7 @@
 use super::book::Book;
 use super::chain::{Canonical, Hash, action_hash, entry_digest};
 use super::error::LedgerError;
-use super::models;
+use super::models::{self, Kept};
 use super::open::Ledger;
 use super::stored::{Shared, encode};
 use super::witness::{self, Look, Settler};
@@ -335,7 +335,7 @@ impl Writer<'_> {
             })
             .collect();
         models::apply(
-            &self.tx,
+            (&self.tx, &Kept::in_tables()),
             self.book,
             &self.calendar,
             seq,

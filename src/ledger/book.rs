@@ -240,11 +240,10 @@ pub(super) fn kinds_in(
     known: &mut HashMap<String, MaterialKind>,
 ) -> Result<Vec<MaterialKind>, LedgerError> {
     let mut list = conn.prepare_cached(
-        "WITH RECURSIVE pot (mix, entry) AS (
-           SELECT mix, entry FROM mix WHERE mix = ?1
+        "WITH RECURSIVE pot (mix, parent) AS (
+           SELECT mix, parent FROM mix WHERE mix = ?1
            UNION
-           SELECT m.mix, m.entry FROM pot JOIN entry e ON e.seq = pot.entry
-             JOIN mix m ON m.mix = json_extract(e.body, '$.parent'))
+           SELECT m.mix, m.parent FROM pot JOIN mix m ON m.mix = pot.parent)
          SELECT DISTINCT lot FROM pour WHERE mix IN (SELECT mix FROM pot)",
     )?;
     let lots: Vec<String> = list

@@ -10,7 +10,7 @@ use super::ahead::solvent_holds;
 use super::append::{Line, NewAction, Saved, Stamp, Who, Writer, new_draft};
 use super::book::{Airs, Book, MixTable};
 use super::error::LedgerError;
-use super::models::{around, deed_of};
+use super::models::{Kept, around, deed_of};
 use super::open::Ledger;
 use super::read::{
     DeviationRow, Reach, Seen, around_next, check_mix, deviations_where, find_piece, load_piece,
@@ -802,7 +802,10 @@ pub(super) fn plan(
             _ => deed_of(&entry, &mixes),
         };
         let mut around = match &deed {
-            Some(deed) => around(conn, book, &now, deed, (&entry, i64::MAX))?,
+            Some(deed) => {
+                let tables = Kept::in_tables();
+                around((conn, &tables), book, &now, deed, (&entry, i64::MAX))?
+            }
             None => Around::default(),
         };
         let air = airs.of(&recipe);
@@ -858,6 +861,7 @@ pub(super) fn plan(
     for piece in plan.taken() {
         check_possible(conn, book, calendar, piece)?;
     }
+    check_one_each(&plan)?;
     check_hooks(conn, &plan, request.began)?;
     Ok(plan)
 }
@@ -1435,6 +1439,28 @@ fn check_possible(
         } => no_control("rack", rack).map_err(LedgerError::Input),
         _ => Ok(()),
     }
+}
+
+// A tag hangs on one piece, and a half has one other half: several pieces of one deed cannot share them either.
+fn check_one_each(plan: &Plan) -> Result<(), LedgerError> {
+    let mut had: BTreeMap<(&str, &str), &str> = BTreeMap::new();
+    for p in plan.taken() {
+        let (what, name) = match &p.fact {
+            Fact::Tagged { tag: Some(tag), .. } => ("tag", tag),
+            Fact::Paired {
+                pair: Some(pair), ..
+            } => ("other half", pair),
+            _ => continue,
+        };
+        let serial = p.now.piece.serial.as_str();
+        if let Some(first) = had.insert((what, name), serial) {
+            return Err(LedgerError::Input(format!(
+                "{what} {} cannot be of {first} and of {serial}; name one piece",
+                crate::shop::text::shown(name)
+            )));
+        }
+    }
+    Ok(())
 }
 
 // Two pieces do not hang on one hook, whichever way they came there. A piece that stays where it hangs is not asked.

@@ -11,7 +11,7 @@ use super::chain::{Canonical, Hash, action_hash, entry_digest, hex, sha256_hex};
 use super::error::LedgerError;
 use super::export::{ActionLine, EntryLine, FORMAT, MANIFEST, Manifest, ReadingLine, TABLES};
 use super::migrate::migrate;
-use super::models;
+use super::models::{self, Kept};
 use super::open::{Ledger, MIGRATIONS, connect, create_private, settings};
 use super::stored::{Shared, decode};
 use super::verify::{check_readings, row_of};
@@ -227,6 +227,7 @@ fn take_in(tx: &Transaction<'_>, folder: &Path, manifest: &Manifest) -> Result<(
     let mut prev: Hash = [0; 32];
     let (mut next_action, mut next_entry) = (1, 1);
     let book = Book::default();
+    let kept = Kept::in_memory();
     let mut calendar = None;
     while let Some((number, line)) = actions.next_if(|_| true)? {
         let here = |why: &str| refuse(&actions.name, number, why);
@@ -306,8 +307,10 @@ fn take_in(tx: &Transaction<'_>, folder: &Path, manifest: &Manifest) -> Result<(
             .map(|(entry, fact)| row_of(&action, entry, fact))
             .collect();
         let person = &action.person;
-        models::apply(tx, &book, &calendar, action.seq, person, &shared, &rows)?;
+        let to = (&**tx, &kept);
+        models::apply(to, &book, &calendar, action.seq, person, &shared, &rows)?;
     }
+    kept.flush(tx)?;
     if calendar.is_none() {
         opened(None)?;
     }

@@ -88,7 +88,7 @@ pub use people::{PersonRow, PinDeed, PinTry, PinWord};
 pub use quality::{Period, PieceHistory, QualityRecord, Wrote};
 pub use read::{
     ActionRow, BoothSurvey, CeilingRow, DeviationGround, DeviationRow, EntryRow, LotRow, MixRow,
-    MonthSubstance, MonthSums, Seen, SheetRow, UsedRow,
+    MonthSubstance, MonthSums, Seen, SheetRow, Shelf, UsedRow,
 };
 pub use readings::{ClimateReport, LoggerFile};
 pub use recover::Recovered;

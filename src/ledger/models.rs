@@ -4,14 +4,17 @@
 //! nothing but the record up to that action. A new entry at the end of a piece's history advances its standing; an
 //! earlier one or a correction folds the history anew, with the same fold.
 
+mod kept;
 mod stock;
 mod sums;
+
+pub(super) use self::kept::Kept;
 
 use self::stock::Taken;
 use self::sums::{DayUse, Sums};
 use super::book::{Airs, Book, MixTable};
 use super::error::LedgerError;
-use super::read::{Reach, load_piece, other_half, piece_entries, recipes_of};
+use super::read::{Reach, other_half, piece_entries, recipes_of};
 use super::stored::{Shared, encode_piece};
 use crate::shop::calendar::{Calendar, Day};
 use crate::shop::material::{MixFigures, Pour, mix_figures};
@@ -77,7 +80,7 @@ const LATE: Span = Span::hours(24);
 
 /// Brings the read models up to one action.
 pub(super) fn apply(
-    conn: &Connection,
+    (conn, kept): (&Connection, &Kept),
     book: &Book,
     calendar: &Calendar,
     action: i64,
@@ -130,6 +133,7 @@ pub(super) fn apply(
             }
         }
         if let What::Shop(ShopFact::Climate { room, from, .. }) = &row.what {
+            kept.flush(conn)?;
             for piece in cured_in(conn, room, *from)? {
                 touched.entry(piece).or_insert(true);
             }
@@ -137,9 +141,10 @@ pub(super) fn apply(
     }
     sums.write(conn)?;
     let mut first = FirstCoats::default();
+    let mut mate = None;
     for (piece, anew) in touched {
         advance(
-            conn,
+            (conn, kept),
             book,
             (&mut mixes, &airs),
             calendar,
@@ -149,7 +154,7 @@ pub(super) fn apply(
             rows,
             piece,
             anew,
-            &mut first,
+            (&mut first, &mut mate),
         )?;
     }
     first.write(conn)
@@ -204,7 +209,7 @@ fn cured_in(conn: &Connection, room: &str, from: Moment) -> Result<Vec<PieceId>,
     reason = "one step of apply, split off for its length"
 )]
 fn advance(
-    conn: &Connection,
+    (conn, kept): (&Connection, &Kept),
     book: &Book,
     (mixes, airs): (&mut MixTable, &Airs<'_>),
     calendar: &Calendar,
@@ -214,7 +219,7 @@ fn advance(
     rows: &[Row],
     piece: PieceId,
     anew: bool,
-    first: &mut FirstCoats,
+    (first, mate): (&mut FirstCoats, &mut Option<Judged>),
 ) -> Result<(), LedgerError> {
     let (air, humidity) = shared.air();
     let new: Vec<Entry> = rows
@@ -239,18 +244,26 @@ fn advance(
         })
         .collect();
     let last = rows.last().map_or(0, |r| r.seq.0);
-    let kept = if anew { None } else { load_piece(conn, piece)? };
+    let before = if anew { None } else { kept.piece(conn, piece)? };
     let in_order = new
         .windows(2)
         .all(|w| matches!(w, [a, b] if a.began <= b.began));
     let at_the_end =
         |now: &PieceNow| in_order && new.first().is_some_and(|e| e.began >= now.newest);
-    match kept {
-        Some(now) if at_the_end(&now) => {
-            let before = now.clone();
-            let (now, found) = fold(conn, book, (mixes, airs), (calendar, last), Some(now), &new)?;
+    match before {
+        Some(before) if at_the_end(&before) => {
+            let start = Some(before.clone());
+            let (now, found) = fold(
+                (conn, kept),
+                book,
+                (mixes, airs),
+                (calendar, last),
+                start,
+                &new,
+                mate,
+            )?;
             first.see(&now, &new);
-            save(conn, &now, Some(&before))?;
+            kept.put(conn, now, Some(before))?;
             raise(conn, action, shared, piece, &found, None)
         }
         _ => {
@@ -265,9 +278,17 @@ fn advance(
             if all.is_empty() {
                 return Ok(());
             }
-            let (now, found) = fold(conn, book, (mixes, airs), (calendar, last), None, &all)?;
+            let (now, found) = fold(
+                (conn, kept),
+                book,
+                (mixes, airs),
+                (calendar, last),
+                None,
+                &all,
+                &mut None,
+            )?;
             first.see(&now, &all);
-            save(conn, &now, None)?;
+            kept.put(conn, now, None)?;
             let judged: BTreeSet<i64> = all.iter().map(|e| e.seq.0).collect();
             raise(conn, action, shared, piece, &found, Some(&judged))
         }
@@ -282,15 +303,53 @@ struct Found {
     text: String,
 }
 
+/// What a deed was found to deviate from: it is found of the rack mates that had it in the same action and stood alike, too.
+#[derive(Debug)]
+struct Judged {
+    stood: PieceNow,
+    entry: Entry,
+    found: Vec<Found>,
+}
+
+impl Judged {
+    fn serves(&self, now: &PieceNow, entry: &Entry) -> bool {
+        let Entry {
+            seq: _,
+            piece: _,
+            surface,
+            branch,
+            began,
+            ended,
+            written,
+            day,
+            person,
+            air,
+            humidity,
+            fact,
+        } = entry;
+        let mate = &self.entry;
+        (surface, branch, began, ended) == (&mate.surface, &mate.branch, &mate.began, &mate.ended)
+            && (written, day, person) == (&mate.written, &mate.day, &mate.person)
+            && (air, humidity, fact) == (&mate.air, &mate.humidity, &mate.fact)
+            && now.stands_as(&self.stood)
+    }
+
+    // The same of another entry.
+    fn of(&self, entry: EntrySeq) -> impl Iterator<Item = Found> {
+        self.found.iter().map(move |f| Found { entry, ..f.clone() })
+    }
+}
+
 // Folds entries onto a standing and judges each deed by the standing before it, under the revision that the piece went
 // by at that moment.
 fn fold(
-    conn: &Connection,
+    (conn, kept): (&Connection, &Kept),
     book: &Book,
     (mixes, airs): (&mut MixTable, &Airs<'_>),
     (calendar, last): (&Calendar, i64),
     start: Option<PieceNow>,
     entries: &[Entry],
+    mate: &mut Option<Judged>,
 ) -> Result<(PieceNow, Vec<Found>), LedgerError> {
     for entry in entries {
         if let Fact::Coat(coat) = &entry.fact {
@@ -308,11 +367,14 @@ fn fold(
                     .map(|recipe| PieceNow::taken_in(entry, piece, recipe));
             }
             (Some(now), _) => {
-                if let Some(recipe) = recipes.of(&now.piece) {
+                let alike = mate.as_ref().filter(|m| m.serves(now, entry));
+                if let Some(alike) = alike {
+                    found.extend(alike.of(entry.seq));
+                } else if let Some(recipe) = recipes.of(&now.piece) {
                     let air = airs.of(recipe);
                     let deed = deed_of(entry, mixes);
                     let around = match &deed {
-                        Some(deed) => around(conn, book, now, deed, (entry, last))?,
+                        Some(deed) => around((conn, kept), book, now, deed, (entry, last))?,
                         None => Around::default(),
                     };
                     let ground = Ground {
@@ -321,8 +383,15 @@ fn fold(
                         air: air.as_ref(),
                         around: &around,
                     };
-                    found.extend(judge(now, entry, deed.as_ref(), &ground));
+                    let these = judge(now, entry, deed.as_ref(), &ground);
                     air.fault()?;
+                    let alone = !deed.is_some_and(|d| asks_of_others(&d, entry));
+                    *mate = alone.then(|| Judged {
+                        stood: now.clone(),
+                        entry: entry.clone(),
+                        found: these.clone(),
+                    });
+                    found.extend(these);
                 }
                 now.apply(entry, &recipes, mixes);
             }
@@ -335,20 +404,30 @@ fn fold(
     Ok((now, found))
 }
 
+// Whether the judgement on a deed asks about things beside the piece.
+fn asks_of_others(deed: &Deed, entry: &Entry) -> bool {
+    match &entry.fact {
+        Fact::Buffed { wheel, .. } => wheel.is_some(),
+        _ => deed.kind == StepKind::Mate || (deed.kind == StepKind::Colour && deed.batch.is_some()),
+    }
+}
+
 /// What a rule may ask about things beside the piece, as it was known with entry `last`: looked up only for the deeds that
 /// ask.
 pub(super) fn around(
-    conn: &Connection,
+    (conn, kept): (&Connection, &Kept),
     book: &Book,
     now: &PieceNow,
     deed: &Deed,
     (entry, last): (&Entry, i64),
 ) -> Result<Around, LedgerError> {
-    let asks =
-        deed.kind == StepKind::Mate || (deed.kind == StepKind::Colour && deed.batch.is_some());
+    if !asks_of_others(deed, entry) {
+        return Ok(Around::default());
+    }
     let serial = deed.with.as_ref().or(now.piece.pair.as_ref());
+    let asks = deed.kind != StepKind::Buff;
     let other = match serial.filter(|_| asks) {
-        Some(serial) => other_half(conn, book, serial, (entry.began, last))?,
+        Some(serial) => other_half((conn, kept), book, serial, (entry.began, last))?,
         None => None,
     };
     let wheel_had = match &entry.fact {
@@ -562,7 +641,7 @@ fn save_standings(conn: &Connection, now: &PieceNow) -> Result<(), LedgerError> 
                                spots)
          VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17)",
     )?;
-    for ((branch, surface), s) in &now.surfaces {
+    for ((branch, surface), s) in now.surfaces.iter() {
         let done: Vec<String> = s.done.iter().map(u32::to_string).collect();
         let coats: Vec<String> = s
             .coats_that_day

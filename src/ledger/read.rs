@@ -3,10 +3,10 @@
 use super::ahead::{Forecasts, solvent_holds};
 use super::book::{Book, FetchedAir, MixTable, climate};
 use super::error::LedgerError;
-use super::models::lot_sheet;
+use super::models::{Kept, lot_sheet};
 use super::open::Ledger;
 use super::stock::POT_OPEN;
-use super::stored::{Shared, decode, decode_piece};
+use super::stored::{PieceMore, Shared, decode, decode_piece};
 use crate::shop::calendar::Day;
 use crate::shop::climate::{Climate, Stay};
 use crate::shop::material::{Counted, Material, Pour, Totals};
@@ -16,9 +16,10 @@ use crate::shop::record::{Entry, EntrySeq, Fact, NewPiece, PieceId, What};
 use crate::shop::rules::{Around, Ground, OtherHalf};
 use crate::shop::shift::Shift;
 use crate::shop::solvent::SolventHold;
-use crate::shop::standing::{PieceNow, Recipes, RetiredTag, Site, Standing};
+use crate::shop::standing::{PieceNow, Recipes, RetiredTag, Site, Standing, Surfaces};
 use crate::shop::words::{MaterialKind, PieceKind, StepKind, Word};
 use crate::units::{Area, Film, Mass, Moment, Share, Span, Speed, Volume};
+use rusqlite::types::ValueRef;
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
@@ -30,8 +31,8 @@ pub struct Seen {
     pub now: PieceNow,
     /// Its recipe.
     pub recipe: Arc<Recipe>,
-    /// What is next, from when and why.
-    pub view: View,
+    /// What is next, from when and why; pieces that stand alike share it in memory.
+    pub view: Arc<View>,
     /// What the recipe's solvent model holds back: an estimate, computed on reading.
     pub solvent: Vec<SolventHold>,
 }
@@ -258,6 +259,17 @@ pub struct MixRow {
     pub kinds: Vec<MaterialKind>,
 }
 
+/// How many of each lie on the shop's shelves: what a new shop still lacks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Shelf {
+    /// Adopted recipe revisions.
+    pub recipes: usize,
+    /// Adopted data sheets.
+    pub materials: usize,
+    /// Lots received.
+    pub lots: usize,
+}
+
 /// An adopted sheet or recipe revision.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SheetRow {
@@ -362,6 +374,9 @@ fn from_word<W: Word>(kind: &str, text: &str) -> Result<W, LedgerError> {
     W::from_word(text).ok_or_else(|| bad_word(kind, text))
 }
 
+/// A piece, and the other half that its mating asks for.
+type WithHalf = (PieceNow, Option<OtherHalf>);
+
 /// How many of the pieces before it are looked through for one that stands alike: those of a rack with exceptions.
 const ALIKE: usize = 6;
 
@@ -412,13 +427,14 @@ pub(super) fn load_piece(conn: &Connection, id: PieceId) -> Result<Option<PieceN
 
 // The kept standings of some pieces, in the order of their numbers: four statements, however many they are.
 fn load(conn: &Connection, which: Which) -> Result<Vec<PieceNow>, LedgerError> {
+    let mut more = (String::new(), PieceMore::default());
     let pieces = which.rows(
         conn,
         (
             "serial, tag, kind, model, recipe, revision, area, due, mate, holds, scrapped, mated, newest, more, batch",
             "",
         ),
-        piece_row,
+        |row| piece_row(row, &mut more),
     )?;
     let mut out: Vec<PieceNow> = pieces.into_iter().map(|(_, now)| now).collect();
     let columns = "s.from_ms, s.rack, s.hook, s.room";
@@ -432,12 +448,80 @@ fn load(conn: &Connection, which: Which) -> Result<Vec<PieceNow>, LedgerError> {
     let columns = "t.branch, t.surface, t.done, t.film_nm, t.gauged, t.last_wet, t.last_wet_kind, t.retarder_last,
         t.retarder_set, t.coat_day, t.coats_that_day, t.sanded_since_wet, t.last_deed, t.start, t.closed, t.spots";
     let of = "CROSS JOIN standing t ON t.piece = p.id";
-    let standings = which.rows(conn, (columns, of), standing_row)?;
-    hang(&mut out, standings, |now, (of, standing)| {
-        now.surfaces.insert(of, standing);
-    });
+    let mut alike = AlikeRows::default();
+    let standings = which.rows(conn, (columns, of), |row| alike.place_of(row))?;
+    let standings = alike.by_piece(&standings);
+    hang(&mut out, standings, |now, surfaces| now.surfaces = surfaces);
     Ok(out)
 }
+
+/// Where a surface stands in a branch.
+type OfSurface = ((u32, String), Standing);
+
+/// Rows of standings, each kind read once: the pieces of a rack stand alike, and share what is read.
+#[derive(Default)]
+struct AlikeRows {
+    // By the row as it is stored.
+    known: HashMap<Vec<u8>, usize>,
+    read: Vec<OfSurface>,
+    key: Vec<u8>,
+}
+
+impl AlikeRows {
+    // Where the standing of a row lies among those that were read; the piece's number is the last column.
+    fn place_of(&mut self, row: &Row<'_>) -> Result<usize, LedgerError> {
+        self.key.clear();
+        for column in 0..STANDING_COLUMNS {
+            stored_bytes(row.get_ref(column)?, &mut self.key);
+        }
+        if let Some(known) = self.known.get(&self.key) {
+            return Ok(*known);
+        }
+        let place = self.read.len();
+        self.read.push(standing_row(row)?);
+        self.known.insert(self.key.clone(), place);
+        Ok(place)
+    }
+
+    // All surfaces of each piece, of rows that are in the order of the pieces.
+    fn by_piece(&self, rows: &[(i64, usize)]) -> Vec<(i64, Arc<Surfaces>)> {
+        let mut made: HashMap<Vec<usize>, Arc<Surfaces>> = HashMap::new();
+        rows.chunk_by(|(a, _), (b, _)| a == b)
+            .filter_map(|of_piece| {
+                let (id, _) = of_piece.first()?;
+                let places: Vec<usize> = of_piece.iter().map(|(_, place)| *place).collect();
+                let surfaces = made.entry(places).or_insert_with_key(|places| {
+                    let each = places.iter().filter_map(|at| self.read.get(*at).cloned());
+                    Arc::new(each.collect())
+                });
+                Some((*id, Arc::clone(surfaces)))
+            })
+            .collect()
+    }
+}
+
+// Appends a value so that no two rows of the same columns give the same bytes.
+fn stored_bytes(value: ValueRef<'_>, to: &mut Vec<u8>) {
+    match value {
+        ValueRef::Null => to.push(0),
+        ValueRef::Integer(n) => {
+            to.push(1);
+            to.extend(n.to_le_bytes());
+        }
+        ValueRef::Real(x) => {
+            to.push(2);
+            to.extend(x.to_bits().to_le_bytes());
+        }
+        ValueRef::Text(bytes) | ValueRef::Blob(bytes) => {
+            to.push(3);
+            to.extend(bytes.len().to_le_bytes());
+            to.extend(bytes);
+        }
+    }
+}
+
+/// How many columns a standing is read from.
+const STANDING_COLUMNS: usize = 16;
 
 // Gives each piece what belongs to it; both lists are in the order of the pieces.
 fn hang<T>(pieces: &mut [PieceNow], list: Vec<(i64, T)>, give: impl Fn(&mut PieceNow, T)) {
@@ -450,12 +534,18 @@ fn hang<T>(pieces: &mut [PieceNow], list: Vec<(i64, T)>, give: impl Fn(&mut Piec
     }
 }
 
-// A piece without what hangs on it.
-fn piece_row(row: &Row<'_>) -> Result<PieceNow, LedgerError> {
+// A piece without what hangs on it. What is kept of the piece before it serves again where it is the same.
+fn piece_row(
+    row: &Row<'_>,
+    (text, more): &mut (String, PieceMore),
+) -> Result<PieceNow, LedgerError> {
     let kind: String = row.get(2)?;
     let holds: String = row.get(9)?;
-    let holds: Vec<(i64, String)> =
-        serde_json::from_str(&holds).map_err(|e| LedgerError::Damaged(e.to_string()))?;
+    let holds: Vec<(i64, String)> = if holds == "[]" {
+        Vec::new()
+    } else {
+        serde_json::from_str(&holds).map_err(|e| LedgerError::Damaged(e.to_string()))?
+    };
     let piece = NewPiece {
         serial: row.get(0)?,
         tag: row.get(1)?,
@@ -467,7 +557,11 @@ fn piece_row(row: &Row<'_>) -> Result<PieceNow, LedgerError> {
         due: row.get::<_, Option<i32>>(7)?.map(|d| Day(d).date()),
         pair: row.get(8)?,
     };
-    let more: String = row.get(13)?;
+    let stored = row.get_ref(13)?.as_str().map_err(rusqlite::Error::from)?;
+    if stored != text {
+        *more = decode_piece(stored)?;
+        stored.clone_into(text);
+    }
     let mut now = PieceNow {
         id: PieceId(row.get(15)?),
         piece,
@@ -486,9 +580,9 @@ fn piece_row(row: &Row<'_>) -> Result<PieceNow, LedgerError> {
         buffed_by: Vec::new(),
         flaws: Vec::new(),
         retired: Vec::new(),
-        surfaces: BTreeMap::new(),
+        surfaces: Arc::default(),
     };
-    decode_piece(&mut now, &more)?;
+    more.clone().give(&mut now);
     Ok(now)
 }
 
@@ -509,7 +603,7 @@ fn stay_row(r: &Row<'_>) -> Result<Stay, LedgerError> {
     })
 }
 
-fn standing_row(r: &Row<'_>) -> Result<((u32, String), Standing), LedgerError> {
+fn standing_row(r: &Row<'_>) -> Result<OfSurface, LedgerError> {
     let done: String = r.get(2)?;
     let kind: Option<String> = r.get(6)?;
     let coats: String = r.get(10)?;
@@ -672,41 +766,38 @@ pub(super) fn standing_after(
 
 /// The piece with a serial as it stood at a moment, by its kept standing where nothing was done to it since.
 fn half_at(
-    conn: &Connection,
+    (conn, kept): (&Connection, &Kept),
     book: &Book,
     serial: &str,
     (at, seq): (Moment, i64),
 ) -> Result<Option<PieceNow>, LedgerError> {
-    let id: Option<i64> = conn
-        .prepare_cached("SELECT id FROM piece WHERE serial = ?1")?
-        .query_row([serial], |r| r.get(0))
-        .optional()?;
-    let Some(id) = id.map(PieceId) else {
-        return Ok(None);
-    };
-    match load_piece(conn, id)? {
-        Some(kept) if kept.newest <= at => Ok(Some(kept)),
-        _ => {
+    match kept.named(conn, serial)? {
+        None => Ok(None),
+        Some(now) if now.newest <= at => Ok(Some(now)),
+        Some(now) => {
             let reach = Reach {
                 ended: at,
                 seq,
                 ..Reach::ALL
             };
-            standing_after(conn, book, &piece_entries(conn, id, reach)?)
+            standing_after(conn, book, &piece_entries(conn, now.id, reach)?)
         }
     }
 }
 
 /// The other half of a pair as the rules ask about it.
 pub(super) fn other_half(
-    conn: &Connection,
+    (conn, kept): (&Connection, &Kept),
     book: &Book,
     serial: &str,
     reach: (Moment, i64),
 ) -> Result<Option<OtherHalf>, LedgerError> {
-    let Some(now) = half_at(conn, book, serial, reach)? else {
-        return Ok(None);
-    };
+    half_at((conn, kept), book, serial, reach)?
+        .map(|now| half_of(conn, book, &now))
+        .transpose()
+}
+
+fn half_of(conn: &Connection, book: &Book, now: &PieceNow) -> Result<OtherHalf, LedgerError> {
     let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
     let mut open = now
         .current(&recipe)
@@ -717,13 +808,13 @@ pub(super) fn other_half(
         (None, Some((site, step))) => next_words(site.standing, site.steps, step),
         (None, None) => "mate".to_owned(),
     };
-    Ok(Some(OtherHalf {
-        serial: serial.to_owned(),
+    Ok(OtherHalf {
+        serial: now.piece.serial.clone(),
         belongs_to: now.piece.pair.clone(),
         batch: now.batch.clone(),
         there: now.mated || next == "mate",
         next,
-    }))
+    })
 }
 
 const ENTRY_COLUMNS: &str =
@@ -933,25 +1024,27 @@ impl Ledger {
     /// The pieces in process at `at`, with their outlook, ordered by place. `known_at` leaves out what was written
     /// later.
     pub fn floor(&self, at: Moment, known_at: Option<Moment>) -> Result<Vec<Seen>, LedgerError> {
-        let mut list = self.conn.prepare_cached(
-            "SELECT id FROM piece WHERE in_process = 1 UNION SELECT id FROM piece WHERE newest > ?1",
-        )?;
+        let mut list = self
+            .conn
+            .prepare_cached("SELECT id FROM piece WHERE newest > ?1 AND in_process = 0")?;
         let everything = known_at.map_or(at.0, |k| k.0.min(at.0));
         let limit = if known_at.is_some() {
             i64::MIN
         } else {
             everything
         };
-        let ids: Vec<i64> = list
+        // Those that were in process at that moment, and no longer are.
+        let then: Vec<i64> = list
             .query_map([limit], |r| r.get(0))?
             .collect::<Result<_, _>>()?;
-        let mut kept = load(&self.conn, Which::InProcess)?.into_iter().peekable();
-        let mut pieces = Vec::with_capacity(ids.len());
-        for id in ids.into_iter().map(PieceId) {
-            let now = match kept.next_if(|k| k.id == id) {
-                Some(kept) => self.stood_at(id, Some(kept), at, known_at)?,
-                None => self.piece_at(id, at, known_at)?,
-            };
+        let kept = load(&self.conn, Which::InProcess)?;
+        let mut pieces = Vec::with_capacity(kept.len());
+        for now in kept {
+            let now = self.stood_at(now.id, Some(now), at, known_at)?;
+            pieces.extend(now.filter(PieceNow::in_process));
+        }
+        for id in then.into_iter().map(PieceId) {
+            let now = self.piece_at(id, at, known_at)?;
             pieces.extend(now.filter(PieceNow::in_process));
         }
         let mut seen = self.judge(pieces, at)?;
@@ -976,12 +1069,13 @@ impl Ledger {
         readings: Option<&(String, Moment)>,
     ) -> Result<Vec<Seen>, LedgerError> {
         let calendar = self.calendar();
-        let mut by_recipe: BTreeMap<(String, u32), Vec<PieceNow>> = BTreeMap::new();
-        for now in pieces {
+        let others = self.other_halves(&pieces, at)?;
+        let mut by_recipe: BTreeMap<(String, u32), Vec<WithHalf>> = BTreeMap::new();
+        for (now, other) in pieces.into_iter().zip(others) {
             by_recipe
                 .entry((now.piece.recipe.clone(), now.piece.revision))
                 .or_default()
-                .push(now);
+                .push((now, other));
         }
         let hours = self.hours(&[Shift::COMMON], at)?;
         let mut out = Vec::new();
@@ -991,22 +1085,18 @@ impl Ledger {
                 FetchedAir::new((&self.conn, &self.book), &recipe, at, i64::MAX).without(readings);
             let wets = pieces
                 .iter()
-                .flat_map(|p| {
-                    p.current(&recipe)
-                        .filter_map(|s| s.standing.last_wet)
-                        .collect::<Vec<_>>()
-                })
+                .flat_map(|(p, _)| p.current(&recipe).filter_map(|s| s.standing.last_wet))
                 .min();
             if let Some(oldest) = wets {
                 air.reach_back(oldest);
             }
             let mut forecasts = Forecasts::new(&recipe, &calendar, &air, &hours, at);
             let first = out.len();
-            for now in pieces {
+            for (now, other) in pieces {
                 // The pieces of a rack come one after the other, and most of them stand alike.
                 let mates = out.iter().skip(first).rev().take(ALIKE);
                 if let Some(mate) = mates.into_iter().find(|m| serves(m, &now)) {
-                    let view = mate.view.clone();
+                    let view = Arc::clone(&mate.view);
                     out.push(Seen {
                         now,
                         recipe: Arc::clone(&recipe),
@@ -1015,8 +1105,12 @@ impl Ledger {
                     });
                     continue;
                 }
-                let mut around = around_next(&self.conn, &self.book, &now, &recipe, at)?;
-                around.solvent = solvent_holds(&self.conn, &self.book, (&now, &recipe), at, &air)?;
+                let solvent = solvent_holds(&self.conn, &self.book, (&now, &recipe), at, &air)?;
+                let around = Around {
+                    other,
+                    wheel_had: None,
+                    solvent,
+                };
                 let ground = Ground {
                     recipe: &recipe,
                     calendar: &calendar,
@@ -1034,11 +1128,46 @@ impl Ledger {
                 out.push(Seen {
                     now,
                     recipe: Arc::clone(&recipe),
-                    view,
+                    view: Arc::new(view),
                     solvent: around.solvent,
                 });
             }
             air.fault()?;
+        }
+        Ok(out)
+    }
+
+    // The other half of each piece whose mating is next, from among these where it is there.
+    fn other_halves(
+        &self,
+        pieces: &[PieceNow],
+        at: Moment,
+    ) -> Result<Vec<Option<OtherHalf>>, LedgerError> {
+        let of_pair = pieces.iter().filter(|p| p.piece.pair.is_some());
+        let by_serial: HashMap<&str, &PieceNow> =
+            of_pair.map(|p| (p.piece.serial.as_str(), p)).collect();
+        let there = |serial: &str| by_serial.get(serial).copied();
+        let mut last: Option<Arc<Recipe>> = None;
+        let mut out = Vec::with_capacity(pieces.len());
+        for now in pieces {
+            let piece = &now.piece;
+            let kept = last
+                .take()
+                .filter(|r| r.code == piece.recipe && r.revision == piece.revision);
+            let recipe = match kept {
+                Some(recipe) => recipe,
+                None => self
+                    .book
+                    .recipe(&self.conn, &piece.recipe, piece.revision)?,
+            };
+            out.push(half_next(
+                &self.conn,
+                &self.book,
+                (now, &recipe),
+                at,
+                there,
+            )?);
+            last = Some(recipe);
         }
         Ok(out)
     }
@@ -1260,6 +1389,31 @@ impl Ledger {
         )
     }
 
+    /// How many deviations are open.
+    pub fn open_deviations(&self) -> Result<usize, LedgerError> {
+        self.count("SELECT count(*) FROM deviation WHERE moot IS NULL AND answer IS NULL")
+    }
+
+    /// The deviations of a piece, the answered and moot ones too.
+    pub fn deviations_of(&self, piece: PieceId) -> Result<Vec<DeviationRow>, LedgerError> {
+        let condition = "WHERE d.piece = ?1 ORDER BY d.entry, d.rule";
+        deviations_where(&self.conn, condition, &[piece.0])
+    }
+
+    /// How many recipe revisions and data sheets were adopted, and how many lots received.
+    pub fn on_the_shelves(&self) -> Result<Shelf, LedgerError> {
+        Ok(Shelf {
+            recipes: self.count("SELECT count(*) FROM recipe")?,
+            materials: self.count("SELECT count(*) FROM material")?,
+            lots: self.count("SELECT count(*) FROM lot")?,
+        })
+    }
+
+    fn count(&self, sql: &str) -> Result<usize, LedgerError> {
+        let count: i64 = self.conn.prepare_cached(sql)?.query_row([], |r| r.get(0))?;
+        Ok(usize::try_from(count).unwrap_or(0))
+    }
+
     /// All deviations with what they can be counted by, in the order of their deeds.
     pub fn deviation_grounds(&self) -> Result<Vec<DeviationGround>, LedgerError> {
         let mut found = self.conn.prepare_cached(
@@ -1324,6 +1478,11 @@ impl Ledger {
     /// All mixes, newest first.
     pub fn mixes(&self) -> Result<Vec<MixRow>, LedgerError> {
         self.mixes_where("ORDER BY mix DESC", &[])
+    }
+
+    /// The newest mixes, newest first, at most so many.
+    pub fn newest_mixes(&self, most: u32) -> Result<Vec<MixRow>, LedgerError> {
+        self.mixes_where("ORDER BY mix DESC LIMIT ?1", &[most])
     }
 
     /// One mix by its number.
@@ -1695,7 +1854,7 @@ fn place_key(now: &PieceNow) -> (bool, Option<&str>, Option<u32>, &str) {
     )
 }
 
-// What the judgement on the next step needs to know of the other half: only a mating asks for it.
+/// What the judgement on the next step needs to know of the other half.
 pub(super) fn around_next(
     conn: &Connection,
     book: &Book,
@@ -1703,19 +1862,37 @@ pub(super) fn around_next(
     recipe: &Recipe,
     at: Moment,
 ) -> Result<Around, LedgerError> {
+    Ok(Around {
+        other: half_next(conn, book, (now, recipe), at, |_| None)?,
+        wheel_had: None,
+        solvent: Vec::new(),
+    })
+}
+
+// The other half of a piece whose mating is next, only such a piece is asked for it; `there` has pieces as they stand at that
+// moment.
+fn half_next<'p>(
+    conn: &Connection,
+    book: &Book,
+    (now, recipe): (&PieceNow, &Recipe),
+    at: Moment,
+    there: impl Fn(&str) -> Option<&'p PieceNow>,
+) -> Result<Option<OtherHalf>, LedgerError> {
+    let Some(serial) = &now.piece.pair else {
+        return Ok(None);
+    };
     let mates = now.current(recipe).all(|s| {
         let next = s.standing.next(s.steps).and_then(|i| s.steps.get(i));
         next.is_some_and(|step| step.kind == StepKind::Mate)
     });
-    let other = match &now.piece.pair {
-        Some(serial) if mates => other_half(conn, book, serial, (at, i64::MAX))?,
-        _ => None,
-    };
-    Ok(Around {
-        other,
-        wheel_had: None,
-        solvent: Vec::new(),
-    })
+    match there(serial) {
+        _ if !mates => Ok(None),
+        Some(half) => half_of(conn, book, half).map(Some),
+        None => {
+            let tables = Kept::in_tables();
+            other_half((conn, &tables), book, serial, (at, i64::MAX))
+        }
+    }
 }
 
 /// A row of `used`: entry, action, lot, volume.

@@ -999,11 +999,32 @@ pub(super) fn encode_piece(now: &PieceNow) -> Result<String, LedgerError> {
     })
 }
 
-/// Reads back what [`encode_piece`] wrote, onto the piece.
-pub(super) fn decode_piece(now: &mut PieceNow, text: &str) -> Result<(), LedgerError> {
+/// What [`encode_piece`] keeps of a piece.
+#[derive(Clone, Default)]
+pub(super) struct PieceMore {
+    branches: Vec<Branch>,
+    begun: Option<Begun>,
+    taped: Option<Moment>,
+    buffed_by: Vec<String>,
+    flaws: Vec<Flaw>,
+}
+
+impl PieceMore {
+    /// Gives it to the piece.
+    pub(super) fn give(self, now: &mut PieceNow) {
+        now.branches = self.branches;
+        now.begun = self.begun;
+        now.taped = self.taped;
+        now.buffed_by = self.buffed_by;
+        now.flaws = self.flaws;
+    }
+}
+
+/// Reads back what [`encode_piece`] wrote.
+pub(super) fn decode_piece(text: &str) -> Result<PieceMore, LedgerError> {
     const KIND: &str = "piece";
     let more: MoreShape = read(KIND, text)?;
-    now.branches = more
+    let branches = more
         .branches
         .into_iter()
         .map(|b| {
@@ -1014,7 +1035,7 @@ pub(super) fn decode_piece(now: &mut PieceNow, text: &str) -> Result<(), LedgerE
             })
         })
         .collect::<Result<_, LedgerError>>()?;
-    now.begun = more
+    let begun = more
         .begun
         .map(|b| {
             Ok::<_, LedgerError>(Begun {
@@ -1025,9 +1046,7 @@ pub(super) fn decode_piece(now: &mut PieceNow, text: &str) -> Result<(), LedgerE
             })
         })
         .transpose()?;
-    now.taped = more.taped.map(Moment);
-    now.buffed_by = more.buffed_by;
-    now.flaws = more
+    let flaws = more
         .flaws
         .into_iter()
         .map(|f| {
@@ -1039,7 +1058,13 @@ pub(super) fn decode_piece(now: &mut PieceNow, text: &str) -> Result<(), LedgerE
             })
         })
         .collect::<Result<_, LedgerError>>()?;
-    Ok(())
+    Ok(PieceMore {
+        branches,
+        begun,
+        taped: more.taped.map(Moment),
+        buffed_by: more.buffed_by,
+        flaws,
+    })
 }
 
 fn decode_shop(kind: &str, body: &str) -> Result<ShopFact, LedgerError> {

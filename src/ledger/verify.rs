@@ -4,7 +4,7 @@ use super::append::{ActionColumns, EntryColumns};
 use super::book::Book;
 use super::chain::{Canonical, Hash, action_hash, entry_digest, hex};
 use super::error::LedgerError;
-use super::models::{self, Row, TABLES};
+use super::models::{self, Kept, Row, TABLES};
 use super::open::Ledger;
 use super::stored::{Shared, decode};
 use super::witness;
@@ -388,9 +388,10 @@ impl<'a> Beside<'a> {
             }
         }
         let book = Book::default();
+        let kept = Kept::in_memory();
         each_action(conn, |action, shared, rows| {
             models::apply(
-                conn,
+                (conn, &kept),
                 &book,
                 &calendar,
                 action.seq,
@@ -399,6 +400,7 @@ impl<'a> Beside<'a> {
                 rows,
             )
         })?;
+        kept.flush(conn)?;
         Ok(beside)
     }
 

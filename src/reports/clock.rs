@@ -4,6 +4,7 @@ use crate::ledger::{ClockDoubt, Seen};
 use crate::shop::calendar::Calendar;
 use crate::shop::rules::Objection;
 use crate::shop::words::{Outlook, Rule};
+use std::sync::Arc;
 
 /// The words for a clock that is not believed.
 pub const NOT_CONFIRMED: &str = "clock not confirmed";
@@ -31,7 +32,7 @@ pub fn hold_back<'a>(seen: impl IntoIterator<Item = &'a mut Seen>, doubts: &[Clo
         return;
     }
     for seen in seen {
-        let view = &mut seen.view;
+        let view = Arc::make_mut(&mut seen.view);
         if view.outlook != Outlook::Ready {
             // A wait rests on the same clock: it may be longer than it looks.
             view.provisional = true;

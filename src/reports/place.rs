@@ -3,6 +3,7 @@
 use crate::ledger::{Ledger, LedgerError, ReadOnly, Seen};
 use crate::shop::calendar::Calendar;
 use crate::shop::words::Outlook;
+use std::sync::Arc;
 
 /// What is said, each with a name for machines; nothing of a ledger that lies where it should.
 pub fn lines(ledger: &Ledger) -> Result<Vec<(&'static str, String)>, LedgerError> {
@@ -20,7 +21,7 @@ pub fn hold_back<'a>(seen: impl IntoIterator<Item = &'a mut Seen>, read: Option<
         return;
     }
     for seen in seen {
-        let view = &mut seen.view;
+        let view = Arc::make_mut(&mut seen.view);
         view.provisional = true;
         if view.outlook == Outlook::Ready {
             view.outlook = Outlook::Unknown;

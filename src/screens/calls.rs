@@ -15,8 +15,8 @@ use crate::shop::alert::{AlertKey, AlertRule};
 use crate::shop::words::Role;
 use crate::units::Span;
 
-/// What is worth telling now, as the ledger answered it with the floor.
-#[derive(Debug, Clone, Default)]
+/// What is worth telling now, as the ledger answered it after the floor; empty where another moment was asked for.
+#[derive(Debug, Clone)]
 pub struct Calls {
     /// What holds.
     pub alerts: Vec<Alert>,
@@ -26,11 +26,18 @@ pub struct Calls {
     pub people: Vec<(String, Role)>,
 }
 
+impl Calls {
+    /// Nothing.
+    pub const NONE: Self = Self {
+        alerts: Vec::new(),
+        rules: Vec::new(),
+        people: Vec::new(),
+    };
+}
+
 /// Takes in what is called out to the person at this terminal, and has the bell claimed where it is new to them.
 pub(super) fn heard(model: &mut Model) -> Vec<Effect> {
-    let Some(calls) = model.floor.data.as_ref().map(|d| &d.calls) else {
-        return Vec::new();
-    };
+    let calls = &model.worth_telling;
     let person = model.person.as_deref();
     let listed = calls
         .people

@@ -601,32 +601,30 @@ fn keep_store(mut store: Store, jobs: &Receiver<Job>, to_main: Sender<Input>, po
     };
     say(store.fate());
     let mut version = store.version();
-    let mut waiting: VecDeque<Effect> = VecDeque::new();
+    let mut desk = Desk::default();
     let mut keeper = Keeper::new();
     let mut rested = Clock::tick();
     let mut planner = Planner::default();
     loop {
-        let (mut heard, mut leaves) = (false, false);
-        let mut take = |job| match job {
-            Job::Do(effect) => queue(&mut waiting, effect),
-            Job::Look => heard = true,
-            Job::Leave => leaves = true,
-        };
         let idle = match jobs.recv_timeout(poll) {
             Ok(job) => {
-                take(job);
+                desk.take(job);
                 false
             }
             Err(RecvTimeoutError::Timeout) => true,
             Err(RecvTimeoutError::Disconnected) => {
-                take(Job::Leave);
+                desk.take(Job::Leave);
                 false
             }
         };
-        while let Ok(job) = jobs.try_recv() {
-            take(job);
-        }
-        while let Some(effect) = waiting.pop_front() {
+        loop {
+            // What is asked for while something is answered may make what still waits needless.
+            while let Ok(job) = jobs.try_recv() {
+                desk.take(job);
+            }
+            let Some(effect) = desk.waiting.pop_front() else {
+                break;
+            };
             let Some(effect) = planner.take(effect, &store, &farewell.0) else {
                 continue;
             };
@@ -634,7 +632,7 @@ fn keep_store(mut store: Store, jobs: &Receiver<Job>, to_main: Sender<Input>, po
                 say(msg);
             }
         }
-        if leaves {
+        if desk.leaves {
             // One that is half written is written to its end: the person is leaving, and nobody waits for a key.
             let _ = keeper.end();
             return;
@@ -644,7 +642,7 @@ fn keep_store(mut store: Store, jobs: &Receiver<Job>, to_main: Sender<Input>, po
         if due && let Some(msg) = store.renew() {
             say(msg);
         }
-        if due || heard {
+        if std::mem::take(&mut desk.heard) || due {
             let newest = store.version();
             if newest != version {
                 version = newest;
@@ -659,6 +657,25 @@ fn keep_store(mut store: Store, jobs: &Receiver<Job>, to_main: Sender<Input>, po
             if let Some(fault) = keeper.turn(&store) {
                 say(Msg::Fault(fault));
             }
+        }
+    }
+}
+
+/// What was given to the ledger's thread and not taken up yet.
+#[derive(Default)]
+struct Desk {
+    waiting: VecDeque<Effect>,
+    /// Another process may have written.
+    heard: bool,
+    leaves: bool,
+}
+
+impl Desk {
+    fn take(&mut self, job: Job) {
+        match job {
+            Job::Do(effect) => queue(&mut self.waiting, effect),
+            Job::Look => self.heard = true,
+            Job::Leave => self.leaves = true,
         }
     }
 }
@@ -776,6 +793,7 @@ fn queue(waiting: &mut VecDeque<Effect>, effect: Effect) {
         matches!(
             e,
             Effect::LoadFloor { .. }
+                | Effect::LoadCalls { .. }
                 | Effect::LoadPlace { .. }
                 | Effect::LoadPlan { .. }
                 | Effect::OpenBook { .. }

@@ -4,6 +4,7 @@
 //! lies on, so that a reload does not move it to another piece.
 
 use super::ask::{Asked, Step};
+use super::calls::Calls;
 use super::keys::{Action, Mode};
 use super::msg::{CardData, FloorData, Reopened};
 use super::places::recipes::Sheet;
@@ -759,6 +760,8 @@ pub struct Model {
     pub stack: Vec<Page>,
     /// The message line.
     pub note: Option<Note>,
+    /// What is worth telling anybody, with the rules that say whom.
+    pub worth_telling: Calls,
     /// What is called out to the person at this terminal, the newest first.
     pub calls: Vec<crate::alerts::Line>,
     /// Number of the newest query.
@@ -791,6 +794,7 @@ impl Model {
             read: None,
             stack: Vec::new(),
             note: None,
+            worth_telling: Calls::NONE,
             calls: Vec::new(),
             ticket: 0,
             floor_ticket: 0,

@@ -9,7 +9,7 @@ use super::places::{Place, PlaceData};
 use super::prompt::{Errand, Ran};
 use crate::ledger::{
     ActionRow, Claim, DeedRequest, DeedWhat, DeviationRow, Draft, DraftFate, EntryRow, Fixed,
-    Included, MixRow, Outcome, Plan, Seen, SolventLeft, Spread, Target, Who,
+    Included, MixRow, Outcome, Plan, Seen, Shelf, SolventLeft, Spread, Target, Who,
 };
 use crate::reports::life::{AirCourse, DayRow, FilmCourse};
 use crate::reports::workings::Working;
@@ -18,28 +18,18 @@ use crate::shop::cautions::Caution;
 use crate::shop::material::Pour;
 use crate::shop::words::Reason;
 use crate::units::{Moment, Span, System, Volume};
-
-/// How many of each lie on the shop's shelves: what a new shop still lacks.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Shelf {
-    /// Adopted recipe revisions.
-    pub recipes: usize,
-    /// Adopted data sheets.
-    pub materials: usize,
-    /// Lots received.
-    pub lots: usize,
-}
+use std::sync::Arc;
 
 /// The floor at a moment, as the ledger answered.
 #[derive(Debug, Clone)]
 pub struct FloorData {
     /// The moment that was asked for.
     pub at: Moment,
-    /// Every piece in process, in the order of their places.
-    pub seen: Vec<Seen>,
+    /// Every piece in process, in the order of their places; what is worth telling of them is asked for with the same list.
+    pub seen: Arc<Vec<Seen>>,
     /// How many deviations are open.
     pub deviations: usize,
-    /// All mixes, newest first.
+    /// The mixes within reach of a key, newest first.
     pub mixes: Vec<MixRow>,
     /// What lies on the shelves.
     pub shelf: Shelf,
@@ -47,8 +37,6 @@ pub struct FloorData {
     pub doubted: Option<String>,
     /// What holds for the place of the ledger, one line each.
     pub place: Vec<String>,
-    /// What is worth telling now; empty where another moment was asked for.
-    pub calls: Calls,
 }
 
 /// A piece's card, as the ledger answered.
@@ -182,6 +170,8 @@ pub enum Msg {
     Changed,
     /// The floor, by the number of its query.
     Floor(u64, Result<Box<FloorData>, String>),
+    /// What is worth telling of a floor, by the number of its query.
+    Called(u64, Result<Box<Calls>, String>),
     /// What a place shows, by the number of its query.
     Place(u64, Result<Box<PlaceData>, String>),
     /// Nothing was written since the plan that is known, by the number of the query.
@@ -237,6 +227,11 @@ pub enum Effect {
         ticket: u64,
         /// As of which moment.
         at: Moment,
+    },
+    /// Ask for what is worth telling of the floor that was answered last.
+    LoadCalls {
+        /// Number of that query.
+        ticket: u64,
     },
     /// Ask for what a place shows.
     LoadPlace {

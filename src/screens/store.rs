@@ -8,7 +8,7 @@
 use super::calls::Calls;
 use super::load;
 use super::model::WordOn;
-use super::msg::{CardData, Effect, FloorData, Looked, Msg, Preview, Shelf, Wanted};
+use super::msg::{CardData, Effect, FloorData, Looked, Msg, Preview, Wanted};
 use super::places::solvent::{SignPage, Wish};
 use super::redo;
 use crate::clock::Clock;
@@ -29,6 +29,7 @@ use crate::shop::text::{shown, shown_lines};
 use crate::shop::words::{Reason, Word};
 use crate::units::{Amount, Moment, Span, System};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// The ledger and all that is asked of it.
 #[derive(Debug)]
@@ -37,12 +38,17 @@ pub struct Store {
     clock: Clock,
     drafts: Drafts,
     lookout: Lookout,
+    // The floor that was answered last, by the number of its query, and its moment.
+    floor: Option<(u64, Moment, Arc<Vec<Seen>>)>,
     // What others and this terminal had written when the write-ahead file was folded.
     folded: Option<(Option<i64>, u64)>,
 }
 
 /// How far from the clock a moment may lie and still be the present one: a question waits a little for its turn.
 const PRESENT: Span = Span::minutes(2);
+
+/// How many mixes lie within reach of a key at the booth: days of them in the largest shop (ours, no source).
+pub(super) const MIXES: u32 = 200;
 
 fn said(fault: &LedgerError) -> String {
     fault.to_string().replace('\n', "; ")
@@ -72,6 +78,7 @@ impl Store {
             clock,
             drafts,
             lookout: Lookout::default(),
+            floor: None,
             folded: None,
         }
     }
@@ -135,7 +142,14 @@ impl Store {
     pub fn answer(&mut self, effect: Effect) -> Option<Msg> {
         Some(match effect {
             Effect::LoadFloor { ticket, at } => {
-                Msg::Floor(ticket, self.floor(at).map(Box::new).map_err(|e| said(&e)))
+                let answer = self.floor(ticket, at);
+                Msg::Floor(ticket, answer.map(Box::new).map_err(|e| said(&e)))
+            }
+            Effect::LoadCalls { ticket } => {
+                let kept = self.floor.as_ref().filter(|(of, ..)| *of == ticket);
+                let (at, seen) = kept.map(|(_, at, seen)| (*at, Arc::clone(seen)))?;
+                let answer = self.calls(&seen, at);
+                Msg::Called(ticket, answer.map(Box::new).map_err(|e| said(&e)))
             }
             Effect::LoadPlace {
                 ticket,
@@ -310,12 +324,13 @@ impl Store {
         })
     }
 
-    fn floor(&mut self, at: Moment) -> Result<FloorData, LedgerError> {
+    fn floor(&mut self, ticket: u64, at: Moment) -> Result<FloorData, LedgerError> {
         let doubts = self.doubts()?;
         let mut seen = self.ledger.floor(at, None)?;
         clock::hold_back(&mut seen, &doubts);
         place::hold_back(&mut seen, self.ledger.read_only()?.as_ref());
-        let calls = self.calls(&seen, at)?;
+        let seen = Arc::new(seen);
+        self.floor = Some((ticket, at, Arc::clone(&seen)));
         Ok(FloorData {
             at,
             seen,
@@ -324,14 +339,9 @@ impl Store {
                 .into_iter()
                 .map(|(_, text)| text)
                 .collect(),
-            calls,
-            deviations: self.ledger.deviations(false)?.len(),
-            mixes: self.ledger.mixes()?,
-            shelf: Shelf {
-                recipes: self.ledger.recipes()?.len(),
-                materials: self.ledger.materials()?.len(),
-                lots: self.ledger.lots()?.len(),
-            },
+            deviations: self.ledger.open_deviations()?,
+            mixes: self.ledger.newest_mixes(MIXES)?,
+            shelf: self.ledger.on_the_shelves()?,
         })
     }
 
@@ -339,12 +349,12 @@ impl Store {
     fn calls(&mut self, seen: &[Seen], at: Moment) -> Result<Calls, LedgerError> {
         let now = self.clock.now();
         if at.since(now).0.abs() > PRESENT.0 {
-            return Ok(Calls::default());
+            return Ok(Calls::NONE);
         }
         let rules = self.ledger.alert_rules(at)?.into_iter().map(|r| r.rule);
         let rules: Vec<_> = rules.filter(|r| r.way == Way::Screen).collect();
         if rules.is_empty() {
-            return Ok(Calls::default());
+            return Ok(Calls::NONE);
         }
         let people = self.ledger.people()?.into_iter();
         Ok(Calls {
@@ -393,6 +403,7 @@ impl Store {
                 self.looked_at(&wanted).map(Box::new),
             )),
             Effect::LoadFloor { .. }
+            | Effect::LoadCalls { .. }
             | Effect::LoadPlace { .. }
             | Effect::LoadPlan { .. }
             | Effect::LoadCard { .. }
@@ -822,17 +833,13 @@ fn card_data(ledger: &Ledger, serial: &str, at: Moment) -> Result<CardData, Ledg
     let seen = ledger.piece(serial, at)?;
     let exact = seen.now.piece.serial.clone();
     let mut hazards: Vec<Hazard> = Vec::new();
-    if let Some(mix) = ledger.mixes()?.first() {
+    if let Some(mix) = ledger.newest_mixes(1)?.first() {
         for part in &mix.parts {
             let material = ledger.lot_material(&part.lot)?;
             hazards.extend(material.hazards.iter().filter_map(|h| Hazard::from_word(h)));
         }
     }
-    let deviations = ledger
-        .deviations(true)?
-        .into_iter()
-        .filter(|d| d.serial == exact)
-        .collect();
+    let deviations = ledger.deviations_of(seen.now.id)?;
     let entries = ledger.entries(Some(&exact))?;
     let site = seen.site();
     let cures = seen.view.cure.is_some();

@@ -119,12 +119,27 @@ fn taken(model: &mut Model, msg: Msg) -> Vec<Effect> {
                         model.floor.widest = view::widest(model);
                         model.floor.arrange();
                         places::shift::arrange(model);
-                        return calls::heard(model);
+                        return vec![Effect::LoadCalls { ticket }];
                     }
                     Err(text) => model.note = Some(Note::Fault(text)),
                 }
             }
             Vec::new()
+        }
+        Msg::Called(ticket, answer) => {
+            if ticket != model.floor_ticket {
+                return Vec::new();
+            }
+            match answer {
+                Ok(calls) => {
+                    model.worth_telling = *calls;
+                    calls::heard(model)
+                }
+                Err(text) => {
+                    model.note = Some(Note::Fault(text));
+                    Vec::new()
+                }
+            }
         }
         Msg::Ring => vec![Effect::Bell],
         Msg::Noted(answer) => calls::noted(model, answer),

@@ -49,9 +49,12 @@ pub struct PieceNow {
     pub flaws: Vec<Flaw>,
     /// Tags that it no longer has, oldest first.
     pub retired: Vec<RetiredTag>,
-    /// One standing per branch and surface.
-    pub surfaces: BTreeMap<(u32, String), Standing>,
+    /// One standing per branch and surface; pieces that were worked together share it in memory.
+    pub surfaces: Arc<Surfaces>,
 }
+
+/// Standings by branch and surface.
+pub type Surfaces = BTreeMap<(u32, String), Standing>;
 
 /// A rework that was opened on a piece.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -472,7 +475,7 @@ impl PieceNow {
             buffed_by: Vec::new(),
             flaws: Vec::new(),
             retired: Vec::new(),
-            surfaces,
+            surfaces: Arc::new(surfaces),
         }
     }
 
@@ -623,7 +626,9 @@ impl PieceNow {
         for surface in self.reach(recipe, &entry.surface, kind) {
             let (branch, rework) = self.branch_of(&surface);
             let steps = recipe.route(rework, &surface);
-            let Some(standing) = self.surfaces.get_mut(&(branch, surface.clone())) else {
+            let Some(standing) =
+                Arc::make_mut(&mut self.surfaces).get_mut(&(branch, surface.clone()))
+            else {
                 continue;
             };
             standing.apply(steps, entry, mixes);
@@ -665,7 +670,9 @@ impl PieceNow {
         for surface in &surfaces {
             let (branch, _) = self.branch_of(surface);
             let steps = recipe.route(Some(code), surface);
-            let Some(before) = self.surfaces.get_mut(&(branch, surface.clone())) else {
+            let Some(before) =
+                Arc::make_mut(&mut self.surfaces).get_mut(&(branch, surface.clone()))
+            else {
                 continue;
             };
             let mut standing = before.carried(steps);
@@ -678,7 +685,7 @@ impl PieceNow {
                 standing.gauged = false;
             }
             standing.last_deed = Some(entry.ended);
-            self.surfaces.insert((number, surface.clone()), standing);
+            Arc::make_mut(&mut self.surfaces).insert((number, surface.clone()), standing);
         }
         self.flaws.retain(|f| {
             !(surfaces.iter().any(|s| covers(&f.surface, s))
@@ -694,13 +701,13 @@ impl PieceNow {
     fn close_rework(&mut self, branch: u32, surface: &str, recipe: &Recipe, at: Moment) {
         let code = self.code_of(branch).unwrap_or_default().to_owned();
         let key = (branch, surface.to_owned());
-        let Some(done) = self.surfaces.get_mut(&key) else {
+        let Some(done) = Arc::make_mut(&mut self.surfaces).get_mut(&key) else {
             return;
         };
         done.closed = Some(at);
         let done = done.clone();
         let steps = recipe.route(None, surface);
-        if let Some(main) = self.surfaces.get_mut(&(0, surface.to_owned())) {
+        if let Some(main) = Arc::make_mut(&mut self.surfaces).get_mut(&(0, surface.to_owned())) {
             let start = rejoin(main, steps, recipe, &code, surface);
             main.take_over(&done, start);
         }
@@ -745,7 +752,7 @@ impl PieceNow {
                 surfaces.insert((number, surface.clone()), carried);
             }
         }
-        self.surfaces = surfaces;
+        self.surfaces = Arc::new(surfaces);
         self.piece.recipe.clone_from(&new.code);
         self.piece.revision = new.revision;
     }

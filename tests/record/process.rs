@@ -288,6 +288,20 @@ fn coat(kind: StepKind) -> DeedWhat {
     }
 }
 
+fn work(kind: StepKind) -> DeedWhat {
+    if kind.wets() {
+        coat(kind)
+    } else if kind.sands() {
+        DeedWhat::Sand {
+            kind: Some(kind),
+            removed: None,
+            grit: None,
+        }
+    } else {
+        DeedWhat::Other(Fact::Worked { kind })
+    }
+}
+
 fn play(ledger: &mut Ledger, turn: &Turn, now: Moment) -> Result<(), LedgerError> {
     let (mk, at) = (who("MK"), stamp(now));
     let newest = |ledger: &Ledger| {
@@ -309,20 +323,7 @@ fn play(ledger: &mut Ledger, turn: &Turn, now: Moment) -> Result<(), LedgerError
             ledger.log(&request, &at).map(|_| ())
         };
     match turn {
-        Turn::Do(piece, kind, surface, ago) => {
-            let what = if kind.wets() {
-                coat(*kind)
-            } else if kind.sands() {
-                DeedWhat::Sand {
-                    kind: Some(*kind),
-                    removed: None,
-                    grit: None,
-                }
-            } else {
-                DeedWhat::Other(Fact::Worked { kind: *kind })
-            };
-            log(ledger, *piece, *surface, what, *ago)
-        }
+        Turn::Do(piece, kind, surface, ago) => log(ledger, *piece, *surface, work(*kind), *ago),
         Turn::Say(piece, surface, fact) => log(
             ledger,
             *piece,
@@ -375,15 +376,8 @@ fn play(ledger: &mut Ledger, turn: &Turn, now: Moment) -> Result<(), LedgerError
     }
 }
 
-fn process_shop() -> super::Shop {
-    let mut shop = shop(1);
-    let (mk, at) = (who("MK"), stamp(START));
-    shop.ledger.adopt_recipe("ts", BODY, &mk, &at).unwrap();
-    let second = BODY
-        .replace("revision = 1", "revision = 2")
-        .replace("hours = \"24 h\"", "hours = \"48 h\"");
-    shop.ledger.adopt_recipe("ts", &second, &mk, &at).unwrap();
-    let row = |line, serial: &str, kind, recipe: &str, pair: &str| PieceRow {
+fn row(line: u64, serial: &str, kind: PieceKind, recipe: &str, pair: &str) -> PieceRow {
+    PieceRow {
         line,
         piece: NewPiece {
             serial: serial.into(),
@@ -399,7 +393,17 @@ fn process_shop() -> super::Shop {
         rack: Some("R2".into()),
         hook: u32::try_from(line).ok(),
         room: Some("cure room".into()),
-    };
+    }
+}
+
+fn process_shop() -> super::Shop {
+    let mut shop = shop(1);
+    let (mk, at) = (who("MK"), stamp(START));
+    shop.ledger.adopt_recipe("ts", BODY, &mk, &at).unwrap();
+    let second = BODY
+        .replace("revision = 1", "revision = 2")
+        .replace("hours = \"24 h\"", "hours = \"48 h\"");
+    shop.ledger.adopt_recipe("ts", &second, &mk, &at).unwrap();
     let rows = [
         row(1, "B-0101", PieceKind::Body, "TS", "N-0101"),
         row(2, "N-0101", PieceKind::Neck, "N8", "B-0101"),
@@ -533,6 +537,134 @@ fn a_bare_deed_is_the_next_one(
         _ => {}
     }
     Ok(())
+}
+
+const MATES: [&str; 3] = ["B-0103", "B-0104", "B-0105"];
+
+// Three bodies of one rack that are worked on in one action, or each in an action of its own at the same time.
+struct Mates {
+    shop: super::Shop,
+    together: bool,
+}
+
+impl Mates {
+    fn new(together: bool) -> Self {
+        let mut shop = process_shop();
+        let rows: Vec<PieceRow> = (11..)
+            .zip(MATES)
+            .map(|(line, serial)| row(line, serial, PieceKind::Body, "TS", ""))
+            .collect();
+        let (mk, at) = (who("MK"), stamp(START));
+        shop.ledger
+            .add_pieces(&rows, START, &mk, &at)
+            .unwrap()
+            .unwrap();
+        Self { shop, together }
+    }
+
+    fn play(&mut self, turn: &Turn, now: Moment) -> Result<(), LedgerError> {
+        let (piece, surface, what, ago) = match turn {
+            Turn::Do(piece, kind, surface, ago) => (*piece, *surface, work(*kind), *ago),
+            // What was begun begins the coat of its own piece only, and the rack's coat begins as one.
+            Turn::Say(_, _, fact) if matches!(**fact, Fact::Begun { .. }) => return Ok(()),
+            Turn::Say(piece, surface, fact) => {
+                (*piece, *surface, DeedWhat::Other(fact.as_ref().clone()), 0)
+            }
+            Turn::End(piece) => (*piece, None, DeedWhat::End, 0),
+            _ => return Ok(()),
+        };
+        // Now and then one of them goes its own way.
+        let of: Vec<String> = match piece {
+            0 => vec![MATES[0].to_owned()],
+            _ => MATES.map(str::to_owned).to_vec(),
+        };
+        let each: Vec<Vec<String>> = if self.together {
+            vec![of]
+        } else {
+            of.into_iter().map(|serial| vec![serial]).collect()
+        };
+        for serials in each {
+            let target = Target::Pieces(serials);
+            let then = now.minus(Span::minutes(ago));
+            let mut request = DeedRequest::new(who("MK"), target, what.clone(), then);
+            request.another = true;
+            request.begun_starts = true;
+            request.included = Included::All;
+            if let Some(surface) = surface {
+                surface.clone_into(&mut request.surface);
+            }
+            match self.shop.ledger.log(&request, &stamp(now)) {
+                // A rack's deed leaves out whoever has no work to come; alone that is refused.
+                Err(e) if !self.together && e.is_input() => {}
+                done => drop(done?),
+            }
+        }
+        Ok(())
+    }
+
+    // What was found against each, and whether it still holds.
+    fn found(&self) -> BTreeSet<(String, String, String, bool)> {
+        let all = self.shop.ledger.deviations(true).unwrap().into_iter();
+        all.map(|d| (d.serial, d.rule, d.text, d.moot.is_some()))
+            .collect()
+    }
+}
+
+#[test]
+fn a_tag_or_another_half_is_not_given_to_several_pieces_at_once() {
+    let mut mates = Mates::new(true);
+    let before = mates.shop.ledger.last_action(None).unwrap().unwrap().seq;
+    let why = || "because".to_owned();
+    let tag = Fact::Tagged {
+        tag: Some("T-1".into()),
+        why: why(),
+    };
+    let half = Fact::Paired {
+        pair: Some("N-0101".into()),
+        why: why(),
+    };
+    for (fact, wanted) in [(tag, "tag T-1"), (half, "other half N-0101")] {
+        let refused = mates
+            .play(&Turn::Say(1, None, Box::new(fact)), START)
+            .unwrap_err();
+        assert!(refused.is_input(), "{refused}");
+        let wanted = format!("{wanted} cannot be of B-0103 and of B-0104; name one piece");
+        assert_eq!(refused.to_string(), wanted);
+    }
+    assert_eq!(
+        mates.shop.ledger.last_action(None).unwrap().unwrap().seq,
+        before
+    );
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 24, ..ProptestConfig::default() })]
+
+    #[test]
+    fn a_rack_worked_in_one_action_is_judged_as_its_pieces_would_be_one_by_one(
+        turns in prop::collection::vec((turn(), 1_i64..1_500), 1..40)
+    ) {
+        let (mut rack, mut alone) = (Mates::new(true), Mates::new(false));
+        let mut now = START;
+        for (turn, minutes) in &turns {
+            now = now.plus(Span::minutes(*minutes));
+            match rack.play(turn, now) {
+                // What is refused of all is not tried on one.
+                Err(refused) => prop_assert!(refused.is_input(), "{turn:?}: {refused}"),
+                Ok(()) => alone.play(turn, now).map_err(|e| TestCaseError::fail(format!("{turn:?}: {e}")))?,
+            }
+            prop_assert_eq!(rack.found(), alone.found(), "{:?}", turn);
+        }
+        for serial in MATES {
+            let [a, b] = [&rack, &alone].map(|m| m.shop.ledger.piece(serial, now));
+            if let (Ok(a), Ok(b)) = (a, b) {
+                prop_assert_eq!(&a.now.surfaces, &b.now.surfaces);
+                prop_assert_eq!(&a.view, &b.view);
+            }
+        }
+        let report = rack.shop.ledger.verify(None).unwrap();
+        prop_assert_eq!(&report.differences, &Vec::<String>::new());
+    }
 }
 
 proptest! {

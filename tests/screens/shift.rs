@@ -689,9 +689,11 @@ fn no_word_of_the_marked_row_has_the_colour_of_its_ground() {
 fn by_a_clock_that_nobody_confirmed_nothing_is_counted_as_ready() {
     let mut desk = desk();
     let seen = &mut desk.model.floor.data.as_mut().unwrap().seen;
-    for s in seen.iter_mut().filter(|s| s.view.outlook == Outlook::Ready) {
-        s.view.outlook = Outlook::Unknown;
-        s.view.ready_at = None;
+    let seen = std::sync::Arc::make_mut(seen).iter_mut();
+    for s in seen.filter(|s| s.view.outlook == Outlook::Ready) {
+        let view = std::sync::Arc::make_mut(&mut s.view);
+        view.outlook = Outlook::Unknown;
+        view.ready_at = None;
     }
     // The list is made of what the floor says, wherever that comes from.
     let floor = desk.model.floor.data.clone().unwrap();

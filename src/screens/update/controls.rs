@@ -13,6 +13,7 @@ use crate::screens::keys::{Key, Mode};
 use crate::screens::model::{DeedKey, Log, Model, Page, Stage};
 use crate::screens::msg::Effect;
 use crate::screens::places::Place;
+use crate::screens::store::MIXES;
 use crate::shop::control::Control;
 use crate::shop::words::Defect;
 
@@ -179,13 +180,20 @@ fn by(model: &mut Model, mode: Mode, initials: &str) -> Vec<Effect> {
 }
 
 fn cup(model: &mut Model, mode: Mode, control: &Control, mix: u32) -> Vec<Effect> {
-    let known = model
-        .floor
-        .data
-        .as_ref()
-        .is_some_and(|d| d.mixes.iter().any(|m| m.mix == mix));
-    if !known {
-        return blame(model, format!("mix {mix} was not made"));
+    let mixes = model.floor.data.as_ref().map(|d| d.mixes.as_slice());
+    let mixes = mixes.unwrap_or_default();
+    if !mixes.iter().any(|m| m.mix == mix) {
+        let older = mixes.last().is_some_and(|oldest| mix < oldest.mix);
+        return blame(
+            model,
+            if older {
+                format!(
+                    "mix {mix} is older than the newest {MIXES}; type \":coat RACK --mix {mix}\""
+                )
+            } else {
+                format!("mix {mix} was not made")
+            },
+        );
     }
     match (mode, model.log_mut()) {
         (Mode::Choose | Mode::Confirm, Some(log)) => {
