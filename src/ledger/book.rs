@@ -5,7 +5,7 @@ use crate::shop::calendar::Day;
 use crate::shop::climate::{Air, Climate, Credited, RoomAir, Sample, Stay, Tables};
 use crate::shop::material::{Material, MixFigures, mix_figures};
 use crate::shop::recipe::Recipe;
-use crate::shop::record::CoatFact;
+use crate::shop::record::{CoatFact, EntrySeq};
 use crate::shop::solvent::{Statement, statement};
 use crate::shop::standing::Mixes;
 use crate::shop::words::MaterialKind;
@@ -38,7 +38,8 @@ struct KeptReadings {
     samples: Vec<Sample>,
 }
 
-// No more readings of one room stay in memory: a minute's readings of two months. A question that reaches further back is rare.
+// No more readings of one room stay in memory: a minute's readings of two months, of which the newer half is kept then. A
+// question that reaches further back is rare.
 const KEPT_READINGS: usize = 90_000;
 
 // Recipe, revision, rework and surface.
@@ -487,10 +488,45 @@ impl Book {
         let first = all.partition_point(|s| s.at <= from).saturating_sub(1);
         let end = all.partition_point(|s| s.at <= as_of);
         let found = all.get(first..end).unwrap_or_default().to_vec();
-        if all.len() <= KEPT_READINGS {
-            rooms.insert(room.to_owned(), kept);
+        if all.len() > KEPT_READINGS {
+            kept.samples.drain(..all.len() - KEPT_READINGS / 2);
+            kept.from = kept.samples.first().map_or(kept.from, |s| s.at);
         }
+        rooms.insert(room.to_owned(), kept);
         Ok(found)
+    }
+
+    /// Takes in what an entry brought to a room, where the room's readings are in memory and these come after them. Whoever
+    /// goes over the record need not look through all that came later then.
+    pub(super) fn brought(
+        &self,
+        conn: &Connection,
+        (room, rows): (&str, u32),
+        (from, to): (Moment, Moment),
+        entry: EntrySeq,
+    ) -> Result<(), LedgerError> {
+        let mut rooms = self.rooms.borrow_mut();
+        let Some(kept) = rooms.get_mut(room) else {
+            return Ok(());
+        };
+        let taken: i64 = conn
+            .prepare_cached("SELECT readings FROM room WHERE name = ?1")?
+            .query_row([room], |r| r.get(0))?;
+        let after = kept.samples.last().is_none_or(|last| last.at < from);
+        if !after || kept.taken + i64::from(rows) != taken {
+            return Ok(());
+        }
+        let mut list = conn.prepare_cached(
+            "SELECT at, temperature_mc, humidity_cpct FROM reading
+             WHERE room = ?1 AND at BETWEEN ?2 AND ?3 AND entry = ?4 ORDER BY at",
+        )?;
+        let found = list.query_map(params![room, from.0, to.0, entry.0], sample)?;
+        let found: Vec<Sample> = found.collect::<Result<_, _>>()?;
+        if u32::try_from(found.len()) == Ok(rows) {
+            kept.samples.extend(found);
+            kept.taken = taken;
+        }
+        Ok(())
     }
 }
 
@@ -507,12 +543,14 @@ fn readings(
            AND at >= coalesce((SELECT max(at) FROM reading WHERE room = ?1 AND at <= ?2 AND entry <= ?3), ?2)
          ORDER BY at",
     )?;
-    let rows = list.query_map(params![room, from.0, seq], |r| {
-        Ok(Sample {
-            at: Moment(r.get(0)?),
-            temperature: Temperature(r.get(1)?),
-            humidity: r.get::<_, Option<i64>>(2)?.map(Humidity),
-        })
-    })?;
+    let rows = list.query_map(params![room, from.0, seq], sample)?;
     Ok(rows.collect::<Result<_, _>>()?)
+}
+
+fn sample(r: &rusqlite::Row<'_>) -> rusqlite::Result<Sample> {
+    Ok(Sample {
+        at: Moment(r.get(0)?),
+        temperature: Temperature(r.get(1)?),
+        humidity: r.get::<_, Option<i64>>(2)?.map(Humidity),
+    })
 }

@@ -752,9 +752,16 @@ fn shop(
             )?
             .execute(params![name, interval.map(|i| i.0), forecast_permille, entry])?;
         }
-        ShopFact::Climate { room, rows, .. } => {
+        ShopFact::Climate {
+            room,
+            rows,
+            from,
+            to,
+            ..
+        } => {
             conn.prepare_cached("UPDATE room SET readings = readings + ?2 WHERE name = ?1")?
                 .execute(params![room, rows])?;
+            book.brought(conn, (room, *rows), (*from, *to), row.seq)?;
         }
         ShopFact::Material { code, sheet, text } => {
             conn.prepare_cached(
