@@ -647,7 +647,7 @@ pub const TABLE: &[Binding] = &[
         "r",
         A::ReadCautions,
         "read",
-        "shows the cautions of the booth and the newest mix that nobody read today, and writes down that you read them",
+        "shows the cautions of the booth and the newest mix that nobody read today, as many as the page holds, and writes down that you read those; again for the rest",
     ),
     on(
         M::Shift,
@@ -1681,7 +1681,7 @@ pub const TABLE: &[Binding] = &[
         "r",
         A::ReadCautions,
         "read",
-        "shows the cautions that are due at it and were not read today, and writes down that you read them",
+        "shows the cautions that are due at it and were not read today, as many as the page holds, and writes down that you read those; again for the rest",
     ),
     on(M::Confirm, K::Char('?'), "?", A::Help, "help", "this page"),
     on(

@@ -384,8 +384,8 @@ pub enum Effect {
         person: Option<String>,
         /// The clock that a demo runs it at.
         at: Option<String>,
-        /// Width to which its answer is broken.
-        columns: u16,
+        /// Columns and lines that the page has for its answer.
+        room: (u16, u16),
         /// The command.
         errand: Errand,
     },
