@@ -109,11 +109,13 @@ fn lateness(seen: &Seen) -> (bool, Option<Moment>) {
 
 /// Groups the pieces whose next step is one of `kinds` by rack, the earliest rack first.
 pub fn by_rack<'a>(floor: &'a [Seen], kinds: &[StepKind]) -> Vec<RackReady<'a>> {
+    by_rack_of(floor, |s| s.view.deed().is_some_and(|k| kinds.contains(&k)))
+}
+
+/// Groups the pieces that are meant by rack, the earliest rack first.
+pub fn by_rack_of(floor: &[Seen], meant: impl Fn(&Seen) -> bool) -> Vec<RackReady<'_>> {
     let mut racks: BTreeMap<(bool, Option<String>), Vec<&Seen>> = BTreeMap::new();
-    for seen in floor
-        .iter()
-        .filter(|s| s.view.deed().is_some_and(|k| kinds.contains(&k)))
-    {
+    for seen in floor.iter().filter(|s| meant(s)) {
         let rack = seen.now.place().and_then(|p| p.rack.clone());
         racks.entry((rack.is_none(), rack)).or_default().push(seen);
     }

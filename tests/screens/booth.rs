@@ -77,6 +77,49 @@ fn the_booth_reads_at_four_sizes() {
 }
 
 #[test]
+fn a_rack_past_its_window_stays_at_the_booth_and_is_not_among_what_may_be_sprayed() {
+    let (bench, _) = with_booth();
+    let now = bench.at("2026-03-20 09:44");
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.key(Key::F(2));
+    let floor = desk.model.floor.seen().to_vec();
+    let rows = next(&floor);
+    let closed: Vec<_> = rows.iter().filter(|r| r.closed.is_some()).collect();
+    assert!(!closed.is_empty(), "{rows:?}");
+    // They come after all that may be sprayed, or whose time is not known.
+    let first = rows.iter().position(|r| r.closed.is_some()).unwrap();
+    assert!(rows[..first].iter().all(|r| r.closed.is_none()));
+    assert!(
+        rows[first..]
+            .iter()
+            .all(|r| r.closed.is_some() || r.pieces.is_empty())
+    );
+    let name = closed[0].name();
+    let said = closed[0]
+        .closed_words(now, &desk.model.shop.calendar)
+        .unwrap();
+    assert!(
+        said.starts_with("window closed ") && said.ends_with(", scuff first"),
+        "{said}"
+    );
+    for (columns, lines) in SIZES {
+        desk.size(columns, lines);
+        let text = desk.text();
+        assert!(
+            text.contains(&name) && text.contains("scuff first"),
+            "{text}"
+        );
+    }
+    desk.key(Key::End);
+    for _ in first + 1..rows.len() {
+        desk.key(Key::Up);
+    }
+    desk.size(80, 24);
+    insta::assert_snapshot!("booth_window_closed_80x24", desk.snapshot());
+    assert!(desk.text().contains(&said), "{}", desk.text());
+}
+
+#[test]
 fn the_wall_reads_at_four_sizes() {
     let (bench, now) = with_booth();
     let mut desk = Desk::sit(bench, now, Some("AB"));

@@ -1,6 +1,6 @@
 //! The wall: big digits and few words, to be read from across the room.
 
-use super::booth::{from, pieces, wait};
+use super::booth::{earliest, outlook, pieces, wait};
 use super::digits::{height, put_big, width};
 use super::facts;
 use super::text::{cells, count, line, put, put_line, put_right};
@@ -260,7 +260,7 @@ fn draw_next(model: &Model, area: Rect, buf: &mut Buffer) {
             height: high,
             ..area
         };
-        let ink = Ink::Outlook(next.outlook);
+        let ink = super::booth::ink(next);
         let (Some(name), Some((digits, unit))) = (names.get(n), waits.get(n)) else {
             continue;
         };
@@ -292,11 +292,10 @@ fn draw_next(model: &Model, area: Rect, buf: &mut Buffer) {
             1
         };
         let text = format!(
-            "{} {}   {}   earliest {}   {}",
-            theme.shape(next.outlook),
-            crate::shop::words::Word::word(next.outlook),
+            "{}   {}   {}   {}",
+            outlook(next, model),
             next.coat(),
-            from(next, model),
+            earliest(next, model),
             pieces(next)
         );
         put(buf, place, 1, used, area.width, (&text, Ink::Strong), theme);
