@@ -10,7 +10,7 @@ use super::places::recipes::Sheet;
 use super::places::{Place, Places, solvent};
 use super::prompt::{Known, Output, Prompt};
 use super::theme::Theme;
-use crate::ledger::{ActionRow, Conflict, MixRow, Plan, Receipt, Seen, Target};
+use crate::ledger::{ActionRow, Conflict, MixRow, Plan, PotLevel, Receipt, Seen, Target};
 use crate::screens::msg::Preview;
 use crate::shop::calendar::Calendar;
 use crate::shop::record::PieceId;
@@ -597,6 +597,9 @@ pub struct Mixing {
     /// The volume in the unit of the screens: in all, or what is left; the empty text is the volume of the other, or what the
     /// log leaves.
     pub typed: String,
+    /// What the log leaves in the pot that is to be closed, and how many deeds from it have no amount; `None` until the ledger
+    /// answered.
+    pub pot: Option<(PotLevel, u32)>,
 }
 
 /// What a supervisor's word is about.

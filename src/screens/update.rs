@@ -165,7 +165,8 @@ fn taken(model: &mut Model, msg: Msg) -> Vec<Effect> {
         }
         Msg::Previewed(ticket, answer) if ticket == model.page_ticket => previewed(model, answer),
         Msg::Looked(ticket, answer) if ticket == model.page_ticket => ask::looked(model, answer),
-        Msg::Previewed(..) | Msg::Looked(..) => Vec::new(),
+        Msg::Pot(ticket, answer) if ticket == model.page_ticket => mixing::pot(model, answer),
+        Msg::Previewed(..) | Msg::Looked(..) | Msg::Pot(..) => Vec::new(),
         Msg::Did(answer) => ask::done(model, answer),
         Msg::PageWritten(answer) => {
             model.note = Some(match answer {

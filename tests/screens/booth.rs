@@ -451,6 +451,37 @@ fn a_pot_goes_on_for_its_life_from_its_oldest_part() {
 }
 
 #[test]
+fn the_end_of_a_pot_says_what_the_log_leaves_before_it_counts_it() {
+    let mut desk = at_booth();
+    let mix = desk.ledger().newest_mix().unwrap().unwrap();
+    desk.keys("e");
+    let (pot, unknown) = desk.ledger().pot_to_close(mix).unwrap();
+    assert!(pot.level.0 > 0);
+    let note = desk.note();
+    for part in ["made", "drawn by coats", "left over in the month's book"] {
+        assert!(note.contains(part), "{note}");
+    }
+    assert_eq!(
+        note.contains("has no amount") || note.contains("have no amount"),
+        unknown > 0
+    );
+    desk.size(80, 24);
+    insta::assert_snapshot!("booth_end_of_pot_80x24", desk.snapshot());
+    desk.keys("140");
+    let note = desk.note();
+    assert!(note.contains("0.14 L left (2.00 L by the log)"), "{note}");
+    for _ in 0..3 {
+        desk.key(Key::Backspace);
+    }
+    desk.key(Key::Enter);
+    let saved = format!(
+        "saved: pot of mix {mix} closed, {} mL left by the log",
+        pot.level.0 / 1_000
+    );
+    assert_eq!(desk.note(), saved);
+}
+
+#[test]
 fn the_cup_shows_its_age_and_the_pot_life_that_the_recipe_states() {
     let (mut bench, now) = with_booth();
     let text = std::fs::read_to_string(
