@@ -849,6 +849,7 @@ pub(super) fn plan(
     let mut remarks: Vec<String> = overdrawn(conn, request, &pieces)?.into_iter().collect();
     if let DeedWhat::Coat { .. } = &request.what {
         remarks.extend(no_exhaust_state(conn, calendar, request.ended)?);
+        remarks.extend(all_are_on(request, &pieces));
     }
     let plan = Plan {
         pieces,
@@ -1066,6 +1067,22 @@ fn choose(request: &DeedRequest, pieces: &mut [PlannedPiece]) {
         };
         piece.taken = named || !(grave || (own && some_free));
     }
+}
+
+// Where every piece has all its coats of the kind already: it may be the wrong rack, and is said in words.
+fn all_are_on(request: &DeedRequest, pieces: &[PlannedPiece]) -> Option<String> {
+    let extra = |p: &PlannedPiece| p.objections.iter().any(|o| o.rule == Rule::ExtraCoat);
+    let Target::Rack(rack, _) = &request.target else {
+        return None;
+    };
+    let kind = pieces.first()?.deed.as_ref()?.kind;
+    pieces.iter().all(extra).then(|| {
+        format!(
+            "all {} coats are done on all {} pieces of rack {rack}: this is one more than the recipe has",
+            kind.word(),
+            pieces.len()
+        )
+    })
 }
 
 // Whether a deed hangs pieces on a rack on which nothing ever hung: it may be a slip of the finger, so it is said.

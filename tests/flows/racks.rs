@@ -405,6 +405,24 @@ fn a_rack_in_cure_is_not_sprayed_by_one_word_and_one_that_is_only_too_early_is()
     assert_eq!(saved["pieces"].as_array().unwrap().len(), 3);
     assert!(rules(&saved["deviations"]).contains(&"extra-coat"));
 
+    // So is a coat of a kind that all of them have in full: most likely the wrong rack.
+    world.rack("2026-03-06 07:05", "R14", 401, 3);
+    world.bring_to("--rack R14", 1, "2026-03-12 09:00", "");
+    let late = world.at("2026-03-13 12:10");
+    let said = late.run("coat --rack R14 --kind seal --preview").good().out;
+    holds(
+        &said,
+        &[
+            "would save nothing: Rack R14",
+            "all seal coats are done on all 3 pieces of rack R14: this is one more than the recipe has",
+        ],
+    );
+    let said = late.run("coat --rack R14 --kind seal").refused(2);
+    holds(&said, &["all 2 seal coats of", "--include"]);
+    let saved = late.json("coat --rack R14 --kind seal --include all");
+    assert_eq!(saved["pieces"].as_array().unwrap().len(), 3);
+    assert!(rules(&saved["deviations"]).contains(&"extra-coat"));
+
     // Too early as a whole is a deed of the rack (S02): recorded, each with its deviation.
     world.rack("2026-03-06 07:10", "R13", 301, 3);
     world.bring_to("--rack R13", 1, "2026-03-12 09:00", "");
