@@ -439,7 +439,7 @@ impl Ledger {
             .conn
             .prepare_cached(
                 "SELECT count(DISTINCT e.action) FROM entry e
-                 WHERE e.seq > (SELECT entry FROM mix WHERE mix = ?1) AND e.kind IN ('coat/1', 'coat/2')
+                 WHERE e.seq > (SELECT entry FROM mix WHERE mix = ?1) AND e.kind IN ('coat/1', 'coat/2', 'coat/3')
                    AND json_extract(e.body, '$.mix') = ?1
                    AND NOT EXISTS (SELECT 1 FROM used u WHERE u.entry = e.seq)
                    AND NOT EXISTS (SELECT 1 FROM void v WHERE v.entry = e.seq)",
@@ -558,7 +558,8 @@ impl Ledger {
             UseBy::All => ("''", KEPT),
             UseBy::Moment => ("cast(e.ended AS TEXT)", EACH),
             UseBy::Booth => (
-                "coalesce(json_extract(e.body, '$.booth'), s.room, '')",
+                "iif(e.kind = 'coat/3', coalesce(json_extract(e.body, '$.booth'), ''),
+                     coalesce(json_extract(e.body, '$.booth'), s.room, ''))",
                 EACH_WITH_STAY,
             ),
         };
