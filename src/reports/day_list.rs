@@ -392,15 +392,7 @@ fn work_rows(floor: &[Seen], work: Work, at: Moment, calendar: &Calendar) -> Vec
             continue;
         };
         let ready = rack.ready_now() == rack.pieces.len();
-        let latest = rack.blocker.or_else(|| {
-            let timed = |s: &&&Seen| (s.view.ready_at.is_none(), s.view.ready_at);
-            rack.pieces.iter().max_by_key(timed).copied()
-        });
-        let outlook = match (ready, rack.ready_at, latest) {
-            (true, ..) => Outlook::Ready,
-            (false, Some(_), _) => Outlook::Waiting,
-            (false, None, latest) => latest.map_or(Outlook::Unknown, |s| s.view.outlook),
-        };
+        let outlook = ready::judged(&rack.pieces).outlook;
         let mut more: Vec<String> = rack
             .blockers
             .iter()

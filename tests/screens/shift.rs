@@ -4,13 +4,15 @@ use crate::counted::{Presses, stand_in_the_guide};
 use crate::desk::{COLOUR, Desk};
 use crate::shop::{Bench, piece, stamp, who};
 use hangtime::ledger::{DeedRequest, DeedWhat};
+use hangtime::reports::racks::racks;
+use hangtime::reports::ready::judged;
 use hangtime::screens::ask::About;
 use hangtime::screens::keys::{Key, Mode};
-use hangtime::screens::model::{AsOf, Asking, Page};
+use hangtime::screens::model::{AsOf, Asking, Page, Row};
 use hangtime::screens::msg::Msg;
 use hangtime::screens::theme::{Form, Theme};
 use hangtime::shop::record::Fact;
-use hangtime::shop::words::{Outlook, StepKind};
+use hangtime::shop::words::{Outlook, StepKind, Word};
 use hangtime::units::Moment;
 
 const PIN: &str = "830472";
@@ -168,7 +170,7 @@ fn no_task_of_the_supervisor_takes_more_than_three_keys_after_the_mark_or_the_sc
         ),
         (
             "split, marked",
-            Some(("work", "blocked by B0416")),
+            Some(("work", "B0416 held")),
             "",
             vec![key('x'), Text("R12B"), ENTER, ENTER],
             split,
@@ -275,7 +277,7 @@ fn no_task_of_the_supervisor_takes_more_than_three_keys_after_the_mark_or_the_sc
 #[test]
 fn the_shift_reads_at_four_sizes() {
     let mut desk = desk();
-    mark(&mut desk, "work", "blocked by B0416");
+    mark(&mut desk, "work", "B0416 held");
     for (columns, rows) in [(60, 16), (80, 24), (120, 40), (250, 70)] {
         desk.size(columns, rows);
         insta::assert_snapshot!(format!("shift_{columns}x{rows}"), desk.snapshot());
@@ -594,9 +596,56 @@ fn a_text_and_an_outlook_filter_the_rows_and_esc_drops_the_text() {
     desk.key(Key::Esc);
     assert_eq!(desk.model.mode(), Mode::Shift);
     assert!(desk.text().contains("of 4"), "{}", desk.text());
-    desk.keys("fff");
+    desk.keys("ff");
+    assert!(desk.text().contains("only waiting"), "{}", desk.text());
+    assert!(desk.text().contains("line 1 of 2"), "{}", desk.text());
+    // A rack with a held piece is judged by the others; the piece itself is listed among the held ones.
+    desk.keys("f");
     assert!(desk.text().contains("only held"), "{}", desk.text());
-    assert!(desk.text().contains("line 1 of 1"), "{}", desk.text());
+}
+
+#[test]
+fn the_floor_the_shift_and_the_list_of_racks_judge_a_rack_alike() {
+    let desk = desk();
+    let at = desk.model.now;
+    let seen = desk.model.floor.seen().to_vec();
+    let calendar = desk.model.shop.calendar.clone();
+    let heads: Vec<(String, Outlook)> = desk
+        .model
+        .floor
+        .rows
+        .iter()
+        .filter_map(|row| match row {
+            Row::Rack(head) if !head.rack.is_empty() => Some((head.rack.clone(), head.outlook)),
+            _ => None,
+        })
+        .collect();
+    assert!(heads.len() > 1, "{heads:?}");
+    for (rack, outlook) in heads {
+        let pieces: Vec<_> = seen
+            .iter()
+            .filter(|s| s.rack() == Some(rack.as_str()))
+            .collect();
+        assert_eq!(judged(&pieces).outlook, outlook, "{rack}");
+        let listed = racks(&seen, at, &calendar);
+        let listed = listed.iter().find(|r| r.name == rack).unwrap();
+        assert!(
+            !listed.outlook.contains("not ready as a whole"),
+            "{}",
+            listed.outlook
+        );
+        assert!(listed.outlook.contains("ready"), "{}", listed.outlook);
+        assert!(
+            desk.text()
+                .contains(&format!("{rack:<6}{}", outlook.word()))
+                || desk
+                    .text()
+                    .lines()
+                    .any(|l| l.contains(&rack) && l.contains(outlook.word())),
+            "{}",
+            desk.text()
+        );
+    }
 }
 
 #[test]
