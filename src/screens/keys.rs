@@ -655,7 +655,7 @@ pub const TABLE: &[Binding] = &[
         "Tab",
         A::NextPart,
         "part",
-        "shows the next part of the list: work, late, held, deviations, half-done, pairs, rooms",
+        "shows the next part of the list: work, behind or queued, held, deviations, half-done, pairs, rooms",
     ),
     on(M::Shift, K::BackTab, "Shift-Tab", A::PartBefore, "", ""),
     on(

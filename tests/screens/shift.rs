@@ -298,7 +298,7 @@ fn every_part_can_be_stepped_to_and_enter_opens_what_the_mark_is_on() {
         parts,
         [
             "work",
-            "late",
+            "behind",
             "held",
             "deviations",
             "half-done",
@@ -703,7 +703,7 @@ fn the_shift_reads_without_colour_and_without_utf8() {
         assert!(text.contains("ready: recipe time reached, check by hand"));
         assert!(text.contains("\n>"), "the mark has a shape\n{text}");
         desk.key(Key::Tab);
-        if desk.text().contains("[late 0]") || desk.text().contains("[pairs 0") {
+        if desk.text().contains("[behind or queued 0]") || desk.text().contains("[pairs 0") {
             desk.key(Key::Tab);
         }
     }

@@ -6,7 +6,7 @@ use super::facts;
 use super::text::{cells, count, line, put, put_line, put_right};
 use crate::reports::booth::CheckNow;
 use crate::reports::booth::SPRAYED;
-use crate::reports::day_list::is_late;
+use crate::reports::day_list::is_behind_or_queued;
 use crate::screens::model::Model;
 use crate::screens::places::booth::rows;
 use crate::screens::places::wall::{PAGES, page};
@@ -73,7 +73,12 @@ fn ready(model: &Model) -> Vec<Figure> {
 
 // Page 3: what somebody has to look at.
 fn open(model: &Model) -> Vec<Figure> {
-    let late = model.floor.seen().iter().filter(|s| is_late(s)).count();
+    let behind = model
+        .floor
+        .seen()
+        .iter()
+        .filter(|s| is_behind_or_queued(s))
+        .count();
     let held = model.floor.count(Outlook::Held);
     let deviations = model.floor.data.as_ref().map_or(0, |d| d.deviations);
     let figure = |word, n: usize, says| Figure {
@@ -83,7 +88,7 @@ fn open(model: &Model) -> Vec<Figure> {
         ink: if n > 0 { Ink::Against } else { Ink::Plain },
     };
     vec![
-        figure("LATE", late, "pieces late or queued too long"),
+        figure("BEHIND", behind, "behind date or queued long"),
         figure("HELD", held, "pieces held"),
         figure("OPEN", deviations, "deviations that await a word"),
         checks(model),
