@@ -750,3 +750,23 @@ fn by_a_clock_that_nobody_confirmed_nothing_is_counted_as_ready() {
     assert!(list.counts.iter().all(|c| c.now == 0));
     assert!(desk.text().contains("? unknown "), "{}", desk.text());
 }
+
+#[test]
+fn the_reason_of_the_marked_row_is_said_in_full_at_80x24() {
+    let mut desk = desk();
+    desk.size(80, 24);
+    for part in ["deviations", "held", "work"] {
+        while !desk.text().contains(&format!("[{part} ")) {
+            desk.key(Key::Tab);
+        }
+        for _ in 0..4 {
+            let state = &desk.model.places.shift;
+            let rows = state.list.as_ref().unwrap().rows(state.part());
+            let row = rows[state.mark.min(rows.len() - 1)].text.clone();
+            let flat = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+            let text = desk.text();
+            assert!(flat(&text).contains(&flat(&row)), "{row}\n{text}");
+            desk.key(Key::Down);
+        }
+    }
+}
