@@ -78,6 +78,22 @@ pub struct AtUse<'a> {
     pub at: Moment,
 }
 
+impl AtUse<'_> {
+    // What a caution is about where nobody said what is used: the booth or room, else the work itself.
+    fn place(&self) -> String {
+        if let Some(booth) = self.booth {
+            return booth.to_owned();
+        }
+        let missing = match self.when {
+            When::Mixing => "no mix named",
+            When::Spraying => "no mix and no booth named",
+            When::Storing => "no store named",
+            _ => "no room named",
+        };
+        format!("{} ({missing})", self.when.word())
+    }
+}
+
 /// A caution that is due at a use.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct DueCaution {
@@ -153,8 +169,7 @@ impl Ledger {
         let materials = self.in_cup(of.cup)?;
         let hazards = hazards(&materials);
         let cup = of.cup.about();
-        let place = of.booth.unwrap_or("no booth named").to_owned();
-        let about_cup = cup.clone().unwrap_or_else(|| place.clone());
+        let about_cup = cup.unwrap_or_else(|| of.place());
         let mut list: Vec<DueCaution> = Vec::new();
         let mut say = |caution: Option<&'static Caution>, about: &str, because, tell| {
             list.extend(caution.map(|caution| DueCaution {

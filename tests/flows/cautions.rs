@@ -80,6 +80,19 @@ fn only_what_stood_on_the_page_in_full_is_written_down_as_read_and_the_rest_is_s
     );
 }
 
+#[test]
+fn a_caution_of_no_booth_and_no_mix_says_what_it_belongs_to() {
+    let world = World::new();
+    world.piece("2026-03-10 06:00", "B-9", "G9", "");
+    let desk = world.at("2026-03-10 08:00");
+    let said = desk.run("coat B-9 --kind seal --preview").good().out;
+    holds(
+        &said,
+        &["of spraying (no mix and no booth named) not read today"],
+    );
+    assert!(!said.contains("of no booth named"), "{said}");
+}
+
 // A text without its line ends: a caution is broken between words.
 fn flat(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
