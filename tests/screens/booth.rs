@@ -77,6 +77,33 @@ fn the_booth_reads_at_four_sizes() {
 }
 
 #[test]
+fn how_the_check_stands_is_said_once_and_every_key_of_the_booth_stands_at_the_foot() {
+    let mut desk = at_booth();
+    desk.size(80, 24);
+    let text = desk.text();
+    assert_eq!(
+        text.matches("booth 1: ").count(),
+        2,
+        "check and air: {text}"
+    );
+    assert!(text.contains("check unknown, none recorded"), "{text}");
+    assert!(!text.contains("no check is written down"), "{text}");
+    let foot = text.lines().last().unwrap();
+    for key in [
+        "Enter open",
+        "n mix",
+        "t add",
+        "e end",
+        "r read",
+        "u undo",
+        "? help",
+        "q quit",
+    ] {
+        assert!(foot.contains(key), "{key}: {foot}");
+    }
+}
+
+#[test]
 fn a_rack_past_its_window_stays_at_the_booth_and_is_not_among_what_may_be_sprayed() {
     let (bench, _) = with_booth();
     let now = bench.at("2026-03-20 09:44");

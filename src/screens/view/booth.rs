@@ -10,6 +10,7 @@ use crate::reports::cautions::whole;
 use crate::screens::model::Model;
 use crate::screens::places::booth::{BoothNow, rows};
 use crate::screens::theme::Ink;
+use crate::shop::cautions::Circumstance;
 use crate::shop::recipe::{BoothLimits, Recipe};
 use crate::shop::text::shown;
 use crate::shop::words::{Outlook, Word};
@@ -484,7 +485,12 @@ fn caution_line(model: &Model, booth: &BoothNow) -> Option<Line> {
         format!("{} caution{s} not read today: r", unread.len()),
         Ink::Late,
     )];
-    let because = unread.iter().find_map(|d| d.because.as_deref());
+    // How the check stands says the line of the booth below.
+    let of_check = [Circumstance::NoCheck, Circumstance::ExhaustUnknown].map(Circumstance::caution);
+    let because = unread
+        .iter()
+        .filter(|d| !of_check.contains(&Some(d.caution)))
+        .find_map(|d| d.because.as_deref());
     out.extend(because.map(|b| run(format!("; {}", shown(b)), Ink::Against)));
     Some(out)
 }
