@@ -706,6 +706,23 @@ fn ended_fact(now: &PieceNow) -> Result<Fact, LedgerError> {
     Ok(Fact::plain(begun.kind))
 }
 
+// The rack that is meant: the one of that name, else the one that is called so but for capitals, where there is only one.
+fn rack_like(conn: &Connection, rack: &str, at: Moment) -> Result<String, LedgerError> {
+    if !members(conn, rack, at)?.is_empty() {
+        return Ok(rack.to_owned());
+    }
+    let mut list = conn.prepare_cached(
+        "SELECT DISTINCT rack FROM stay WHERE rack = ?1 COLLATE NOCASE AND from_ms <= ?2 AND until_ms > ?2 LIMIT 2",
+    )?;
+    let like: Vec<String> = list
+        .query_map(params![rack, at.0], |r| r.get(0))?
+        .collect::<Result<_, _>>()?;
+    Ok(match like.as_slice() {
+        [one] => one.clone(),
+        _ => rack.to_owned(),
+    })
+}
+
 // What a rack is asked for next by most of its pieces: a deed on a rack is one kind of deed, and the pieces that are not
 // there yet, or are beyond it, are its exceptions.
 pub(super) fn settle(
@@ -715,8 +732,18 @@ pub(super) fn settle(
     request: &DeedRequest,
 ) -> Result<DeedRequest, LedgerError> {
     let mut settled = request.clone();
+    if let Target::Rack(rack, _) = &mut settled.target {
+        *rack = rack_like(conn, rack, request.began)?;
+    }
+    if let DeedWhat::Rehang { rack }
+    | DeedWhat::Other(Fact::Placed {
+        rack: Some(rack), ..
+    }) = &mut settled.what
+    {
+        *rack = rack_like(conn, rack, request.began)?;
+    }
     if request.begun_starts {
-        settled.began = begun_at(conn, request)?.unwrap_or(request.began);
+        settled.began = begun_at(conn, &settled)?.unwrap_or(request.began);
     }
     let request = &settled.clone();
     if !matches!(request.target, Target::Rack(..)) || open_kinds(&request.what).is_none() {

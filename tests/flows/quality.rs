@@ -190,7 +190,7 @@ fn a_defect_that_was_taken_back_or_lies_outside_the_period_does_not_count() {
     assert_eq!(world.at("2026-03-10 09:01").json("quality")["count"], 2);
     for (words, says) in [
         ("quality --month 2026-3", "write it as 2026-03"),
-        ("quality --from 10.3.", "write it as 2026-03-01"),
+        ("quality --from 10.3.", "write it as 2026-05-15"),
         (
             "quality --from 2026-03-12 --to 2026-03-11",
             "before it begins",

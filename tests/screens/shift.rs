@@ -609,7 +609,7 @@ fn the_floor_the_shift_and_the_list_of_racks_judge_a_rack_alike() {
     let desk = desk();
     let at = desk.model.now;
     let seen = desk.model.floor.seen().to_vec();
-    let calendar = desk.model.shop.calendar.clone();
+    let calendar = desk.model.shop.calendar;
     let heads: Vec<(String, Outlook)> = desk
         .model
         .floor
