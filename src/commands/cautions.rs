@@ -8,6 +8,7 @@ use super::deed::{Aside, exhaust_aside};
 use super::{Answer, Desk, Shop, Trouble};
 use crate::ledger::{AtUse, Cup, DeedRequest, DeedWhat, DueCaution, Plan};
 use crate::reports::cautions as words;
+use crate::screens::view::answer_rows;
 use crate::shop::cautions::{self, Caution as Text, Hazard, STANDING_LINE, When};
 use crate::shop::material::Material;
 use crate::shop::record::Fact;
@@ -153,6 +154,10 @@ enum CautionDeed {
         /// With "all": the moment of use; mixing and spraying, if left out.
         #[arg(long, conflicts_with = "about")]
         when: Option<String>,
+        /// Columns and lines of the page on which you read, as 80x20: only those that stand on it in full are shown and
+        /// written down, and how many are left is said. All, if left out. The screens set it.
+        #[arg(long, env = crate::screens::PAGE, value_name = "COLUMNSxLINES")]
+        page: Option<Page>,
     },
     /// You told somebody of it. Whom is written down; what they said is no word of this record.
     Told {
@@ -205,6 +210,7 @@ impl Caution {
                 lot,
                 booth,
                 when,
+                page,
             } => {
                 let moments = match when {
                     Some(when) => vec![read_when(&when)?],
@@ -235,42 +241,116 @@ impl Caution {
                         unread(&shop, &moments, (cup, booth.as_deref()), stamp.written)?
                     }
                 };
-                let contacts = shop.ledger.contacts(stamp.written)?;
-                let list: Vec<(String, String)> = due
-                    .iter()
-                    .map(|(c, about)| (c.id.to_owned(), about.clone()))
-                    .collect();
-                if list.is_empty() {
+                if due.is_empty() {
                     desk.print(
-                        &json!({"saved": false, "why": "nothing unread", "read": []}),
+                        &json!({"saved": false, "why": "nothing unread", "read": [], "left": 0}),
                         &["nothing that is due is unread today".to_owned()],
                     )?;
                     return Ok(0);
                 }
-                let done = shop.ledger.read_cautions(&list, &who, &stamp)?;
-                let mut lines = Vec::new();
-                for (caution, about) in &due {
-                    lines.push(format!("{}, {}:", caution.id, shown(about)));
-                    lines.extend(words::whole(caution, &contacts, "  "));
+                let contacts = shop.ledger.contacts(stamp.written)?;
+                let texts: Vec<Vec<String>> = due
+                    .iter()
+                    .map(|(caution, about)| {
+                        let mut lines = vec![format!("{}, {}:", caution.id, shown(about))];
+                        lines.extend(words::whole(caution, &contacts, "  "));
+                        lines
+                    })
+                    .collect();
+                // JSON goes to a program, which has no page.
+                let page = page.filter(|_| !desk.options.json);
+                let above = desk.beside.borrow().doubted.clone();
+                let count = page.map_or(due.len(), |p| p.holds(above.as_deref(), &texts));
+                let (now, left) = due.split_at(count);
+                let list: Vec<(String, String)> = now
+                    .iter()
+                    .map(|(c, about)| (c.id.to_owned(), about.clone()))
+                    .collect();
+                if list.is_empty() {
+                    return Err(Trouble::Input(format!(
+                        "the page is too small to show {} in full, so that nothing was written down as read; make it larger",
+                        due.first().map_or("a caution", |(c, _)| c.id)
+                    )));
                 }
-                let s = if list.len() == 1 { "" } else { "s" };
-                lines.push(format!(
-                    "saved: {} caution{s} read by {} (action {})",
-                    list.len(),
-                    who.person,
-                    done.action
-                ));
-                lines.push(STANDING_LINE.to_owned());
+                let done = shop.ledger.read_cautions(&list, &who, &stamp)?;
+                let mut lines: Vec<String> = texts.into_iter().take(count).flatten().collect();
+                lines.extend(said_read(list.len(), left.len(), &who.person, done.action));
                 desk.print(
                     &json!({
                         "saved": true, "action": done.action,
                         "read": list.iter().map(|(id, about)| json!({"id": id, "about": about})).collect::<Vec<_>>(),
+                        "left": left.len(),
                     }),
                     &lines,
                 )?;
                 Ok(0)
             }
         }
+    }
+}
+
+// What stands below the cautions that were shown.
+fn said_read(read: usize, left: usize, person: &str, action: i64) -> Vec<String> {
+    let s = if read == 1 { "" } else { "s" };
+    let mut lines = vec![format!(
+        "saved: {read} caution{s} read by {person} (action {action})"
+    )];
+    if left > 0 {
+        let them = if left == 1 { "it" } else { "them" };
+        lines.push(format!(
+            "{left} more not shown and still unread: the same key or line again shows {them}"
+        ));
+    }
+    lines.push(STANDING_LINE.to_owned());
+    lines
+}
+
+/// A page that a person reads: its columns and its lines.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Page {
+    columns: u16,
+    lines: u16,
+}
+
+impl std::str::FromStr for Page {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let part = |t: &str| t.trim().parse::<u16>().ok().filter(|n| *n > 0);
+        text.split_once('x')
+            .and_then(|(columns, lines)| Some((part(columns)?, part(lines)?)))
+            .map(|(columns, lines)| Self { columns, lines })
+            .ok_or_else(|| {
+                "columns and lines, each from 1 to 65535, are written as 80x20".to_owned()
+            })
+    }
+}
+
+impl Page {
+    // How many texts, from the first on, stand on it in full. The first may push what is said below it off the page, as a
+    // small page would hold none else; the others leave room for that.
+    fn holds(self, above: Option<&str>, texts: &[Vec<String>]) -> usize {
+        let rows = |lines: &[String]| -> usize {
+            let each = lines.iter().map(|l| answer_rows(l, self.columns));
+            each.sum()
+        };
+        let below = rows(&said_read(
+            texts.len(),
+            texts.len(),
+            "MMMMMM",
+            i64::from(u32::MAX),
+        ));
+        let mut used = above.map_or(0, |text| answer_rows(text, self.columns));
+        let mut count = 0;
+        for text in texts {
+            used += rows(text);
+            let needed = used + if count == 0 { 0 } else { below };
+            if needed > usize::from(self.lines) {
+                break;
+            }
+            count += 1;
+        }
+        count
     }
 }
 

@@ -1,6 +1,7 @@
 //! Deeds on pieces and racks.
 
 use super::cautions::{coat_aside, room_aside};
+use super::safety::room_like;
 use super::shop::read_span;
 use super::{Answer, Desk, Shop, Trouble, read_time};
 use crate::ledger::{
@@ -10,7 +11,7 @@ use crate::ledger::{
 use crate::reports::entries;
 use crate::reports::piece_json::reason as reason_json;
 use crate::reports::together::{ranges, together};
-use crate::shop::record::{CoatMore, Fact};
+use crate::shop::record::{CoatMore, Fact, Sprayed};
 use crate::shop::words::{Reason, Rub, StepKind, Word};
 use crate::units::{Amount, Film, Humidity, Moment, Temperature, Volume};
 use serde_json::{Value, json};
@@ -131,6 +132,10 @@ pub(super) struct Coat {
     /// Where on the surface the drops are.
     #[arg(long)]
     place: Option<String>,
+    /// The booth in which it is sprayed; the one that the station is named after, else the room in which the piece hangs, if
+    /// left out.
+    #[arg(long)]
+    booth: Option<String>,
     /// The coat that this is, as you saw it announced.
     #[arg(long = "coat", value_name = "N")]
     number: Option<u32>,
@@ -478,7 +483,7 @@ pub(super) fn exhaust_aside(
     let mut aside = Aside::default();
     for stop in shop.ledger.exhaust_unknown(request.ended)? {
         let there = plan.pieces.iter().any(|p| {
-            let room = p.now.place().and_then(|s| s.room.as_deref());
+            let room = p.sprayed_in();
             let wets = p.deed.as_ref().is_some_and(|d| d.kind.wets());
             wets && room == Some(stop.booth.as_str())
         });
@@ -626,7 +631,7 @@ fn receipt_lines(r: &Receipt) -> Vec<String> {
 }
 
 impl Coat {
-    fn more(&self) -> Result<CoatMore, Trouble> {
+    fn more(&self, booth: Option<String>) -> Result<CoatMore, Trouble> {
         let rub = self
             .rub
             .as_deref()
@@ -657,6 +662,7 @@ impl Coat {
             rub,
             drops,
             place: kept("place", self.place.as_deref(), 60)?,
+            sprayed: booth.map(Sprayed::Booth),
         })
     }
 
@@ -679,6 +685,11 @@ impl Coat {
             .map(|w| Film::read_within(w, Some("um"), 1_000, 1_000_000))
             .collect::<Result<Vec<_>, _>>()
             .map_err(input)?;
+        let booth = self
+            .booth
+            .as_deref()
+            .map(|booth| room_like(&shop, booth))
+            .transpose()?;
         let what = DeedWhat::Coat {
             kind,
             touch_up: self.touch_up,
@@ -687,7 +698,7 @@ impl Coat {
             amount,
             wet,
             supervisor: self.supervisor.clone(),
-            more: self.more()?,
+            more: self.more(booth)?,
         };
         let mut request = self.common.request(desk, &shop, what)?;
         request.expects = self.number;

@@ -59,7 +59,7 @@ pub(super) struct Add {
     /// Tag, where it differs from the serial.
     #[arg(long)]
     tag: Option<String>,
-    /// Due date, as 2026-05-15.
+    /// Due date, as 2026-05-15 or 15.05.2026.
     #[arg(long)]
     due: Option<String>,
     /// Serial of the other half of the pair.

@@ -329,7 +329,7 @@ fn spell(
         Some((date, hours)) => (date, Some(hours.trim())),
         None => (text.trim(), None),
     };
-    let date: chrono::NaiveDate = date.parse().map_err(|_| fault())?;
+    let date = crate::units::date(date).map_err(|_| fault())?;
     let Some(hours) = hours else {
         return Ok(whole(date));
     };

@@ -5,7 +5,6 @@ use crate::ledger::Period;
 use crate::reports::quality::{By, CHARTS, DAYS, Quality as Report, Wanted, charts};
 use crate::shop::calendar::Day;
 use crate::shop::text::shown;
-use chrono::NaiveDate;
 use serde_json::{Value, json};
 
 /// Defects by what stood behind them, right first time and rework of a period.
@@ -54,14 +53,9 @@ enum Chart {
 }
 
 fn day(name: &str, text: &str) -> Result<Day, Trouble> {
-    NaiveDate::parse_from_str(text.trim(), "%Y-%m-%d")
+    crate::units::date(text)
         .map(Day::of)
-        .map_err(|_| {
-            Trouble::Input(format!(
-                "--{name} \"{}\" is no day; write it as 2026-03-01",
-                shown(text)
-            ))
-        })
+        .map_err(|fault| Trouble::Input(format!("--{name} {fault}")))
 }
 
 impl When {

@@ -90,7 +90,11 @@ fn show(desk: &mut Desk<'_>, rack: &str) -> Answer {
     let shop = desk.shop()?;
     let floor = shop.ledger.floor(shop.now, None)?;
     let all = racks::racks(&floor, shop.now, &shop.calendar);
-    let Some(found) = all.iter().find(|r| r.name == rack) else {
+    let exact = all.iter().find(|r| r.name == rack);
+    let mut like = all.iter().filter(|r| r.name.eq_ignore_ascii_case(rack));
+    // But for capitals, where there is only one.
+    let only = like.next().filter(|_| like.next().is_none());
+    let Some(found) = exact.or(only) else {
         let known: Vec<&str> = all.iter().map(|r| r.name.as_str()).collect();
         return Err(Trouble::Input(format!(
             "rack \"{}\" has no piece in process; write one of {}",

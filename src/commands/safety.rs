@@ -11,6 +11,7 @@ use crate::reports::{air, checks, content, thresholds};
 use crate::shop::cautions::When;
 use crate::shop::excursion::Outside;
 use crate::shop::record::BoothSeen;
+use crate::shop::text::bare;
 use crate::shop::words::Word;
 use crate::units::{Amount, Pressure, Speed};
 use serde_json::json;
@@ -435,6 +436,15 @@ impl Booth {
 }
 
 // A check of a booth that no room is named after would end nothing that a coat there is told.
+/// The room that is meant, however its name is written: `BOOTH-1` is `booth 1`.
+pub(super) fn room_like(shop: &Shop, name: &str) -> Result<String, Trouble> {
+    let rooms = shop.ledger.rooms()?;
+    match rooms.into_iter().find(|r| bare(r) == bare(name)) {
+        Some(room) => Ok(room),
+        None => known_room(shop, name).map(|()| name.to_owned()),
+    }
+}
+
 fn known_room(shop: &Shop, booth: &str) -> Result<(), Trouble> {
     let rooms = shop.ledger.rooms()?;
     if rooms.iter().any(|r| r == booth) {

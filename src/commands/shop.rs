@@ -119,7 +119,7 @@ pub(super) enum Lot {
         material: String,
         /// Volume with its unit, such as 20L or "55 gal".
         volume: String,
-        /// End of its shelf life, as 2026-09-30.
+        /// End of its shelf life, as 2026-09-30 or 30.09.2026.
         #[arg(long)]
         expires: Option<String>,
         /// Delivery note or invoice.

@@ -341,6 +341,9 @@ enum PotDeed {
         drum: Option<String>,
         #[command(flatten)]
         when: When,
+        /// Show what the log leaves and what would be counted, and save nothing.
+        #[arg(long)]
+        preview: bool,
     },
 }
 
@@ -356,15 +359,42 @@ impl Pot {
             left,
             drum,
             when,
+            preview,
         }) = self.deed
         else {
             return pots(desk, &shop);
         };
         let left = left.as_deref().map(volume).transpose()?;
-        let who = desk.who(None)?;
         let stamp = shop.stamp();
         let at = when.at(&shop, stamp.written)?;
         let measured = left.is_some();
+        let (pot, unknown) = shop.ledger.pot_to_close(mix)?;
+        let words = report::left_words(&pot, unknown, system);
+        if preview {
+            let counts = left.unwrap_or(pot.left());
+            pot.check_left(mix, counts)?;
+            let into = drum.as_deref().map_or_else(
+                || "into no drum that was named".to_owned(),
+                |d| format!("into drum {}", shown(d)),
+            );
+            desk.print(
+                &json!({
+                    "saved": false, "mix": mix, "made_ul": pot.made.0, "sprayed_ul": pot.sprayed.0,
+                    "level_ul": pot.level.0, "deeds_without_amount": unknown, "left_ul": counts.0,
+                    "measured": measured, "drum": drum,
+                }),
+                &[
+                    format!("pot of mix {mix}: {words}"),
+                    format!(
+                        "counts {} as left over in the month's book, {into}; --left says what is really there",
+                        litres(counts, system)
+                    ),
+                    "nothing is saved yet".to_owned(),
+                ],
+            )?;
+            return Ok(0);
+        }
+        let who = desk.who(None)?;
         let (done, left) = shop
             .ledger
             .close_pot(mix, left, drum.as_deref(), at, &who, &stamp)?;

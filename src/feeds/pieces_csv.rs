@@ -98,10 +98,9 @@ pub fn read_recipe(text: &str, newest: &BTreeMap<String, u32>) -> Result<(String
     Ok((code.to_owned(), revision))
 }
 
-/// Reads a date written as `2026-05-15`.
+/// Reads a date written as `2026-05-15` or `15.05.2026`.
 pub fn read_date(field: &str, text: &str) -> Result<chrono::NaiveDate, String> {
-    text.parse()
-        .map_err(|_| format!("{field} \"{text}\" is not a date; write it as 2026-05-15"))
+    crate::units::date(text).map_err(|fault| format!("{field} {fault}"))
 }
 
 #[cfg(test)]

@@ -32,6 +32,10 @@ pub const FILTER_RISE: &str = "filter rise";
 /// Where a limit holds that is for every booth; no booth has this name.
 pub const ALL_BOOTHS: &str = "all booths";
 
+/// Where a coat `e` on a piece with the stay `s` was sprayed: what the coat says, else the room in which the piece hung.
+pub(super) const SPRAYED_IN: &str =
+    "CASE e.kind WHEN 'coat/3' THEN json_extract(e.body, '$.booth') ELSE s.room END";
+
 /// The fact that a booth was checked.
 pub(super) fn checked(booth: &str, seen: &BoothSeen) -> Result<ShopFact, LedgerError> {
     let booth = clean("booth", booth, 30).map_err(LedgerError::Input)?;
@@ -198,16 +202,16 @@ impl Ledger {
         Ok(found.unwrap_or(0))
     }
 
-    /// The actions of coats that ended in a room after `from` and by `to`, in their order; the room is the one in which the
-    /// piece hung when the coat began.
+    /// The actions of coats that were sprayed in a room and ended after `from` and by `to`, in their order; where a coat does
+    /// not say, it is the room in which the piece hung when it began.
     pub fn coats_in(&self, room: &str, from: Moment, to: Moment) -> Result<Vec<i64>, LedgerError> {
-        let mut list = self.conn.prepare_cached(
+        let mut list = self.conn.prepare_cached(&format!(
             "SELECT DISTINCT e.action FROM entry e
-               JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
-             WHERE e.action > ?4 AND +s.room = ?1 AND e.ended > ?2 AND e.ended <= ?3 AND e.kind LIKE 'coat/%'
+               LEFT JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
+             WHERE e.action > ?4 AND {SPRAYED_IN} = ?1 AND e.ended > ?2 AND e.ended <= ?3 AND e.kind LIKE 'coat/%'
                AND e.seq NOT IN (SELECT entry FROM void)
              ORDER BY e.action",
-        )?;
+        ))?;
         let before = self.written_before(from)?;
         let rows = list.query_map(rusqlite::params![room, from.0, to.0, before], |r| r.get(0))?;
         Ok(rows.collect::<Result<_, _>>()?)
@@ -282,12 +286,12 @@ impl Ledger {
         Ok(missed)
     }
 
-    // Whether an entry counts and its piece hung in a room when it began.
+    // Whether a coat counts and was sprayed in a room.
     fn was_in(&self, entry: i64, room: &str) -> Result<bool, LedgerError> {
-        let mut found = self.conn.prepare_cached(
-            "SELECT 1 FROM entry e JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
-             WHERE e.seq = ?1 AND +s.room = ?2 AND NOT EXISTS (SELECT 1 FROM void v WHERE v.entry = e.seq)",
-        )?;
+        let mut found = self.conn.prepare_cached(&format!(
+            "SELECT 1 FROM entry e LEFT JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
+             WHERE e.seq = ?1 AND {SPRAYED_IN} = ?2 AND NOT EXISTS (SELECT 1 FROM void v WHERE v.entry = e.seq)",
+        ))?;
         Ok(found.exists(rusqlite::params![entry, room])?)
     }
 
@@ -298,12 +302,12 @@ impl Ledger {
         from: Moment,
         at: Moment,
     ) -> Result<Option<Moment>, LedgerError> {
-        let mut found = self.conn.prepare_cached(
+        let mut found = self.conn.prepare_cached(&format!(
             "SELECT min(e.began) FROM entry e
-               JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
-             WHERE e.day = ?1 AND +s.room = ?2 AND e.began >= ?3 AND e.began <= ?4 AND e.kind LIKE 'coat/%'
+               LEFT JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
+             WHERE e.day = ?1 AND {SPRAYED_IN} = ?2 AND e.began >= ?3 AND e.began <= ?4 AND e.kind LIKE 'coat/%'
                AND NOT EXISTS (SELECT 1 FROM void v WHERE v.entry = e.seq)",
-        )?;
+        ))?;
         let first: Option<i64> = found
             .query_row(rusqlite::params![of.day.0, of.booth, from.0, at.0], |r| {
                 r.get(0)
@@ -389,7 +393,7 @@ impl Ledger {
         let mut list = self.conn.prepare_cached(
             "SELECT e.piece, max(e.ended) FROM action a JOIN entry e ON e.action = a.seq
              WHERE a.ended >= ?1 AND a.deed IN ('touch-up', 'relocate', 'amend') AND e.piece IS NOT NULL
-               AND e.began <= ?2 AND e.kind IN ('coat/1', 'coat/2') AND json_extract(e.body, '$.touch_up') = 1
+               AND e.began <= ?2 AND e.kind IN ('coat/1', 'coat/2', 'coat/3') AND json_extract(e.body, '$.touch_up') = 1
                AND e.seq NOT IN (SELECT entry FROM void)
              GROUP BY e.piece",
         )?;
@@ -398,6 +402,24 @@ impl Ledger {
         })?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
+}
+
+/// The booths that a check, a stop, a survey or a limit of booths ever named, for a plan.
+pub(super) fn booth_names(conn: &Connection) -> Result<BTreeSet<String>, LedgerError> {
+    let mut list = conn.prepare_cached(
+        "SELECT DISTINCT booth FROM exhaust WHERE entry NOT IN (SELECT entry FROM void)
+         UNION SELECT DISTINCT booth FROM survey WHERE entry NOT IN (SELECT entry FROM void)
+         UNION SELECT scope FROM ceiling WHERE what IN (?1, ?2, ?3, ?4) AND scope <> ?5",
+    )?;
+    let of = [
+        FACE_VELOCITY,
+        CHECK_EVERY,
+        SURVEY_EVERY,
+        FILTER_RISE,
+        ALL_BOOTHS,
+    ];
+    let rows = list.query_map(of, |r| r.get(0))?;
+    Ok(rows.collect::<Result<_, _>>()?)
 }
 
 /// The same for a plan.

@@ -7,6 +7,7 @@
 //! *Not here*: the texts (`shop::cautions`), how they are shown (`reports::cautions`).
 
 use super::append::{Line, NewAction, Saved, Stamp, Who};
+use super::booths::SPRAYED_IN;
 use super::deeds::{DeedRequest, DeedWhat, Plan};
 use super::error::LedgerError;
 use super::open::Ledger;
@@ -75,6 +76,22 @@ pub struct AtUse<'a> {
     pub booth: Option<&'a str>,
     /// When it begins.
     pub at: Moment,
+}
+
+impl AtUse<'_> {
+    // What a caution is about where nobody said what is used: the booth or room, else the work itself.
+    fn place(&self) -> String {
+        if let Some(booth) = self.booth {
+            return booth.to_owned();
+        }
+        let missing = match self.when {
+            When::Mixing => "no mix named",
+            When::Spraying => "no mix and no booth named",
+            When::Storing => "no store named",
+            _ => "no room named",
+        };
+        format!("{} ({missing})", self.when.word())
+    }
 }
 
 /// A caution that is due at a use.
@@ -152,8 +169,7 @@ impl Ledger {
         let materials = self.in_cup(of.cup)?;
         let hazards = hazards(&materials);
         let cup = of.cup.about();
-        let place = of.booth.unwrap_or("no booth named").to_owned();
-        let about_cup = cup.clone().unwrap_or_else(|| place.clone());
+        let about_cup = cup.unwrap_or_else(|| of.place());
         let mut list: Vec<DueCaution> = Vec::new();
         let mut say = |caution: Option<&'static Caution>, about: &str, because, tell| {
             list.extend(caution.map(|caution| DueCaution {
@@ -413,15 +429,15 @@ impl Ledger {
         for lot in lots {
             let logged = self
                 .conn
-                .prepare_cached(
+                .prepare_cached(&format!(
                     "SELECT e.ended, json_extract(e.body, '$.mix'), json_extract(e.body, '$.lot')
                      FROM used u JOIN entry e ON e.seq = u.entry
                        LEFT JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
                      WHERE u.lot = ?1 AND e.ended > ?3 AND e.ended <= ?4
-                       AND (s.room = ?2 OR (e.piece IS NULL AND u.purpose = 'coating'
+                       AND ({SPRAYED_IN} = ?2 OR (e.piece IS NULL AND u.purpose = 'coating'
                                             AND json_extract(e.body, '$.booth') = ?2))
                      ORDER BY u.day DESC, e.ended DESC LIMIT 1",
-                )?
+                ))?
                 .query_row(params![lot, booth, from.0, to.0], row)
                 .optional()?;
             take(logged);
@@ -429,17 +445,17 @@ impl Ledger {
         let lots = serde_json::json!(lots).to_string();
         let unlogged = self
             .conn
-            .prepare_cached(
+            .prepare_cached(&format!(
                 "SELECT e.ended, json_extract(e.body, '$.mix'), json_extract(e.body, '$.lot')
-                 FROM entry e JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
-                 WHERE e.seq > (SELECT max(seq) FROM entry) - ?5 AND e.kind IN ('coat/1', 'coat/2')
-                   AND +s.room = ?2 AND e.ended > ?3 AND e.ended <= ?4
+                 FROM entry e LEFT JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
+                 WHERE e.seq > (SELECT max(seq) FROM entry) - ?5 AND e.kind IN ('coat/1', 'coat/2', 'coat/3')
+                   AND {SPRAYED_IN} = ?2 AND e.ended > ?3 AND e.ended <= ?4
                    AND e.seq NOT IN (SELECT entry FROM void)
                    AND (json_extract(e.body, '$.lot') IN (SELECT value FROM json_each(?1))
                         OR json_extract(e.body, '$.mix') IN
                            (SELECT mix FROM pour WHERE lot IN (SELECT value FROM json_each(?1))))
                  ORDER BY e.ended DESC LIMIT 1",
-            )?
+            ))?
             .query_row(params![lots, booth, from.0, to.0, LOOKED_THROUGH], row)
             .optional()?;
         take(unlogged);
@@ -565,15 +581,15 @@ impl Ledger {
 
     // The coats between two moments by day, room and cup: the first of each.
     fn sprayed(&self, from: Moment, to: Moment) -> Result<Vec<Spell>, LedgerError> {
-        let mut list = self.conn.prepare_cached(
-            "SELECT min(e.began), s.room, json_extract(e.body, '$.mix') AS mix, json_extract(e.body, '$.lot') AS lot
+        let mut list = self.conn.prepare_cached(&format!(
+            "SELECT min(e.began), {SPRAYED_IN} AS room, json_extract(e.body, '$.mix') AS mix, json_extract(e.body, '$.lot') AS lot
              FROM entry e
                LEFT JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
-             WHERE e.day >= ?3 AND e.day <= ?4 AND e.kind IN ('coat/1', 'coat/2')
+             WHERE e.day >= ?3 AND e.day <= ?4 AND e.kind IN ('coat/1', 'coat/2', 'coat/3')
                AND e.began >= ?1 AND e.began <= ?2
                AND e.seq NOT IN (SELECT entry FROM void)
-             GROUP BY e.day, s.room, mix, lot ORDER BY 1",
-        )?;
+             GROUP BY e.day, room, mix, lot ORDER BY 1",
+        ))?;
         let calendar = self.calendar();
         let days = [from, to].map(|m| calendar.day(m).0);
         let rows = list.query_map(params![from.0, to.0, days[0], days[1]], |r| {

@@ -378,7 +378,7 @@ fn unvoidable(conn: &Connection, target: &EntryRow) -> Result<Option<String>, Le
         What::Shop(ShopFact::Mix { mix, .. }) => {
             // A coat of a mix is always written after it.
             let used: i64 = conn.query_row(
-                "SELECT count(*) FROM entry WHERE seq > ?2 AND kind IN ('coat/1', 'coat/2')
+                "SELECT count(*) FROM entry WHERE seq > ?2 AND kind IN ('coat/1', 'coat/2', 'coat/3')
                    AND json_extract(body, '$.mix') = ?1 AND seq NOT IN (SELECT entry FROM void)",
                 params![mix, target.seq.0],
                 |r| r.get(0),

@@ -22,10 +22,12 @@ use crate::shop::control::no_control;
 use crate::shop::material::{Totals, split};
 use crate::shop::outlook::{Asked, asked, next_words};
 use crate::shop::recipe::{Recipe, WHOLE};
-use crate::shop::record::{CoatFact, CoatMore, Entry, EntrySeq, Fact, PieceId, What, covers};
+use crate::shop::record::{
+    CoatFact, CoatMore, Entry, EntrySeq, Fact, PieceId, Sprayed, What, covers,
+};
 use crate::shop::rules::{Around, Deed, Ground, Objection, objections};
 use crate::shop::standing::PieceNow;
-use crate::shop::text::clean;
+use crate::shop::text::{bare, clean, shown};
 use crate::shop::words::{Reason, Rule, StepKind, Word};
 use crate::units::{Amount, Film, Humidity, Moment, Span, Temperature, Volume};
 use rusqlite::{Connection, OptionalExtension, params};
@@ -203,6 +205,15 @@ impl PlannedPiece {
         }
     }
 
+    /// The booth that the deed is booked at, where it sprays: what the coat says, else the room in which the piece hangs.
+    pub fn sprayed_in(&self) -> Option<&str> {
+        let hangs = self.now.place().and_then(|s| s.room.as_deref());
+        match &self.fact {
+            Fact::Coat(coat) => coat.more.sprayed_in(hangs),
+            _ => hangs,
+        }
+    }
+
     /// Why it would be left out, when it would.
     pub fn why_left(&self) -> String {
         let objections = self.objections.iter().map(|o| o.before.as_str());
@@ -238,7 +249,7 @@ impl Plan {
     pub fn sprayed_in(&self) -> BTreeSet<Option<&str>> {
         self.taken()
             .filter(|p| p.wets())
-            .map(|p| p.now.place().and_then(|s| s.room.as_deref()))
+            .map(PlannedPiece::sprayed_in)
             .collect()
     }
 
@@ -435,7 +446,7 @@ impl Ledger {
         Ok(self
             .conn
             .prepare_cached(
-                "SELECT count(*) + 1 FROM entry WHERE piece = ?1 AND kind IN ('coat/1', 'coat/2')
+                "SELECT count(*) + 1 FROM entry WHERE piece = ?1 AND kind IN ('coat/1', 'coat/2', 'coat/3')
                    AND json_extract(body, '$.step') = ?2 AND coalesce(json_extract(body, '$.touch_up'), 0) = 0
                    AND seq NOT IN (SELECT entry FROM void) AND (began, seq) < (?3, ?4)",
             )?
@@ -695,6 +706,23 @@ fn ended_fact(now: &PieceNow) -> Result<Fact, LedgerError> {
     Ok(Fact::plain(begun.kind))
 }
 
+// The rack that is meant: the one of that name, else the one that is called so but for capitals, where there is only one.
+fn rack_like(conn: &Connection, rack: &str, at: Moment) -> Result<String, LedgerError> {
+    if !members(conn, rack, at)?.is_empty() {
+        return Ok(rack.to_owned());
+    }
+    let mut list = conn.prepare_cached(
+        "SELECT DISTINCT rack FROM stay WHERE rack = ?1 COLLATE NOCASE AND from_ms <= ?2 AND until_ms > ?2 LIMIT 2",
+    )?;
+    let like: Vec<String> = list
+        .query_map(params![rack, at.0], |r| r.get(0))?
+        .collect::<Result<_, _>>()?;
+    Ok(match like.as_slice() {
+        [one] => one.clone(),
+        _ => rack.to_owned(),
+    })
+}
+
 // What a rack is asked for next by most of its pieces: a deed on a rack is one kind of deed, and the pieces that are not
 // there yet, or are beyond it, are its exceptions.
 pub(super) fn settle(
@@ -704,8 +732,18 @@ pub(super) fn settle(
     request: &DeedRequest,
 ) -> Result<DeedRequest, LedgerError> {
     let mut settled = request.clone();
+    if let Target::Rack(rack, _) = &mut settled.target {
+        *rack = rack_like(conn, rack, request.began)?;
+    }
+    if let DeedWhat::Rehang { rack }
+    | DeedWhat::Other(Fact::Placed {
+        rack: Some(rack), ..
+    }) = &mut settled.what
+    {
+        *rack = rack_like(conn, rack, request.began)?;
+    }
     if request.begun_starts {
-        settled.began = begun_at(conn, request)?.unwrap_or(request.began);
+        settled.began = begun_at(conn, &settled)?.unwrap_or(request.began);
     }
     let request = &settled.clone();
     if !matches!(request.target, Target::Rack(..)) || open_kinds(&request.what).is_none() {
@@ -784,10 +822,19 @@ pub(super) fn plan(
         .map(|(now, _)| now.piece.serial.clone())
         .collect();
     let airs = Airs::new(conn, book, request.began, i64::MAX);
+    let booths = match &request.what {
+        DeedWhat::Coat { .. } => super::booths::booth_names(conn)?,
+        _ => BTreeSet::new(),
+    };
     for (now, hook) in found {
         let recipe = book.recipe(conn, &now.piece.recipe, now.piece.revision)?;
         let asked = asked_for(conn, book, (calendar, &airs), (&now, &recipe), request)?;
-        let fact = fact_for(request, &now, asked, &serials)?;
+        let mut fact = fact_for(request, &now, asked, &serials)?;
+        if let Fact::Coat(coat) = &mut fact {
+            let hangs = now.place().and_then(|s| s.room.as_deref());
+            let station = &request.who.station;
+            coat.more.sprayed = sprayed(coat.more.sprayed.take(), &booths, station, hangs);
+        }
         let surface = surface_for(conn, request, &now, &recipe, &fact)?;
         if let Fact::Coat(coat) = &fact {
             mixes.add(conn, book, coat)?;
@@ -852,6 +899,8 @@ pub(super) fn plan(
     let mut remarks: Vec<String> = overdrawn(conn, request, &pieces)?.into_iter().collect();
     if let DeedWhat::Coat { .. } = &request.what {
         remarks.extend(no_exhaust_state(conn, calendar, request.ended)?);
+        remarks.extend(where_sprayed(request, &pieces));
+        remarks.extend(all_are_on(request, &pieces));
     }
     let plan = Plan {
         pieces,
@@ -1070,6 +1119,81 @@ fn choose(request: &DeedRequest, pieces: &mut [PlannedPiece]) {
         };
         piece.taken = named || !(grave || (own && some_free));
     }
+}
+
+// Where a coat is sprayed: where it was said, else in the booth that the station is named after, else where the piece hangs,
+// where that is a booth. As long as the shop named no booth, every room counts as one; a room that is called a booth does
+// always, so that a new one is asked for its check. What is the room all the same is left to it, and follows the piece.
+fn sprayed(
+    said: Option<Sprayed>,
+    booths: &BTreeSet<String>,
+    station: &str,
+    hangs: Option<&str>,
+) -> Option<Sprayed> {
+    let like = |name: &str| booths.iter().find(|b| bare(b) == bare(name));
+    let booth = match &said {
+        Some(Sprayed::Booth(name)) => Some(like(name).unwrap_or(name).clone()),
+        Some(Sprayed::NoBooth) => return said,
+        None => like(station).cloned(),
+    };
+    match (booth, hangs) {
+        (Some(booth), Some(room)) if booth == room => None,
+        (Some(booth), _) => Some(Sprayed::Booth(booth)),
+        (None, Some(room))
+            if !booths.is_empty() && !booths.contains(room) && !called_booth(room) =>
+        {
+            Some(Sprayed::NoBooth)
+        }
+        (None, _) => None,
+    }
+}
+
+fn called_booth(room: &str) -> bool {
+    let mut words = room.split(|c: char| !c.is_alphabetic());
+    words.any(|w| w.eq_ignore_ascii_case("booth"))
+}
+
+// What is said where a coat is not booked at the room in which the pieces hang, once for each booth and room.
+fn where_sprayed(request: &DeedRequest, pieces: &[PlannedPiece]) -> Vec<String> {
+    let named = matches!(&request.what, DeedWhat::Coat { more, .. } if more.sprayed.is_some());
+    let texts = pieces.iter().filter_map(|p| {
+        let Fact::Coat(coat) = &p.fact else {
+            return None;
+        };
+        let hangs = p.now.place().and_then(|s| s.room.as_deref());
+        let there = hangs.map_or_else(
+            || "no room is known".to_owned(),
+            |room| format!("hangs in {}", shown(room)),
+        );
+        Some(match coat.more.sprayed.as_ref()? {
+            Sprayed::Booth(booth) if named => format!("sprayed in {} ({there})", shown(booth)),
+            Sprayed::Booth(booth) => format!(
+                "sprayed in {}, the booth of this station ({there}); --booth says another",
+                shown(booth)
+            ),
+            Sprayed::NoBooth => format!(
+                "booked at no booth: {there}, which no check, survey or limit names as one; --booth says where it is sprayed"
+            ),
+        })
+    });
+    let once: BTreeSet<String> = texts.collect();
+    once.into_iter().collect()
+}
+
+// Where every piece has all its coats of the kind already: it may be the wrong rack, and is said in words.
+fn all_are_on(request: &DeedRequest, pieces: &[PlannedPiece]) -> Option<String> {
+    let extra = |p: &PlannedPiece| p.objections.iter().any(|o| o.rule == Rule::ExtraCoat);
+    let Target::Rack(rack, _) = &request.target else {
+        return None;
+    };
+    let kind = pieces.first()?.deed.as_ref()?.kind;
+    pieces.iter().all(extra).then(|| {
+        format!(
+            "all {} coats are done on all {} pieces of rack {rack}: this is one more than the recipe has",
+            kind.word(),
+            pieces.len()
+        )
+    })
 }
 
 // Whether a deed hangs pieces on a rack on which nothing ever hung: it may be a slip of the finger, so it is said.
@@ -1675,7 +1799,7 @@ fn nearest_coat(
         .prepare_cached(
             "SELECT e.ended, a.person, a.station, a.seq, e.began, a.written,
                     json_extract(e.body, '$.mix'), json_extract(e.body, '$.lot') FROM entry e JOIN action a ON a.seq = e.action
-             WHERE e.piece = ?1 AND e.kind IN ('coat/1', 'coat/2') AND e.seq NOT IN (SELECT entry FROM void)
+             WHERE e.piece = ?1 AND e.kind IN ('coat/1', 'coat/2', 'coat/3') AND e.seq NOT IN (SELECT entry FROM void)
                AND json_extract(e.body, '$.step') = ?2
                AND coalesce(json_extract(e.body, '$.touch_up'), 0) = 0
              ORDER BY abs(e.began - ?3), e.seq DESC LIMIT 1",

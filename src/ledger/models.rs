@@ -167,12 +167,13 @@ struct FirstCoats(BTreeMap<(Day, String), (Moment, EntrySeq)>);
 impl FirstCoats {
     fn see(&mut self, now: &PieceNow, entries: &[Entry]) {
         for entry in entries {
-            if matches!(entry.fact, Fact::Coat(_))
-                && let Some(room) = now.place_at(entry.began).and_then(|s| s.room.as_ref())
+            let hung = || now.place_at(entry.began).and_then(|s| s.room.as_deref());
+            if let Fact::Coat(coat) = &entry.fact
+                && let Some(room) = coat.more.sprayed_in(hung())
             {
                 let coat = (entry.began, entry.seq);
                 self.0
-                    .entry((entry.day, room.clone()))
+                    .entry((entry.day, room.to_owned()))
                     .and_modify(|first| *first = coat.min(*first))
                     .or_insert(coat);
             }
@@ -1002,7 +1003,7 @@ fn rebound(
             .execute(params![mix, figures.solids.0, figures.retarder.0])?;
     }
     let mut found = conn.prepare_cached(
-        "SELECT DISTINCT piece FROM entry WHERE kind IN ('coat/1', 'coat/2') AND seq <= ?2
+        "SELECT DISTINCT piece FROM entry WHERE kind IN ('coat/1', 'coat/2', 'coat/3') AND seq <= ?2
            AND seq NOT IN (SELECT entry FROM void)
            AND (json_extract(body, '$.lot') = ?1
                 OR json_extract(body, '$.mix') IN (SELECT mix FROM pour WHERE lot = ?1)) ORDER BY piece",

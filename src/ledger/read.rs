@@ -1418,7 +1418,8 @@ impl Ledger {
     pub fn deviation_grounds(&self) -> Result<Vec<DeviationGround>, LedgerError> {
         let mut found = self.conn.prepare_cached(
             "SELECT e.began, a.person,
-                    (SELECT s.room FROM stay s WHERE s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began),
+                    CASE e.kind WHEN 'coat/3' THEN json_extract(e.body, '$.booth') ELSE
+                      (SELECT s.room FROM stay s WHERE s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began) END,
                     (SELECT r.body FROM entry r
                      WHERE r.piece = e.piece AND r.kind IN ('added/1', 'reassigned/1')
                        AND (r.kind = 'added/1' OR (r.began, r.seq) < (e.began, e.seq))

@@ -104,6 +104,24 @@ pub struct PotLevel {
 }
 
 impl PotLevel {
+    /// What the log leaves in it, which is never less than nothing.
+    pub fn left(&self) -> Volume {
+        Volume(self.level.0.max(0))
+    }
+
+    /// Refuses more than was ever in it.
+    pub fn check_left(&self, mix: u32, left: Volume) -> Result<(), LedgerError> {
+        if left <= self.made {
+            return Ok(());
+        }
+        Err(LedgerError::Input(format!(
+            "left {} is more than the {} that mix {mix} was made with; write 0 to {}",
+            left.trimmed(),
+            self.made.trimmed(),
+            self.made.trimmed()
+        )))
+    }
+
     /// Whether something can still be taken from it.
     pub const fn open(&self) -> bool {
         self.closed.is_none() && self.topped_up.is_none()
@@ -307,15 +325,8 @@ impl Ledger {
             if let Some(drum) = &drum {
                 check_drum(&w.tx, drum)?;
             }
-            let left = left.unwrap_or(Volume(pot.level.0.max(0)));
-            if left > pot.made {
-                return Err(LedgerError::Input(format!(
-                    "left {} is more than the {} that mix {mix} was made with; write 0 to {}",
-                    left.trimmed(),
-                    pot.made.trimmed(),
-                    pot.made.trimmed()
-                )));
-            }
+            let left = left.unwrap_or(pot.left());
+            pot.check_left(mix, left)?;
             let fact = StockFact::PotClosed { mix, left, drum };
             let line = Line::shop(What::Shop(ShopFact::Stock(fact)));
             let action = NewAction::at_once("close pot", who.clone(), at, vec![line]);
@@ -416,6 +427,25 @@ impl Ledger {
     pub fn pot(&self, mix: u32) -> Result<PotLevel, LedgerError> {
         super::read::check_mix(&self.conn, mix)?;
         pot_level(&self.conn, mix)
+    }
+
+    /// What is in the pot of a mix that may still be closed, and how many coats from it have no amount, so that less is there
+    /// than the log leaves.
+    pub fn pot_to_close(&self, mix: u32) -> Result<(PotLevel, u32), LedgerError> {
+        let pot = self.pot(mix)?;
+        check_open(&self.conn, mix, &pot)?;
+        // A pot is open for days: the entries since its mix are a short end of the record.
+        let unknown = self
+            .conn
+            .prepare_cached(
+                "SELECT count(DISTINCT e.action) FROM entry e
+                 WHERE e.seq > (SELECT entry FROM mix WHERE mix = ?1) AND e.kind IN ('coat/1', 'coat/2', 'coat/3')
+                   AND json_extract(e.body, '$.mix') = ?1
+                   AND NOT EXISTS (SELECT 1 FROM used u WHERE u.entry = e.seq)
+                   AND NOT EXISTS (SELECT 1 FROM void v WHERE v.entry = e.seq)",
+            )?
+            .query_row([mix], |r| r.get(0))?;
+        Ok((pot, unknown))
     }
 
     /// The pots that are open, newest first, and the mixes that nobody closed although they were made before `since`.
@@ -528,7 +558,8 @@ impl Ledger {
             UseBy::All => ("''", KEPT),
             UseBy::Moment => ("cast(e.ended AS TEXT)", EACH),
             UseBy::Booth => (
-                "coalesce(json_extract(e.body, '$.booth'), s.room, '')",
+                "iif(e.kind = 'coat/3', coalesce(json_extract(e.body, '$.booth'), ''),
+                     coalesce(json_extract(e.body, '$.booth'), s.room, ''))",
                 EACH_WITH_STAY,
             ),
         };

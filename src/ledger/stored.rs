@@ -7,7 +7,7 @@ use super::error::LedgerError;
 use crate::shop::material::Pour;
 use crate::shop::record::{
     BoothSeen, CoatFact, CoatMore, EntrySeq, Fact, Figure, Finding, NewPiece, PotLeft, ShopFact,
-    SignedMonth, What,
+    SignedMonth, Sprayed, What,
 };
 use crate::shop::standing::{Begun, Branch, Flaw, PieceNow};
 use crate::shop::words::{
@@ -78,6 +78,7 @@ shape!(AddedShape { serial: String, tag: Option<String>, kind: String, model: St
 shape!(PlacedShape { rack: Option<String>, hook: Option<u32>, room: Option<String> });
 shape!(CoatShape { step: String, touch_up: bool, mix: Option<u32>, lot: Option<String>, ul: Option<i64>, wet_nm: Vec<i64>, supervisor: Option<String> });
 shape!(CoatMoreShape { step: String, touch_up: bool, mix: Option<u32>, lot: Option<String>, ul: Option<i64>, wet_nm: Vec<i64>, supervisor: Option<String>, batch: Option<String>, panel: Option<String>, judged: Option<String>, rub: Option<String>, drops: Option<u32>, place: Option<String> });
+shape!(CoatAtShape { step: String, touch_up: bool, mix: Option<u32>, lot: Option<String>, ul: Option<i64>, wet_nm: Vec<i64>, supervisor: Option<String>, batch: Option<String>, panel: Option<String>, judged: Option<String>, rub: Option<String>, drops: Option<u32>, place: Option<String>, booth: Option<String> });
 shape!(ReceivedShape { grit: Option<String>, moisture_ppm: Vec<i64>, light_table: Option<String>, verdict: String });
 shape!(MaskedShape { tape: Option<String> });
 shape!(BuffedShape { wheel: Option<String>, compound: Option<String> });
@@ -252,6 +253,25 @@ fn encode_fact(fact: &Fact) -> Result<(&'static str, String), LedgerError> {
                 rack: rack.clone(),
                 hook: *hook,
                 room: room.clone(),
+            })?,
+        )),
+        Fact::Coat(c) if c.more.sprayed.is_some() => Ok((
+            "coat/3",
+            json(&CoatAtShape {
+                step: c.kind.word().into(),
+                touch_up: c.touch_up,
+                mix: c.mix,
+                lot: c.lot.clone(),
+                ul: c.amount.map(|a| a.0),
+                wet_nm: c.wet.iter().map(|f| f.0).collect(),
+                supervisor: c.supervisor.clone(),
+                batch: c.more.batch.clone(),
+                panel: c.more.panel.clone(),
+                judged: c.more.judged.clone(),
+                rub: c.more.rub.map(text_of),
+                drops: c.more.drops,
+                place: c.more.place.clone(),
+                booth: c.more.sprayed_in(None).map(str::to_owned),
             })?,
         )),
         Fact::Coat(c) if !c.more.is_empty() => Ok((
@@ -749,9 +769,8 @@ pub(super) fn decode(kind: &str, body: &str) -> Result<What, LedgerError> {
                 reason: word::<Reason>(kind, &s.reason)?,
             }
         }
-        "added/1" | "placed/1" | "coat/1" | "coat/2" | "sanded/1" | "worked/1" | "gauged/1" => {
-            What::Piece(decode_fact(kind, body)?)
-        }
+        "added/1" | "placed/1" | "coat/1" | "coat/2" | "coat/3" | "sanded/1" | "worked/1"
+        | "gauged/1" => What::Piece(decode_fact(kind, body)?),
         "received/1" | "masked/1" | "buffed/1" | "lit/1" | "inspected/1" | "mated/1"
         | "begun/1" | "flawed/1" | "mended/1" | "reworked/1" | "reassigned/1" | "tagged/1"
         | "paired/1" => What::Piece(decode_more(kind, body)?),
@@ -821,6 +840,28 @@ fn decode_fact(kind: &str, body: &str) -> Result<Fact, LedgerError> {
                     rub: maybe_word::<Rub>(kind, s.rub)?,
                     drops: s.drops,
                     place: s.place,
+                    sprayed: None,
+                },
+            })
+        }
+        "coat/3" => {
+            let s: CoatAtShape = read(kind, body)?;
+            Fact::Coat(CoatFact {
+                kind: word::<StepKind>(kind, &s.step)?,
+                touch_up: s.touch_up,
+                mix: s.mix,
+                lot: s.lot,
+                amount: s.ul.map(Volume),
+                wet: s.wet_nm.into_iter().map(Film).collect(),
+                supervisor: s.supervisor,
+                more: CoatMore {
+                    batch: s.batch,
+                    panel: s.panel,
+                    judged: s.judged,
+                    rub: maybe_word::<Rub>(kind, s.rub)?,
+                    drops: s.drops,
+                    place: s.place,
+                    sprayed: Some(s.booth.map_or(Sprayed::NoBooth, Sprayed::Booth)),
                 },
             })
         }
@@ -1428,6 +1469,11 @@ mod tests {
             r#"{"step":"drop-fill","lot":"L-221","drops":3,"place":"lower bout"}"#,
         ),
         ("coat/2", r#"{"step":"fill","lot":"F-2","rub":"powder"}"#),
+        (
+            "coat/3",
+            r#"{"step":"clear","mix":118,"ul":48000,"booth":"booth 1"}"#,
+        ),
+        ("coat/3", r#"{"step":"seal","lot":"L-221"}"#),
         (
             "received/1",
             r#"{"grit":"P220","moisture_ppm":[72000,75000],"light_table":"no shadow","verdict":"take"}"#,

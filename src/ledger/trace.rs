@@ -32,7 +32,7 @@ impl Ledger {
             "SELECT p.serial, count(*), min(e.ended), max(e.ended), sum(u.volume), count(u.volume)
              FROM entry e JOIN piece p ON p.id = e.piece
              LEFT JOIN used u ON u.entry = e.seq AND u.lot = ?1
-             WHERE e.kind IN ('coat/1', 'coat/2')
+             WHERE e.kind IN ('coat/1', 'coat/2', 'coat/3')
                AND NOT EXISTS (SELECT 1 FROM void v WHERE v.entry = e.seq)
                AND (u.lot IS NOT NULL OR json_extract(e.body, '$.lot') = ?1
                     OR json_extract(e.body, '$.mix') IN (SELECT mix FROM pour WHERE lot = ?1))

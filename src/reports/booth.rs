@@ -4,7 +4,7 @@
 //! *Not here*: sanding and other work ([`super::ready`]), and whether anybody may spray.
 
 use super::clock;
-use super::ready::{by_rack, mixed};
+use super::ready::{by_rack, by_rack_of, mixed};
 use crate::ledger::{MixRow, Seen};
 use crate::science::measure::{Measure, Quantity, SHARE, TEMPERATURE_CHANGE};
 use crate::science::psychrometrics::{BlushLimits, BlushRule, blush};
@@ -52,6 +52,8 @@ pub struct Next<'a> {
     pub without: Option<(Moment, usize)>,
     /// `mixed: 17 at 5, 7 at 4`, when the coat counts differ.
     pub mixed: Option<String>,
+    /// Since when its next coat wants a scuff first; it is then none that may be sprayed next.
+    pub closed: Option<Moment>,
 }
 
 /// Coats that may still be laid on a production day.
@@ -61,6 +63,25 @@ pub enum LeftToday {
     NoCap,
     /// So many, and the cap; no more than the step itself still asks for.
     Coats(u32, u32),
+}
+
+// When the time in which the next coat needs no scuff ended, where one comes first now.
+fn closed(seen: &Seen) -> Option<Moment> {
+    if !wants_scuff(seen) {
+        return None;
+    }
+    let wet = seen.site()?.standing.last_wet?;
+    Some(wet.plus(seen.step()?.scuff_after?))
+}
+
+// Whether its next coat wants a scuff first, which is no work of the booth.
+fn wants_scuff(seen: &Seen) -> bool {
+    let coat = seen.view.kind.is_some_and(|k| SPRAYED.contains(&k));
+    coat && seen.view.deed() == Some(StepKind::Scuff)
+}
+
+fn closed_words(closed: Moment, at: Moment, calendar: &Calendar) -> String {
+    format!("window closed {}, scuff first", calendar.near(closed, at))
 }
 
 fn timed(seen: &Seen) -> (bool, Option<Moment>) {
@@ -95,8 +116,14 @@ impl<'a> Next<'a> {
             late: if without.is_some() { late } else { Vec::new() },
             without,
             mixed,
+            closed: pieces.iter().filter_map(|s| closed(s)).min(),
             pieces,
         }
+    }
+
+    /// What is said of a coat whose time without a scuff is over: `window closed Mon 09:44, scuff first`.
+    pub fn closed_words(&self, at: Moment, calendar: &Calendar) -> Option<String> {
+        self.closed.map(|m| closed_words(m, at, calendar))
     }
 
     /// The piece that speaks for it: the first that is not held, else the first.
@@ -185,6 +212,7 @@ impl<'a> Next<'a> {
         calendar: &Calendar,
     ) -> Vec<String> {
         let mut out = Vec::new();
+        out.extend(self.closed_words(at, calendar));
         for seen in &self.held {
             let why = seen.now.holds.first().map_or_else(
                 || seen.view.reasons.first().map_or("", |o| o.before.as_str()),
@@ -247,9 +275,12 @@ impl<'a> Next<'a> {
                 ));
             }
         }
-        let mut needs: Vec<(&str, usize)> = Vec::new();
+        let mut needs: Vec<(String, usize)> = Vec::new();
         for seen in &self.others {
-            let next = seen.view.next.as_str();
+            let next = match closed(seen) {
+                Some(m) => format!("{}; {}", seen.view.next, closed_words(m, at, calendar)),
+                None => seen.view.next.clone(),
+            };
             match needs.iter_mut().find(|(words, _)| *words == next) {
                 Some((_, n)) => *n += 1,
                 None => needs.push((next, 1)),
@@ -339,7 +370,7 @@ fn places(seen: &[&Seen], racked: bool) -> String {
 }
 
 /// What is sprayed next, in the order of the earliest time: by rack, and every loose piece by itself. What cannot be
-/// timed comes last, what is held as a whole after that.
+/// timed comes last, then the racks and pieces whose coat wants a scuff first, then what is held as a whole.
 pub fn next(floor: &[Seen]) -> Vec<Next<'_>> {
     let mut on: BTreeMap<&str, Vec<&Seen>> = BTreeMap::new();
     for seen in floor {
@@ -358,9 +389,23 @@ pub fn next(floor: &[Seen]) -> Vec<Next<'_>> {
             out.extend(loose.map(|s| Next::of(None, vec![s], Vec::new())));
         }
     }
+    // A rack of which some may be sprayed is listed by those already, with the others beside them.
+    for group in by_rack_of(floor, wants_scuff) {
+        if let Some(rack) = &group.rack {
+            let Some(mut others) = on.remove(rack.as_str()) else {
+                continue;
+            };
+            others.retain(|s| group.pieces.iter().all(|p| p.now.id != s.now.id));
+            out.push(Next::of(group.rack, group.pieces, others));
+        } else {
+            let loose = group.pieces.into_iter();
+            out.extend(loose.map(|s| Next::of(None, vec![s], Vec::new())));
+        }
+    }
     out.sort_by_cached_key(|n| {
         (
             n.outlook == Outlook::Held,
+            n.closed.is_some(),
             n.ready_at.is_none(),
             n.ready_at,
             n.rack.is_none(),

@@ -162,7 +162,7 @@ impl Part {
     pub const fn word(self) -> &'static str {
         match self {
             Self::Work => "work",
-            Self::Late => "late",
+            Self::Late => "behind or queued",
             Self::Held => "held",
             Self::Deviations => "deviations",
             Self::HalfDone => "half-done",
@@ -175,7 +175,7 @@ impl Part {
     pub const fn says(self) -> &'static str {
         match self {
             Self::Work => "by rack, with the piece that blocks it",
-            Self::Late => "forecast to end after the due date, or queued too long",
+            Self::Late => "behind: forecast to end after the due date; or queued too long",
             Self::Held => "on hold",
             Self::Deviations => "await a supervisor's word",
             Self::HalfDone => "begun and not ended, or not all at the same coat",
@@ -303,8 +303,8 @@ impl DayList {
     }
 }
 
-/// Whether a piece is forecast to miss its date, or has stood ready for longer than its recipe states.
-pub fn is_late(seen: &Seen) -> bool {
+/// Whether a piece is behind, that is, forecast to miss its date, or has stood ready for longer than its recipe states.
+pub fn is_behind_or_queued(seen: &Seen) -> bool {
     seen.view.behind || seen.view.queued.is_some()
 }
 
@@ -336,7 +336,7 @@ fn rows(part: Part, facts: &Facts<'_>, at: Moment, calendar: &Calendar) -> Vec<R
             .flat_map(|w| work_rows(floor, w, at, calendar))
             .collect(),
         Part::Late => {
-            let mut late: Vec<&Seen> = floor.iter().filter(|s| is_late(s)).collect();
+            let mut late: Vec<&Seen> = floor.iter().filter(|s| is_behind_or_queued(s)).collect();
             late.sort_by_key(|s| (!s.view.behind, s.now.piece.due, s.view.ready_at));
             late.into_iter()
                 .map(|s| {
@@ -392,15 +392,7 @@ fn work_rows(floor: &[Seen], work: Work, at: Moment, calendar: &Calendar) -> Vec
             continue;
         };
         let ready = rack.ready_now() == rack.pieces.len();
-        let latest = rack.blocker.or_else(|| {
-            let timed = |s: &&&Seen| (s.view.ready_at.is_none(), s.view.ready_at);
-            rack.pieces.iter().max_by_key(timed).copied()
-        });
-        let outlook = match (ready, rack.ready_at, latest) {
-            (true, ..) => Outlook::Ready,
-            (false, Some(_), _) => Outlook::Waiting,
-            (false, None, latest) => latest.map_or(Outlook::Unknown, |s| s.view.outlook),
-        };
+        let outlook = ready::judged(&rack.pieces).outlook;
         let mut more: Vec<String> = rack
             .blockers
             .iter()

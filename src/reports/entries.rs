@@ -3,7 +3,7 @@
 use crate::ledger::{DeviationRow, EntryRow, Receipt};
 use crate::shop::calendar::Calendar;
 use crate::shop::material::Totals;
-use crate::shop::record::{CoatFact, Fact, Finding, ShopFact, What};
+use crate::shop::record::{CoatFact, Fact, Finding, ShopFact, Sprayed, What};
 use crate::shop::text::shown;
 use crate::shop::words::{StepKind, Verdict, Word};
 use crate::units::{Amount, Mass, Moment, Span, System};
@@ -74,6 +74,10 @@ fn coat_words(c: &CoatFact, system: System) -> String {
     }
     text.say(c.more.drops.map(|n| format!("{n} drops")));
     text.text("at ", c.more.place.as_ref());
+    text.say(c.more.sprayed.as_ref().map(|s| match s {
+        Sprayed::Booth(booth) => format!("sprayed in {}", shown(booth)),
+        Sprayed::NoBooth => "booth not known".to_owned(),
+    }));
     text.say(c.mix.map(|mix| format!("mix {mix}")));
     text.text("lot ", c.lot.as_ref());
     text.text("batch ", c.more.batch.as_ref());

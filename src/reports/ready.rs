@@ -59,6 +59,9 @@ impl RackReady<'_> {
     pub fn words(&self, at: Moment, calendar: &Calendar) -> String {
         let (n, ready) = (self.pieces.len(), self.ready_now());
         let pieces = format!("{n} piece{}", if n == 1 { "" } else { "s" });
+        if let Some(text) = self.words_beside_held(at, calendar) {
+            return text;
+        }
         let mut text = match self.ready_at {
             Some(m) if ready == n => {
                 format!("ready since {}; {pieces}", calendar.near(m, at))
@@ -90,14 +93,68 @@ impl RackReady<'_> {
                 }
             }
         }
+        text + &self.doubts(ready < n)
+    }
+
+    // Where some are held and the others can be timed: when those are ready, and who is held.
+    fn words_beside_held(&self, at: Moment, calendar: &Calendar) -> Option<String> {
+        let held: Vec<&str> = self
+            .pieces
+            .iter()
+            .filter(|s| s.view.outlook == Outlook::Held)
+            .map(|s| s.now.piece.serial.as_str())
+            .collect();
+        let (n, ready) = (self.pieces.len(), self.ready_now());
+        let others = n - held.len();
+        let when = calendar.near(judged(&self.pieces).ready_at?, at);
+        let held = match held.as_slice() {
+            [] => return None,
+            [one] => format!("{one} held"),
+            [first, rest @ ..] => format!("{first} and {} more held", rest.len()),
+        };
+        let when = if ready == others {
+            format!("ready since {when}; {others} of {n}")
+        } else if ready > 0 {
+            format!("ready {when}; {others} of {n}, {ready} now")
+        } else {
+            format!("ready {when}; {others} of {n}")
+        };
+        Some(format!("{when}; {held}") + &self.doubts(ready < others))
+    }
+
+    fn doubts(&self, waits: bool) -> String {
+        let mut text = String::new();
         let doubted = self.pieces.iter().filter(|s| clock::held_back(s)).count();
         if doubted > 0 {
             text.push_str(&format!("; {doubted} with {}", clock::NOT_CONFIRMED));
         }
-        if ready < n && self.pieces.iter().any(|s| s.view.provisional) {
+        if waits && self.pieces.iter().any(|s| s.view.provisional) {
             text.push_str("; provisional");
         }
         text
+    }
+}
+
+/// The judgement on the pieces of a rack together.
+#[derive(Debug, Clone, Copy)]
+pub struct Judged<'a> {
+    /// That of its latest piece; *held* when all of it is held.
+    pub outlook: Outlook,
+    /// When its latest piece is ready; `None` when that cannot be told.
+    pub ready_at: Option<Moment>,
+    /// The piece that it waits for; `None` when all of it is held.
+    pub latest: Option<&'a Seen>,
+}
+
+/// How the pieces of a rack stand together: the latest speaks for them. A held piece is an exception that is listed beside it,
+/// as a deed on the rack leaves it out, unless all of them are held.
+pub fn judged<'a>(pieces: &[&'a Seen]) -> Judged<'a> {
+    let moving = pieces.iter().filter(|s| s.view.outlook != Outlook::Held);
+    let latest = moving.max_by_key(|s| lateness(s)).copied();
+    Judged {
+        outlook: latest.map_or(Outlook::Held, |s| s.view.outlook),
+        ready_at: latest.and_then(|s| lateness(s).1),
+        latest,
     }
 }
 
@@ -109,11 +166,13 @@ fn lateness(seen: &Seen) -> (bool, Option<Moment>) {
 
 /// Groups the pieces whose next step is one of `kinds` by rack, the earliest rack first.
 pub fn by_rack<'a>(floor: &'a [Seen], kinds: &[StepKind]) -> Vec<RackReady<'a>> {
+    by_rack_of(floor, |s| s.view.deed().is_some_and(|k| kinds.contains(&k)))
+}
+
+/// Groups the pieces that are meant by rack, the earliest rack first.
+pub fn by_rack_of(floor: &[Seen], meant: impl Fn(&Seen) -> bool) -> Vec<RackReady<'_>> {
     let mut racks: BTreeMap<(bool, Option<String>), Vec<&Seen>> = BTreeMap::new();
-    for seen in floor
-        .iter()
-        .filter(|s| s.view.deed().is_some_and(|k| kinds.contains(&k)))
-    {
+    for seen in floor.iter().filter(|s| meant(s)) {
         let rack = seen.now.place().and_then(|p| p.rack.clone());
         racks.entry((rack.is_none(), rack)).or_default().push(seen);
     }

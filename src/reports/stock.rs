@@ -7,8 +7,8 @@
 use super::book::{litres, mass as kg};
 use super::{counting, entries};
 use crate::ledger::{
-    BookSettings, CeilingRow, CountRow, DrumRow, Ledger, LedgerError, LotRow, Months, ReceiptRow,
-    shifted,
+    BookSettings, CeilingRow, CountRow, DrumRow, Ledger, LedgerError, LotRow, Months, PotLevel,
+    ReceiptRow, shifted,
 };
 use crate::science::voc::{WastePapers, kept_waste_credit};
 use crate::shop::calendar::{Calendar, Day};
@@ -19,6 +19,24 @@ use crate::shop::text::shown;
 use crate::units::{Amount, Mass, Moment, Share, Span, System, Volume};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
+
+/// What the log leaves in a pot, and what it does not know: `3.00 L made, 0.24 L drawn: 2.76 L left by the log`.
+pub fn left_words(pot: &PotLevel, unknown: u32, system: System) -> String {
+    let (made, drawn) = (litres(pot.made, system), litres(pot.sprayed, system));
+    let left = litres(pot.left(), system);
+    let mut text = format!("{made} made, {drawn} drawn by coats: {left} left by the log");
+    if pot.level.0 < 0 {
+        text.push_str(", as more was drawn than made");
+    }
+    match unknown {
+        0 => {}
+        1 => text.push_str("; 1 deed from it has no amount, so that less is there"),
+        n => text.push_str(&format!(
+            "; {n} deeds from it have no amount, so that less is there"
+        )),
+    }
+    text
+}
 
 /// One material in a month, by its stock and by the log.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -539,7 +539,7 @@ impl Main {
                     ticket,
                     person,
                     at,
-                    columns,
+                    room,
                     errand,
                 } => {
                     let to_main = self.answers.clone();
@@ -547,7 +547,7 @@ impl Main {
                         let _ = to_main.send(Input::Msg(Msg::Ran(ticket, Box::new(ran))));
                     };
                     self.errands
-                        .start(errand, person.as_deref(), at.as_deref(), columns, tell);
+                        .start(errand, person.as_deref(), at.as_deref(), room, tell);
                 }
                 Effect::StopRun => self.errands.stop(),
                 // A terminal that takes no bell is none the worse.

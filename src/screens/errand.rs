@@ -20,6 +20,9 @@ use std::time::Duration;
 /// How long a command may take. The longest ones, such as verifying ten years, take some seconds.
 const MOST_MINUTES: u64 = 5;
 
+/// Says to a command how much of its answer stands on the page at once, as `80x19`.
+pub const PAGE: &str = "HANGTIME_PAGE";
+
 /// How often it is looked at: a short command feels immediate.
 const LOOK: Duration = Duration::from_millis(15);
 
@@ -51,13 +54,13 @@ impl Errands {
         errand: Errand,
         person: Option<&str>,
         at: Option<&str>,
-        columns: u16,
+        room: (u16, u16),
         tell: impl Fn(Ran) + Send + 'static,
     ) {
         self.stop();
         let (stop, stopped) = channel();
         let begun = self
-            .command(errand, person, at, columns)
+            .command(errand, person, at, room)
             .and_then(|mut c| c.spawn());
         let child = match begun {
             Ok(child) => child,
@@ -79,7 +82,7 @@ impl Errands {
         errand: Errand,
         person: Option<&str>,
         at: Option<&str>,
-        columns: u16,
+        room: (u16, u16),
     ) -> std::io::Result<Command> {
         let typed = |name: &str| {
             errand
@@ -105,11 +108,13 @@ impl Errands {
             System::Metric => "metric",
         };
         add("--units", Some(units.into()));
+        let (columns, lines) = room;
         let mut command = Command::new(std::env::current_exe()?);
         command
             .args(own)
             .args(&errand.words)
             .env("COLUMNS", columns.to_string())
+            .env(PAGE, format!("{columns}x{lines}"))
             .env("NO_COLOR", "1")
             .stdin(Stdio::null())
             .stdout(Stdio::piped())

@@ -603,14 +603,6 @@ pub const TABLE: &[Binding] = &[
     on(M::Go, K::Interrupt, "Ctrl-C", A::Quit, "", ""),
     on(
         M::Booth,
-        K::Down,
-        "Up Down",
-        A::Down,
-        "move",
-        "moves the mark, or the page",
-    ),
-    on(
-        M::Booth,
         K::Enter,
         "Enter",
         A::Open,
@@ -622,7 +614,7 @@ pub const TABLE: &[Binding] = &[
         K::Char('n'),
         "n",
         A::Mix,
-        "new mix",
+        "mix",
         "makes the newest mix again: how much in all, then Enter; no number is as much as before",
     ),
     on(
@@ -630,7 +622,7 @@ pub const TABLE: &[Binding] = &[
         K::Char('t'),
         "t",
         A::TopUp,
-        "top up",
+        "add",
         "pours more of the same onto what is left of the newest mix: how much is poured, then Enter; its age counts from the oldest part",
     ),
     on(
@@ -638,7 +630,7 @@ pub const TABLE: &[Binding] = &[
         K::Char('e'),
         "e",
         A::ClosePot,
-        "end pot",
+        "end",
         "closes the pot of the newest mix: how much is left in it, then Enter; without a number what the log leaves",
     ),
     on(
@@ -647,7 +639,15 @@ pub const TABLE: &[Binding] = &[
         "r",
         A::ReadCautions,
         "read",
-        "shows the cautions of the booth and the newest mix that nobody read today, and writes down that you read them",
+        "shows the cautions of the booth and the newest mix that nobody read today, as many as the page holds, and writes down that you read those; again for the rest",
+    ),
+    on(
+        M::Booth,
+        K::Down,
+        "Up Down",
+        A::Down,
+        "move",
+        "moves the mark, or the page",
     ),
     on(
         M::Shift,
@@ -655,7 +655,7 @@ pub const TABLE: &[Binding] = &[
         "Tab",
         A::NextPart,
         "part",
-        "shows the next part of the list: work, late, held, deviations, half-done, pairs, rooms",
+        "shows the next part of the list: work, behind or queued, held, deviations, half-done, pairs, rooms",
     ),
     on(M::Shift, K::BackTab, "Shift-Tab", A::PartBefore, "", ""),
     on(
@@ -1681,7 +1681,7 @@ pub const TABLE: &[Binding] = &[
         "r",
         A::ReadCautions,
         "read",
-        "shows the cautions that are due at it and were not read today, and writes down that you read them",
+        "shows the cautions that are due at it and were not read today, as many as the page holds, and writes down that you read those; again for the rest",
     ),
     on(M::Confirm, K::Char('?'), "?", A::Help, "help", "this page"),
     on(

@@ -6,9 +6,11 @@
 use super::model::{MixWork, Mixing, Model, Note, Page, Then};
 use super::msg::Effect;
 use super::places::{Place, booth};
-use super::update::{blame, reload, say, who};
-use crate::ledger::MixRow;
+use super::update::{blame, reload, say, ticket, who};
+use crate::ledger::{MixRow, PotLevel};
+use crate::reports::book::litres;
 use crate::reports::booth::offered;
+use crate::reports::stock::left_words;
 use crate::shop::material::{Pour, scaled};
 use crate::units::{Amount, Dimension, System, Volume, show, show_as};
 
@@ -38,13 +40,41 @@ pub(super) fn begin(model: &mut Model, work: MixWork) -> Vec<Effect> {
             "no mix was made yet that could be made again; write the first one with \"hangtime mix make\"",
         );
     };
+    let mix = like.mix;
     model.stack.push(Page::Mixing(Box::new(Mixing {
         like,
         work,
         typed: String::new(),
+        pot: None,
     })));
     typed(model);
-    Vec::new()
+    if work != MixWork::Close {
+        return Vec::new();
+    }
+    model.page_ticket = ticket(model);
+    vec![Effect::LookPot {
+        ticket: model.page_ticket,
+        mix,
+    }]
+}
+
+/// What the log leaves in the pot that is to be closed.
+pub(super) fn pot(model: &mut Model, answer: Result<(PotLevel, u32), String>) -> Vec<Effect> {
+    match answer {
+        Ok(pot) => {
+            if let Some(Page::Mixing(mixing)) = model.stack.last_mut() {
+                mixing.pot = Some(pot);
+                typed(model);
+            }
+            Vec::new()
+        }
+        Err(text) => {
+            if matches!(model.stack.last(), Some(Page::Mixing(_))) {
+                model.stack.pop();
+            }
+            blame(model, text)
+        }
+    }
 }
 
 /// The mix that is made again: at the booth the one that stands there for the marked rack, elsewhere the newest. Only an open
@@ -97,15 +127,24 @@ pub(super) fn typed(model: &mut Model) {
     let system = model.shop.system;
     if mixing.work == MixWork::Close {
         model.note = Some(match left(mixing, system) {
-            Ok(None) => Note::Said(format!(
-                "pot of mix {} closed with what the log leaves in it; type what you measured",
-                mixing.like.mix
-            )),
-            Ok(Some(volume)) => Note::Said(format!(
-                "pot of mix {} closed, {} left",
-                mixing.like.mix,
-                show(volume.base(), show_as(Dimension::Volume, system), 1)
-            )),
+            Ok(None) => Note::Said(match &mixing.pot {
+                None => format!("pot of mix {}: asking the ledger ...", mixing.like.mix),
+                Some((pot, unknown)) => format!(
+                    "{}; type what is really there, or Enter counts {} as left over in the month's book",
+                    left_words(pot, *unknown, system),
+                    litres(pot.left(), system)
+                ),
+            }),
+            Ok(Some(left)) => {
+                let log = mixing.pot.map_or_else(String::new, |(pot, _)| {
+                    format!(" ({} by the log)", litres(pot.left(), system))
+                });
+                Note::Said(format!(
+                    "pot of mix {} closed, {} left{log}: Enter counts that as left over in the month's book",
+                    mixing.like.mix,
+                    litres(left, system)
+                ))
+            }
             Err(text) => Note::Fault(text),
         });
         return;
@@ -141,6 +180,10 @@ pub(super) fn enter(model: &mut Model) -> Vec<Effect> {
             Ok(left) => left,
             Err(text) => return blame(model, text),
         };
+        // What was not shown is not counted.
+        if left.is_none() && mixing.pot.is_none() {
+            return Vec::new();
+        }
         let Some(who) = who(model) else {
             return Vec::new();
         };

@@ -60,4 +60,5 @@ pub mod update;
 pub mod view;
 
 pub use driver::{HandsOf, Opening, Start, run};
+pub use errand::PAGE;
 pub use hidden::ask_hidden;

@@ -11,7 +11,8 @@ use super::places::recipes::Sheet;
 use super::places::{Place, Places, solvent};
 use super::prompt::{Known, Output, Prompt};
 use super::theme::Theme;
-use crate::ledger::{ActionRow, Conflict, MixRow, Plan, Receipt, Seen, Target};
+use crate::ledger::{ActionRow, Conflict, MixRow, Plan, PotLevel, Receipt, Seen, Target};
+use crate::reports::ready::judged;
 use crate::screens::msg::Preview;
 use crate::shop::calendar::Calendar;
 use crate::shop::record::PieceId;
@@ -220,15 +221,14 @@ fn head(rack: &str, pieces: &[&Seen]) -> RackHead {
         format!("mixed: {}", parts.join(", "))
     });
     let count = |o: Outlook| pieces.iter().filter(|s| s.view.outlook == o).count();
-    let moving = || pieces.iter().filter(|s| s.view.outlook != Outlook::Held);
-    let latest = moving().max_by_key(|s| (s.view.ready_at.is_none(), s.view.ready_at));
+    let judged = judged(pieces);
     RackHead {
         rack: rack.to_owned(),
         pieces: pieces.len(),
-        outlook: latest.map_or(Outlook::Held, |s| s.view.outlook),
-        ready_at: latest.and_then(|s| s.view.ready_at),
-        provisional: latest.is_some_and(|s| s.view.provisional),
-        latest: latest.map(|s| s.now.piece.serial.clone()),
+        outlook: judged.outlook,
+        ready_at: judged.ready_at,
+        provisional: judged.latest.is_some_and(|s| s.view.provisional),
+        latest: judged.latest.map(|s| s.now.piece.serial.clone()),
         ready: count(Outlook::Ready),
         held: count(Outlook::Held),
         unknown: count(Outlook::Unknown),
@@ -598,6 +598,9 @@ pub struct Mixing {
     /// The volume in the unit of the screens: in all, or what is left; the empty text is the volume of the other, or what the
     /// log leaves.
     pub typed: String,
+    /// What the log leaves in the pot that is to be closed, and how many deeds from it have no amount; `None` until the ledger
+    /// answered.
+    pub pot: Option<(PotLevel, u32)>,
 }
 
 /// What a supervisor's word is about.

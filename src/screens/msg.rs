@@ -9,7 +9,7 @@ use super::places::{Place, PlaceData};
 use super::prompt::{Errand, Ran};
 use crate::ledger::{
     ActionRow, Claim, DeedRequest, DeedWhat, DeviationRow, Draft, DraftFate, EntryRow, Fixed,
-    Included, MixRow, Outcome, Plan, Seen, Shelf, SolventLeft, Spread, Target, Who,
+    Included, MixRow, Outcome, Plan, PotLevel, Seen, Shelf, SolventLeft, Spread, Target, Who,
 };
 use crate::reports::life::{AirCourse, DayRow, FilmCourse};
 use crate::reports::workings::Working;
@@ -182,6 +182,8 @@ pub enum Msg {
     Previewed(u64, Result<Box<Preview>, String>),
     /// What the deed of a question would save.
     Looked(u64, Result<Box<Looked>, String>),
+    /// What the log leaves in a pot, and how many deeds from it have no amount.
+    Pot(u64, Result<(PotLevel, u32), String>),
     /// What came of the deed of a question, in words.
     Did(Result<String, String>),
     /// Where a page was written.
@@ -322,6 +324,13 @@ pub enum Effect {
         /// The PIN, once it was asked for.
         pin: Option<String>,
     },
+    /// Asks what the log leaves in the pot of a mix.
+    LookPot {
+        /// Number of the question.
+        ticket: u64,
+        /// The mix.
+        mix: u32,
+    },
     /// Closes the pot of a mix.
     ClosePot {
         /// By whom.
@@ -379,8 +388,8 @@ pub enum Effect {
         person: Option<String>,
         /// The clock that a demo runs it at.
         at: Option<String>,
-        /// Width to which its answer is broken.
-        columns: u16,
+        /// Columns and lines that the page has for its answer.
+        room: (u16, u16),
         /// The command.
         errand: Errand,
     },

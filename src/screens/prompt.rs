@@ -6,6 +6,7 @@
 
 use super::model::{Model, Note, Page};
 use super::msg::Effect;
+use super::view;
 use crate::shop::text::{open_words, shown, words};
 use crate::units::Moment;
 
@@ -418,7 +419,7 @@ fn send(model: &mut Model, typed: &str, errand: Errand) -> Vec<Effect> {
             .shop
             .demo
             .then(|| model.shop.calendar.rfc3339(model.now)),
-        columns: model.size.0,
+        room: view::answer_room(model),
         errand,
     }]
 }

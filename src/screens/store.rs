@@ -209,6 +209,9 @@ impl Store {
                     Err(e) => Msg::WordKept(Err(said(&e))),
                 }
             }
+            Effect::LookPot { ticket, mix } => {
+                Msg::Pot(ticket, self.ledger.pot_to_close(mix).map_err(|e| said(&e)))
+            }
             Effect::ClosePot { who, mix, left } => {
                 let stamp = self.stamp();
                 let closed = self
@@ -408,6 +411,7 @@ impl Store {
             | Effect::LoadPlan { .. }
             | Effect::LoadCard { .. }
             | Effect::OpenBook { .. }
+            | Effect::LookPot { .. }
             | Effect::LookUndo(_) => self.answer(effect),
             _ => None,
         }

@@ -180,7 +180,8 @@ fn taken(model: &mut Model, msg: Msg) -> Vec<Effect> {
         }
         Msg::Previewed(ticket, answer) if ticket == model.page_ticket => previewed(model, answer),
         Msg::Looked(ticket, answer) if ticket == model.page_ticket => ask::looked(model, answer),
-        Msg::Previewed(..) | Msg::Looked(..) => Vec::new(),
+        Msg::Pot(ticket, answer) if ticket == model.page_ticket => mixing::pot(model, answer),
+        Msg::Previewed(..) | Msg::Looked(..) | Msg::Pot(..) => Vec::new(),
         Msg::Did(answer) => ask::done(model, answer),
         Msg::PageWritten(answer) => {
             model.note = Some(match answer {
@@ -714,11 +715,26 @@ fn resolve(model: &Model, text: &str) -> Result<Target, String> {
         ));
     }
     let seen = model.floor.seen();
-    if let Some(s) = seen
+    let mut racks: Vec<&str> = seen
         .iter()
-        .find(|s| !super::model::rack_of(s).is_empty() && same(super::model::rack_of(s)))
-    {
-        return Ok(Target::Rack(super::model::rack_of(s).to_owned(), None));
+        .map(super::model::rack_of)
+        .filter(|rack| !rack.is_empty() && same(rack))
+        .collect();
+    racks.sort_unstable();
+    racks.dedup();
+    if let Some(rack) = racks.iter().find(|r| **r == text) {
+        return Ok(Target::Rack((*rack).to_owned(), None));
+    }
+    match racks.as_slice() {
+        [] => {}
+        [one] => return Ok(Target::Rack((*one).to_owned(), None)),
+        several => {
+            return Err(format!(
+                "\"{}\" may be {}; type it with its capitals",
+                shown(text),
+                several.join(" or ")
+            ));
+        }
     }
     let named =
         |s: &&Seen| same(&s.now.piece.serial) || s.now.piece.tag.as_deref().is_some_and(same);

@@ -6,7 +6,7 @@
 //!
 //! *Not here*: what time it is now.
 
-use crate::units::{Moment, Span};
+use crate::units::{Moment, Span, date};
 use chrono::{
     DateTime, Datelike, LocalResult, NaiveDate, NaiveDateTime, NaiveTime, Offset, TimeZone,
     Timelike,
@@ -233,7 +233,7 @@ impl Calendar {
 
     /// Reads a time as people type it, seen from `now`.
     ///
-    /// Accepted: RFC 3339; `2026-03-10 15:40[:30]`; `10 Mar 15:40`; `today|tomorrow|yesterday 15:40`; `wed 15:40` (the next such
+    /// Accepted: RFC 3339; `2026-03-10 15:40[:30]`; `10.03.2026 15:40`; `10 Mar 15:40`; `today|tomorrow|yesterday 15:40`; `wed 15:40` (the next such
     /// day, today included); `15:40` (today); `now`; each local form optionally followed by zone letters (`01:20 EST`).
     pub fn read(&self, text: &str, now: Moment) -> Result<Moment, TimeFault> {
         let at = self.read_any(text, now)?;
@@ -319,7 +319,7 @@ fn read_day(text: &str, today: NaiveDate) -> Option<NaiveDate> {
         "tomorrow" => today.succ_opt(),
         "yesterday" => today.pred_opt(),
         other => {
-            if let Ok(date) = NaiveDate::parse_from_str(other, "%Y-%m-%d") {
+            if let Ok(date) = date(other) {
                 return Some(date);
             }
             let weekday: chrono::Weekday = other.parse().ok()?;

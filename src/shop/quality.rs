@@ -44,7 +44,7 @@ pub struct CoatMade {
     pub mix: Option<u32>,
     /// The lot, where it was sprayed as it comes from the can.
     pub lot: Option<String>,
-    /// The room in which the piece was, where that is known.
+    /// The booth in which it was sprayed, else the room in which the piece was, where that is known.
     pub room: Option<String>,
     /// Air temperature as it was noted with the deed.
     pub air: Option<Temperature>,
@@ -327,7 +327,11 @@ impl History {
             person: entry.person.clone(),
             mix: fact.and_then(|f| f.mix),
             lot: fact.and_then(|f| f.lot.clone()),
-            room: now.place_at(entry.began).and_then(|p| p.room.clone()),
+            room: {
+                let hung = now.place_at(entry.began).and_then(|p| p.room.as_deref());
+                let sprayed = fact.map_or(hung, |f| f.more.sprayed_in(hung));
+                sprayed.map(str::to_owned)
+            },
             air: entry.air,
             humidity: entry.humidity,
             readings: wet.len(),

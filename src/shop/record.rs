@@ -85,6 +85,8 @@ pub struct CoatMore {
     pub drops: Option<u32>,
     /// Where on the surface the drops are.
     pub place: Option<String>,
+    /// Where it was sprayed; `None` for the room in which the piece hung, as in records that do not say.
+    pub sprayed: Option<Sprayed>,
 }
 
 impl CoatMore {
@@ -92,6 +94,24 @@ impl CoatMore {
     pub fn is_empty(&self) -> bool {
         *self == Self::default()
     }
+
+    /// The booth of a coat on a piece that hung in a room.
+    pub fn sprayed_in<'a>(&'a self, room: Option<&'a str>) -> Option<&'a str> {
+        match &self.sprayed {
+            None => room,
+            Some(Sprayed::Booth(booth)) => Some(booth),
+            Some(Sprayed::NoBooth) => None,
+        }
+    }
+}
+
+/// Where a coat was sprayed, where that is not the room in which the piece hung.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Sprayed {
+    /// In a booth.
+    Booth(String),
+    /// In none that is known: the piece hung in a room that is no booth.
+    NoBooth,
 }
 
 /// What a look at one place found.

@@ -170,7 +170,7 @@ pub struct Objection {
     pub until: Option<Moment>,
     /// Whether `until` rests on a forecast, a gap or a slow assumption.
     pub provisional: bool,
-    /// Whether the deed would undo what is there: a cure that begins anew.
+    /// Whether the deed would undo what is there, a cure that begins anew, or lays on one coat more than the recipe has.
     pub undoes: bool,
     /// What it says before the deed.
     pub before: String,
@@ -618,13 +618,13 @@ fn extra_bound(
     let cure_at = steps
         .iter()
         .position(|s| s.kind == StepKind::Cure && s.waits());
-    let mut undoes = false;
+    // A coat too many is no work that goes wrong a little: the film is on, and it is most likely the wrong rack.
+    let undoes = kind.wets();
     if kind.wets() && cure_at.is_some_and(|c| standing.furthest().is_some_and(|f| f > c)) {
         before = format!(
             "{} is past its cure. A coat restarts it: cure, final sanding and buffing come again",
             now.piece.serial
         );
-        undoes = true;
     }
     if kind.wets()
         && let Some(cure) = cure_step(standing, steps)
@@ -635,7 +635,6 @@ fn extra_bound(
             "{} is in cure. A coat restarts its cure ({hours} h lost)",
             now.piece.serial
         );
-        undoes = true;
     }
     let after = format!("{} {} of {planned}", kind.word(), done + 1);
     Objection {

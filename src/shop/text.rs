@@ -11,6 +11,12 @@ pub fn unruly(c: char) -> bool {
             | '\u{E000}'..='\u{F8FF}' | '\u{E0000}'..='\u{E007F}' | '\u{F0000}'..='\u{10FFFF}')
 }
 
+/// A name without what people write differently: `BOOTH-1` and `booth 1` are alike.
+pub fn bare(name: &str) -> String {
+    let kept = name.chars().filter(|c| c.is_alphanumeric());
+    kept.flat_map(char::to_lowercase).collect()
+}
+
 /// A text that may be kept: trimmed, not empty, at most `most` characters, nothing unruly in it.
 pub fn clean(field: &str, text: &str, most: usize) -> Result<String, String> {
     let text = text.trim();

@@ -20,7 +20,7 @@ mod time;
 pub use amounts::{
     Amount, Area, Density, Film, Flow, Humidity, Mass, Pressure, Share, Speed, Temperature, Volume,
 };
-pub use read::{Reading, UnitFault, read};
+pub use read::{DateFault, Reading, UnitFault, date, read};
 pub use show::{digits, show, show_as};
 pub use table::{Dimension, System, UNITS, Unit, find, spellings};
 pub use time::{Moment, Span};

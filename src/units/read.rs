@@ -1,7 +1,8 @@
-//! Reading a number with its unit, exactly.
+//! Reading a number with its unit, exactly, and a date.
 
 use super::num;
 use super::table::{Dimension, Unit, find, spellings};
+use chrono::NaiveDate;
 
 /// A number as it was typed, with its unit: `mantissa / 10^scale` of `unit`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -59,6 +60,45 @@ pub enum UnitFault {
         /// The highest possible value.
         high: String,
     },
+}
+
+/// Why a text is not a date.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum DateFault {
+    /// It is written as no date is.
+    #[error("\"{0}\" is not a date; write it as 2026-05-15 or 15.05.2026")]
+    NotADate(String),
+    /// With slashes some write the day first and some the month.
+    #[error(
+        "\"{0}\" is not taken: with slashes the day or the month may stand first; write it as 2026-05-15 or 15.05.2026"
+    )]
+    Slashes(String),
+}
+
+/// Reads a date: year, month and day as `2026-05-15`, or day, month and year with points as `15.05.2026` (`15.5.2026`), the year
+/// with four digits. Slashes are refused: `03/04/2026` is two dates.
+pub fn date(text: &str) -> Result<NaiveDate, DateFault> {
+    let text = text.trim();
+    if text.contains('/') {
+        return Err(DateFault::Slashes(cut(text)));
+    }
+    let parts = |mark: char| -> Option<[u32; 3]> {
+        let mut parts = text.split(mark).map(|part| {
+            let digits = !part.is_empty() && part.len() <= 4;
+            let plain = digits && part.chars().all(|c| c.is_ascii_digit());
+            part.parse::<u32>().ok().filter(|_| plain)
+        });
+        let three = [parts.next()??, parts.next()??, parts.next()??];
+        parts.next().is_none().then_some(three)
+    };
+    let of = |year: u32, month, day| {
+        let year = i32::try_from(year).ok().filter(|y| *y >= 1_000)?;
+        NaiveDate::from_ymd_opt(year, month, day)
+    };
+    parts('-')
+        .and_then(|[year, month, day]| of(year, month, day))
+        .or_else(|| parts('.').and_then(|[day, month, year]| of(year, month, day)))
+        .ok_or_else(|| DateFault::NotADate(cut(text)))
 }
 
 fn cut(text: &str) -> String {
@@ -206,5 +246,33 @@ impl Unit {
     )]
     pub fn of_base(&self, base: f64) -> f64 {
         base * self.down as f64 / self.up as f64 - self.shift as f64 / 100.0
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_date_is_read_with_dashes_or_points_and_never_guessed_from_slashes() {
+        let april = NaiveDate::from_ymd_opt(2026, 4, 17);
+        for text in ["2026-04-17", "17.04.2026", " 17.4.2026 "] {
+            assert_eq!(date(text).ok(), april, "{text}");
+        }
+        for text in ["17/04/2026", "4/17/2026", "2026/04/17"] {
+            assert_eq!(date(text), Err(DateFault::Slashes(text.to_owned())));
+        }
+        for text in [
+            "",
+            "17.04.26",
+            "31.04.2026",
+            "04.17.2026",
+            "17.04",
+            "17.04.2026.1",
+            "17-04-2026",
+            "+1.04.2026",
+        ] {
+            assert!(matches!(date(text), Err(DateFault::NotADate(_))), "{text}");
+        }
     }
 }

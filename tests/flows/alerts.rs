@@ -784,7 +784,7 @@ fn the_unit_file_names_this_program_and_this_ledger() {
         &said,
         &[
             "[Service]\nExecStart=\"",
-            "shop.ledger\" --station \"booth-1\" --as \"MK\" watch --command \"",
+            "shop.ledger\" --station \"desk\" --as \"MK\" watch --command \"",
             "[Install]\nWantedBy=default.target\n",
         ],
     );

@@ -30,6 +30,69 @@ fn oil_and_lacquer() -> World {
     world
 }
 
+#[test]
+fn only_what_stood_on_the_page_in_full_is_written_down_as_read_and_the_rest_is_said() {
+    let world = oil_and_lacquer();
+    let unread = |at: &str| {
+        let plan = world.at(at).json("coat B-4 --kind seal --mix 1 --preview");
+        let list = plan["cautions"].as_array().unwrap().clone();
+        list.iter().filter(|c| c["read_by"].is_null()).count()
+    };
+    let all = unread("2026-03-10 08:00");
+    let mut minute = 1;
+    let mut left = all;
+    while left > 0 {
+        let desk = format!("2026-03-10 08:{minute:02}");
+        let said = world
+            .at(&desk)
+            .run("caution read all --mix 1 --booth 'booth 1' --when spraying --page 80x19")
+            .good()
+            .out;
+        let heads = said
+            .lines()
+            .filter(|l| l.contains(", mix 1:") || l.contains(", booth 1:"));
+        let shown = heads.count();
+        assert!(shown > 0 && shown < all, "{said}");
+        holds(&said, &[&format!("saved: {shown} caution")]);
+        left -= shown;
+        // A long line goes on below; each of these is shorter than two lines of the page.
+        let rows: usize = said.lines().map(|l| 1 + l.chars().count() / 80).sum();
+        assert!(rows <= 21, "{rows} rows: {said}");
+        if left > 0 {
+            holds(&said, &[&format!("{left} more not shown and still unread")]);
+        }
+        assert_eq!(unread(&desk), left, "{said}");
+        minute += 1;
+    }
+    assert!(minute > 2, "they were more than a page holds");
+    // A page on which none stands in full writes down nothing.
+    let small = world
+        .at("2026-03-11 08:01")
+        .run("caution read all --mix 1 --page 40x2")
+        .refused(2);
+    holds(&small, &["too small", "nothing was written down"]);
+    holds(
+        &world
+            .at("2026-03-11 08:02")
+            .run("caution read all --mix 1 --page wide")
+            .refused(2),
+        &["80x20"],
+    );
+}
+
+#[test]
+fn a_caution_of_no_booth_and_no_mix_says_what_it_belongs_to() {
+    let world = World::new();
+    world.piece("2026-03-10 06:00", "B-9", "G9", "");
+    let desk = world.at("2026-03-10 08:00");
+    let said = desk.run("coat B-9 --kind seal --preview").good().out;
+    holds(
+        &said,
+        &["of spraying (no mix and no booth named) not read today"],
+    );
+    assert!(!said.contains("of no booth named"), "{said}");
+}
+
 // A text without its line ends: a caution is broken between words.
 fn flat(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")

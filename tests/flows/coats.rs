@@ -1,7 +1,7 @@
 //! Coats, intervals and production days of single pieces.
 
-use crate::world::{World, holds, rules};
-use serde_json::json;
+use crate::world::{World, holds, rules, texts};
+use serde_json::{Value, json};
 
 const DAY: &str = "2026-03-10";
 
@@ -423,4 +423,77 @@ fn a_recipe_says_that_its_clear_is_its_own_sealer() {
     let said = desk.run(&format!("recipe check '{}'", file.display()));
     assert_eq!(said.code, 2);
     holds(&said.err, &["with", "varnish", "lacquer, sealer, filler"]);
+}
+
+#[test]
+fn a_coat_is_booked_at_the_booth_where_it_is_sprayed_and_not_where_the_rack_hangs() {
+    let world = World::new();
+    for (serial, room) in [
+        ("B-1", "flash room"),
+        ("B-2", "booth 2"),
+        ("B-3", "flash room"),
+    ] {
+        world.piece(
+            "2026-03-10 06:00",
+            serial,
+            "G9",
+            &format!("--room '{room}'"),
+        );
+    }
+    let morning = world.at("2026-03-10 06:30");
+    morning.run("room declare 'booth 1'").good();
+    morning
+        .run("booth check 'booth 1' --note 'fan runs'")
+        .good();
+    let at = |station: &'static str, line: &str| {
+        world.at("2026-03-10 08:00").station(station).json(line)
+    };
+    let remarks = |plan: &Value| plan["remarks"].to_string();
+    // The station is named after a booth: that is where it is sprayed.
+    let plan = at("BOOTH-1", "coat B-1 --kind seal --preview");
+    assert!(
+        remarks(&plan)
+            .contains("sprayed in booth 1, the booth of this station (hangs in flash room)"),
+        "{plan}"
+    );
+    assert!(
+        !plan["cautions"].to_string().contains("flash room"),
+        "{plan}"
+    );
+    // It is named after none: the room of the piece where that is a booth, else none, and that is said.
+    let plan = at("bench", "coat B-1 --kind seal --preview");
+    assert!(
+        remarks(&plan).contains("booked at no booth: hangs in flash room"),
+        "{plan}"
+    );
+    assert_eq!(
+        remarks(&at("bench", "coat B-2 --kind seal --preview")),
+        "[]"
+    );
+    // What is said goes before both, and a booth is known by its name however it is written.
+    at(
+        "BOOTH-1",
+        "coat B-1 --kind seal --lot L-221 --amount 10mL --booth 'booth 2'",
+    );
+    at(
+        "bench",
+        "coat B-2 --kind seal --lot L-221 --amount 10mL --booth BOOTH-1",
+    );
+    at("bench", "coat B-3 --kind seal --lot L-221 --amount 10mL");
+    let book = world
+        .at("2026-03-10 09:00")
+        .json("month 2026-03 --by booth");
+    let booths: Vec<&str> = texts(&book["lines"], "key");
+    assert_eq!(booths, ["booth 1", "booth 2", "unknown"], "{book}");
+    let missed = world.at("2026-03-10 09:00").run("booths --json").out;
+    assert!(
+        missed.contains("booth 2") && !missed.contains("flash room"),
+        "{missed}"
+    );
+    assert_eq!(
+        world.count("SELECT count(*) FROM entry WHERE kind = 'coat/3'"),
+        3
+    );
+    let verify = world.at("2026-03-10 09:10").json("verify");
+    assert_eq!(verify["differences"], serde_json::json!([]), "{verify}");
 }

@@ -148,7 +148,7 @@ fn a_kept_command_reads_back_as_it_was_typed() {
         .stdout(Stdio::null())
         .spawn()
         .unwrap();
-    let draft = world.ledger().with_extension("ledger.draft-booth_1");
+    let draft = world.ledger().with_extension("ledger.draft-desk");
     for _ in 0..400 {
         if draft.exists() {
             break;

@@ -245,7 +245,7 @@ fn five_wrong_tries_then_a_wait_that_no_restart_clock_or_other_terminal_ends() {
     );
     // The terminal waits for other people, too.
     assert_eq!(
-        world.count("SELECT wrong FROM pin_wait WHERE scope = 'station' AND name = 'booth-1'"),
+        world.count("SELECT wrong FROM pin_wait WHERE scope = 'station' AND name = 'desk'"),
         5
     );
     // The machine was started anew a moment ago: only its time since then counts. Here it has been on for long, so the

@@ -89,12 +89,7 @@ fn each_defect_counts_once_under_what_stood_behind_it() {
             &coat["booth"],
             &coat["station"]
         ),
-        (
-            &json!("DP"),
-            &json!(1),
-            &json!("booth 1"),
-            &json!("booth-1")
-        )
+        (&json!("DP"), &json!(1), &json!("booth 1"), &json!("desk"))
     );
     assert_eq!(
         (&coat["temperature_mc"], &coat["humidity_cpct"]),
@@ -110,7 +105,7 @@ fn each_defect_counts_once_under_what_stood_behind_it() {
             "DP            4   80.0 %  so far   80.0 %",
             "not known     1   20.0 %  so far  100.0 %",
             "B-0201 run on whole by the cutaway",
-            "by DP, mix 1 (L-221 + R-1 + T-9), booth 1, written at booth-1, air 21.0 C 45 %",
+            "by DP, mix 1 (L-221 + R-1 + T-9), booth 1, written at desk, air 21.0 C 45 %",
             "coat not known: none had ended on that surface",
             "most likely, not shown by the record",
             "right first time: unknown, no piece was inspected",
@@ -195,7 +190,7 @@ fn a_defect_that_was_taken_back_or_lies_outside_the_period_does_not_count() {
     assert_eq!(world.at("2026-03-10 09:01").json("quality")["count"], 2);
     for (words, says) in [
         ("quality --month 2026-3", "write it as 2026-03"),
-        ("quality --from 10.3.", "write it as 2026-03-01"),
+        ("quality --from 10.3.", "write it as 2026-05-15"),
         (
             "quality --from 2026-03-12 --to 2026-03-11",
             "before it begins",

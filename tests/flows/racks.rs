@@ -405,6 +405,24 @@ fn a_rack_in_cure_is_not_sprayed_by_one_word_and_one_that_is_only_too_early_is()
     assert_eq!(saved["pieces"].as_array().unwrap().len(), 3);
     assert!(rules(&saved["deviations"]).contains(&"extra-coat"));
 
+    // So is a coat of a kind that all of them have in full: most likely the wrong rack.
+    world.rack("2026-03-06 07:05", "R14", 401, 3);
+    world.bring_to("--rack R14", 1, "2026-03-12 09:00", "");
+    let late = world.at("2026-03-13 12:10");
+    let said = late.run("coat --rack R14 --kind seal --preview").good().out;
+    holds(
+        &said,
+        &[
+            "would save nothing: Rack R14",
+            "all seal coats are done on all 3 pieces of rack R14: this is one more than the recipe has",
+        ],
+    );
+    let said = late.run("coat --rack R14 --kind seal").refused(2);
+    holds(&said, &["all 2 seal coats of", "--include"]);
+    let saved = late.json("coat --rack R14 --kind seal --include all");
+    assert_eq!(saved["pieces"].as_array().unwrap().len(), 3);
+    assert!(rules(&saved["deviations"]).contains(&"extra-coat"));
+
     // Too early as a whole is a deed of the rack (S02): recorded, each with its deviation.
     world.rack("2026-03-06 07:10", "R13", 301, 3);
     world.bring_to("--rack R13", 1, "2026-03-12 09:00", "");
@@ -467,4 +485,41 @@ fn a_rack_that_never_was_is_called_new_in_the_line_to_be_saved() {
     desk.run("move B-0201 --to-rack R21 --hook 1").good();
     let again = line("B-0202 --to-rack R21");
     holds(&again, &["moved to rack R21"]);
+}
+
+#[test]
+fn a_rack_is_found_without_its_capitals_where_only_one_is_called_so_and_a_date_with_points_is_taken()
+ {
+    let world = World::new();
+    world.rack("2026-03-06 07:00", "R12", 201, 2);
+    let desk = world.at("2026-03-06 08:00");
+    let done = desk.json("receive --rack r12 --grit P220");
+    assert_eq!(done["pieces"].as_array().unwrap().len(), 2);
+    holds(&done["line"].to_string(), &["Rack R12"]);
+    holds(&desk.run("rack show r12").good().out, &["R12"]);
+    // What is hung on "r12" hangs on R12, and not on a second rack beside it.
+    world.piece("2026-03-06 08:10", "B-0299", "G9", "--due 17.04.2026");
+    let desk = world.at("2026-03-06 08:15");
+    desk.run("move B-0299 --to-rack r12 --hook 9").good();
+    let card = desk.json("piece show B-0299");
+    assert_eq!(
+        (&card["rack"], &card["due"]),
+        (&json!("R12"), &json!("2026-04-17"))
+    );
+    let said = desk
+        .run(
+            "piece add B-0298 --kind body --model Arden --recipe G9 --area 0.40m2 --due 04/05/2026",
+        )
+        .refused(2);
+    holds(
+        &said,
+        &["due \"04/05/2026\"", "the day or the month may stand first"],
+    );
+    // Where two differ by capitals alone, the name as it is written counts.
+    world.piece("2026-03-06 08:20", "B-0297", "G9", "--rack r13");
+    world.piece("2026-03-06 08:20", "B-0296", "G9", "--rack R13");
+    let one = world
+        .at("2026-03-06 08:30")
+        .json("hold --rack r13 --why look");
+    assert_eq!(one["pieces"].as_array().unwrap().len(), 1);
 }

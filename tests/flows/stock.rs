@@ -336,6 +336,51 @@ fn a_closed_pot_counts_what_was_left_in_it_and_gives_no_more() {
 }
 
 #[test]
+fn before_a_pot_is_closed_it_is_said_what_the_log_leaves_and_what_it_does_not_know() {
+    let world = World::new();
+    world.piece("2026-03-10 07:00", "B-1", "G9", "");
+    let desk = world.at("2026-03-10 08:00");
+    desk.run("mix make M1 L-221=3.00L T-9=1.00L").good();
+    desk.run("coat B-1 --kind seal --mix 2 --amount 240mL")
+        .good();
+    let preview = desk.run("pot close 2 --preview").good().out;
+    holds(
+        &preview,
+        &[
+            "4.00 L made, 0.24 L drawn by coats: 3.76 L left by the log",
+            "counts 3.76 L as left over in the month's book, into no drum",
+            "nothing is saved yet",
+        ],
+    );
+    let later = world.at("2026-03-10 11:00");
+    later.run("coat B-1 --kind seal --mix 2 --another").good();
+    let plan = later.json("pot close 2 --left 2L --preview");
+    assert_eq!(
+        (
+            &plan["level_ul"],
+            &plan["left_ul"],
+            &plan["deeds_without_amount"]
+        ),
+        (
+            &serde_json::json!(3_760_000),
+            &serde_json::json!(2_000_000),
+            &serde_json::json!(1)
+        )
+    );
+    holds(
+        &later.run("pot close 2 --preview").good().out,
+        &["1 deed from it has no amount, so that less is there"],
+    );
+    holds(
+        &later.run("pot close 2 --left 5L --preview").refused(2),
+        &["left 5000 mL is more than the 4000 mL"],
+    );
+    // Nothing was closed by looking; what is said is what the book counts.
+    assert_eq!(later.json("pot close 2 --left 2L")["left_ul"], 2_000_000);
+    assert_eq!(verify(&world), "[]");
+}
+
+#[test]
 fn what_is_carried_lies_in_two_places_and_bad_words_are_named() {
     let world = World::new();
     let desk = world.at("2026-03-10 08:00");

@@ -199,7 +199,7 @@ impl World {
             world: self,
             at: Some(at),
             person: "MK",
-            station: "booth-1",
+            station: "desk",
         }
     }
 
@@ -209,7 +209,7 @@ impl World {
             world: self,
             at: None,
             person: "MK",
-            station: "booth-1",
+            station: "desk",
         }
     }
 

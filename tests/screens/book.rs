@@ -908,7 +908,7 @@ fn what_comes_round_the_drums_and_the_incidents_stand_on_the_page_and_in_its_hea
     for words in [
         "eyewash flush        > overdue",
         "fit test             ? unknown  never done",
-        "extinguisher look    < done",
+        "extinguisher look    done",
         "W-1       spent thinner, started 2025-10-20, 31.00 L in it, to leave by 2026-04-18",
         "spill     at mixing bench",
         "(open, to be looked at",

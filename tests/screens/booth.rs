@@ -77,6 +77,76 @@ fn the_booth_reads_at_four_sizes() {
 }
 
 #[test]
+fn how_the_check_stands_is_said_once_and_every_key_of_the_booth_stands_at_the_foot() {
+    let mut desk = at_booth();
+    desk.size(80, 24);
+    let text = desk.text();
+    assert_eq!(
+        text.matches("booth 1: ").count(),
+        2,
+        "check and air: {text}"
+    );
+    assert!(text.contains("check unknown, none recorded"), "{text}");
+    assert!(!text.contains("no check is written down"), "{text}");
+    let foot = text.lines().last().unwrap();
+    for key in [
+        "Enter open",
+        "n mix",
+        "t add",
+        "e end",
+        "r read",
+        "u undo",
+        "? help",
+        "q quit",
+    ] {
+        assert!(foot.contains(key), "{key}: {foot}");
+    }
+}
+
+#[test]
+fn a_rack_past_its_window_stays_at_the_booth_and_is_not_among_what_may_be_sprayed() {
+    let (bench, _) = with_booth();
+    let now = bench.at("2026-03-20 09:44");
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.key(Key::F(2));
+    let floor = desk.model.floor.seen().to_vec();
+    let rows = next(&floor);
+    let closed: Vec<_> = rows.iter().filter(|r| r.closed.is_some()).collect();
+    assert!(!closed.is_empty(), "{rows:?}");
+    // They come after all that may be sprayed, or whose time is not known.
+    let first = rows.iter().position(|r| r.closed.is_some()).unwrap();
+    assert!(rows[..first].iter().all(|r| r.closed.is_none()));
+    assert!(
+        rows[first..]
+            .iter()
+            .all(|r| r.closed.is_some() || r.pieces.is_empty())
+    );
+    let name = closed[0].name();
+    let said = closed[0]
+        .closed_words(now, &desk.model.shop.calendar)
+        .unwrap();
+    assert!(
+        said.starts_with("window closed ") && said.ends_with(", scuff first"),
+        "{said}"
+    );
+    for (columns, lines) in SIZES {
+        desk.size(columns, lines);
+        let text = desk.text();
+        assert!(
+            text.contains(&name) && text.contains("scuff first"),
+            "{text}"
+        );
+    }
+    desk.key(Key::End);
+    for _ in first + 1..rows.len() {
+        desk.key(Key::Up);
+    }
+    desk.size(80, 24);
+    insta::assert_snapshot!("booth_window_closed_80x24", desk.snapshot());
+    assert!(desk.text().contains(&said), "{}", desk.text());
+}
+
+#[test]
 fn the_wall_reads_at_four_sizes() {
     let (bench, now) = with_booth();
     let mut desk = Desk::sit(bench, now, Some("AB"));
@@ -405,6 +475,37 @@ fn a_pot_goes_on_for_its_life_from_its_oldest_part() {
     );
     assert!(pot_left(life, mixed, Moment(5 * 3_600_000)).unwrap().0 < 0);
     assert_eq!(pot_left(None, mixed, mixed), None);
+}
+
+#[test]
+fn the_end_of_a_pot_says_what_the_log_leaves_before_it_counts_it() {
+    let mut desk = at_booth();
+    let mix = desk.ledger().newest_mix().unwrap().unwrap();
+    desk.keys("e");
+    let (pot, unknown) = desk.ledger().pot_to_close(mix).unwrap();
+    assert!(pot.level.0 > 0);
+    let note = desk.note();
+    for part in ["made", "drawn by coats", "left over in the month's book"] {
+        assert!(note.contains(part), "{note}");
+    }
+    assert_eq!(
+        note.contains("has no amount") || note.contains("have no amount"),
+        unknown > 0
+    );
+    desk.size(80, 24);
+    insta::assert_snapshot!("booth_end_of_pot_80x24", desk.snapshot());
+    desk.keys("140");
+    let note = desk.note();
+    assert!(note.contains("0.14 L left (2.00 L by the log)"), "{note}");
+    for _ in 0..3 {
+        desk.key(Key::Backspace);
+    }
+    desk.key(Key::Enter);
+    let saved = format!(
+        "saved: pot of mix {mix} closed, {} mL left by the log",
+        pot.level.0 / 1_000
+    );
+    assert_eq!(desk.note(), saved);
 }
 
 #[test]

@@ -4,13 +4,15 @@ use crate::counted::{Presses, stand_in_the_guide};
 use crate::desk::{COLOUR, Desk};
 use crate::shop::{Bench, piece, stamp, who};
 use hangtime::ledger::{DeedRequest, DeedWhat};
+use hangtime::reports::racks::racks;
+use hangtime::reports::ready::judged;
 use hangtime::screens::ask::About;
 use hangtime::screens::keys::{Key, Mode};
-use hangtime::screens::model::{AsOf, Asking, Page};
+use hangtime::screens::model::{AsOf, Asking, Page, Row};
 use hangtime::screens::msg::Msg;
 use hangtime::screens::theme::{Form, Theme};
 use hangtime::shop::record::Fact;
-use hangtime::shop::words::{Outlook, StepKind};
+use hangtime::shop::words::{Outlook, StepKind, Word};
 use hangtime::units::Moment;
 
 const PIN: &str = "830472";
@@ -168,7 +170,7 @@ fn no_task_of_the_supervisor_takes_more_than_three_keys_after_the_mark_or_the_sc
         ),
         (
             "split, marked",
-            Some(("work", "blocked by B0416")),
+            Some(("work", "B0416 held")),
             "",
             vec![key('x'), Text("R12B"), ENTER, ENTER],
             split,
@@ -275,7 +277,7 @@ fn no_task_of_the_supervisor_takes_more_than_three_keys_after_the_mark_or_the_sc
 #[test]
 fn the_shift_reads_at_four_sizes() {
     let mut desk = desk();
-    mark(&mut desk, "work", "blocked by B0416");
+    mark(&mut desk, "work", "B0416 held");
     for (columns, rows) in [(60, 16), (80, 24), (120, 40), (250, 70)] {
         desk.size(columns, rows);
         insta::assert_snapshot!(format!("shift_{columns}x{rows}"), desk.snapshot());
@@ -296,7 +298,7 @@ fn every_part_can_be_stepped_to_and_enter_opens_what_the_mark_is_on() {
         parts,
         [
             "work",
-            "late",
+            "behind",
             "held",
             "deviations",
             "half-done",
@@ -594,9 +596,56 @@ fn a_text_and_an_outlook_filter_the_rows_and_esc_drops_the_text() {
     desk.key(Key::Esc);
     assert_eq!(desk.model.mode(), Mode::Shift);
     assert!(desk.text().contains("of 4"), "{}", desk.text());
-    desk.keys("fff");
+    desk.keys("ff");
+    assert!(desk.text().contains("only waiting"), "{}", desk.text());
+    assert!(desk.text().contains("line 1 of 2"), "{}", desk.text());
+    // A rack with a held piece is judged by the others; the piece itself is listed among the held ones.
+    desk.keys("f");
     assert!(desk.text().contains("only held"), "{}", desk.text());
-    assert!(desk.text().contains("line 1 of 1"), "{}", desk.text());
+}
+
+#[test]
+fn the_floor_the_shift_and_the_list_of_racks_judge_a_rack_alike() {
+    let desk = desk();
+    let at = desk.model.now;
+    let seen = desk.model.floor.seen().to_vec();
+    let calendar = desk.model.shop.calendar;
+    let heads: Vec<(String, Outlook)> = desk
+        .model
+        .floor
+        .rows
+        .iter()
+        .filter_map(|row| match row {
+            Row::Rack(head) if !head.rack.is_empty() => Some((head.rack.clone(), head.outlook)),
+            _ => None,
+        })
+        .collect();
+    assert!(heads.len() > 1, "{heads:?}");
+    for (rack, outlook) in heads {
+        let pieces: Vec<_> = seen
+            .iter()
+            .filter(|s| s.rack() == Some(rack.as_str()))
+            .collect();
+        assert_eq!(judged(&pieces).outlook, outlook, "{rack}");
+        let listed = racks(&seen, at, &calendar);
+        let listed = listed.iter().find(|r| r.name == rack).unwrap();
+        assert!(
+            !listed.outlook.contains("not ready as a whole"),
+            "{}",
+            listed.outlook
+        );
+        assert!(listed.outlook.contains("ready"), "{}", listed.outlook);
+        assert!(
+            desk.text()
+                .contains(&format!("{rack:<6}{}", outlook.word()))
+                || desk
+                    .text()
+                    .lines()
+                    .any(|l| l.contains(&rack) && l.contains(outlook.word())),
+            "{}",
+            desk.text()
+        );
+    }
 }
 
 #[test]
@@ -654,7 +703,7 @@ fn the_shift_reads_without_colour_and_without_utf8() {
         assert!(text.contains("ready: recipe time reached, check by hand"));
         assert!(text.contains("\n>"), "the mark has a shape\n{text}");
         desk.key(Key::Tab);
-        if desk.text().contains("[late 0]") || desk.text().contains("[pairs 0") {
+        if desk.text().contains("[behind or queued 0]") || desk.text().contains("[pairs 0") {
             desk.key(Key::Tab);
         }
     }
@@ -702,4 +751,24 @@ fn by_a_clock_that_nobody_confirmed_nothing_is_counted_as_ready() {
     let list = desk.model.places.shift.list.as_ref().unwrap();
     assert!(list.counts.iter().all(|c| c.now == 0));
     assert!(desk.text().contains("? unknown "), "{}", desk.text());
+}
+
+#[test]
+fn the_reason_of_the_marked_row_is_said_in_full_at_80x24() {
+    let mut desk = desk();
+    desk.size(80, 24);
+    for part in ["deviations", "held", "work"] {
+        while !desk.text().contains(&format!("[{part} ")) {
+            desk.key(Key::Tab);
+        }
+        for _ in 0..4 {
+            let state = &desk.model.places.shift;
+            let rows = state.list.as_ref().unwrap().rows(state.part());
+            let row = rows[state.mark.min(rows.len() - 1)].text.clone();
+            let flat = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+            let text = desk.text();
+            assert!(flat(&text).contains(&flat(&row)), "{row}\n{text}");
+            desk.key(Key::Down);
+        }
+    }
 }

@@ -376,6 +376,28 @@ fn a_command_typed_in_the_screens_is_run_by_the_same_program_on_the_same_ledger(
 }
 
 #[test]
+fn a_key_writes_down_as_read_only_the_cautions_that_the_page_showed_in_full() {
+    let check: &[&str] = &["booth", "check", "booth 1", "--as", "AB"];
+    let mut terminal = start_with(24, 80, &[check], &["screen", "booth"]);
+    terminal.wait("not read today: r");
+    terminal.press("r");
+    let first = terminal.wait("more not shown and still unread");
+    let saved = first.split("saved: ").nth(1).unwrap();
+    let count: usize = saved.split(' ').next().unwrap().parse().unwrap();
+    let whole = first.matches("    ask: ").count();
+    assert!(count > 0 && whole == count, "{first}");
+    terminal.press("q");
+    terminal.wait("scan: _");
+    terminal.press("r");
+    let second = terminal.wait("saved: ");
+    assert_ne!(first, second);
+    terminal.press("q");
+    terminal.wait("scan: _");
+    terminal.press("q");
+    assert_eq!(terminal.ends(), 0);
+}
+
+#[test]
 fn the_screens_open_at_a_place() {
     let mut terminal = start_with(24, 80, &[], &["screen", "recipes"]);
     terminal.wait("recipes and materials");

@@ -197,7 +197,7 @@ const KEPT: &[Kept] = &[
     Kept {
         deed: "coat",
         by: "AB",
-        what: "clear coat, mix 20",
+        what: "clear coat, sprayed in booth 1, mix 20",
         pieces: &["B-0333", "B-0334", "B-0335", "B-0336", "B-0337"],
         taken_back: false,
         ago: Some(5),
@@ -205,7 +205,7 @@ const KEPT: &[Kept] = &[
     Kept {
         deed: "coat",
         by: "AB",
-        what: "clear coat, mix 20",
+        what: "clear coat, sprayed in booth 1, mix 20",
         pieces: &["N-0418"],
         taken_back: false,
         ago: Some(0),
@@ -213,7 +213,7 @@ const KEPT: &[Kept] = &[
     Kept {
         deed: "coat",
         by: "AB",
-        what: "clear coat, mix 20",
+        what: "clear coat, sprayed in booth 1, mix 20",
         pieces: &["B-0330"],
         taken_back: true,
         ago: Some(0),
@@ -237,7 +237,7 @@ const KEPT: &[Kept] = &[
     Kept {
         deed: "coat",
         by: "TR",
-        what: "clear coat, mix 20",
+        what: "clear coat, sprayed in booth 1, mix 20",
         pieces: &["B-0330"],
         taken_back: false,
         ago: Some(0),

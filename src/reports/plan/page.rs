@@ -46,7 +46,7 @@ impl Part {
         match self {
             Self::Racks => &["rack", "next", "begins", "P50", "P90"],
             Self::Hooks => &["day", "hang there", ""],
-            Self::Late => &["piece", "due", "ends", "late"],
+            Self::Late => &["piece", "due", "ends", "days over"],
             Self::Pairs => &["pair", "due", ""],
         }
     }

@@ -7,6 +7,7 @@ use crate::ledger::{ContactRow, DueCaution, Target};
 use crate::reports::booth::{AirNow, CheckNow, Next, next};
 use crate::screens::model::Model;
 use crate::shop::record::PieceId;
+use crate::shop::text::bare;
 use crate::units::Moment;
 use std::collections::BTreeMap;
 
@@ -74,10 +75,6 @@ impl Data {
 
     /// The booth at which a terminal stands: the one that it is named after, else the first.
     pub fn at_station(&self, station: &str) -> Option<&BoothNow> {
-        let bare = |name: &str| -> String {
-            let kept = name.chars().filter(|c| c.is_alphanumeric());
-            kept.flat_map(char::to_lowercase).collect()
-        };
         let wanted = bare(station);
         let named = self.booths.iter().find(|b| bare(&b.name) == wanted);
         named.or_else(|| self.booths.first())

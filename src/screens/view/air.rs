@@ -143,12 +143,21 @@ fn list(data: &Data, model: &Model, (width, height): (u16, u16)) -> Vec<Line> {
             }
         };
         let used = cells(mark) + 1 + name + 2 + cells(kind);
-        vec![
+        let lead = vec![
             run(format!("{mark} "), ink),
             run(format!("{label}{}", " ".repeat(gap)), ink),
             run(kind, Ink::Faint),
-            run(fit(&said, width.saturating_sub(used), theme), ink_of),
-        ]
+        ];
+        let room = width.saturating_sub(used);
+        // The marked row says all of it, below itself where it must.
+        if here && cells(&said) > room {
+            let mut whole = lead;
+            whole.push(run(said, ink_of));
+            return flow(&whole, width, 4);
+        }
+        let mut one = lead;
+        one.push(run(fit(&said, room, theme), ink_of));
+        vec![one]
     };
     // Many rooms: only those around the marked one, so that its own picture has room.
     let most = usize::from((height / 3).max(3));
@@ -159,9 +168,9 @@ fn list(data: &Data, model: &Model, (width, height): (u16, u16)) -> Vec<Line> {
         .enumerate()
         .skip(first)
         .take(most)
-        .map(|(n, s)| row(n, s))
+        .flat_map(|(n, s)| row(n, s))
         .collect();
-    let hidden = data.spots.len() - out.len();
+    let hidden = data.spots.len().saturating_sub(most);
     out.push(if hidden > 0 {
         let text = format!("  {hidden} more rooms and booths: Up Down");
         line(text, Ink::Faint)

@@ -10,6 +10,7 @@ use crate::reports::cautions::whole;
 use crate::screens::model::Model;
 use crate::screens::places::booth::{BoothNow, rows};
 use crate::screens::theme::Ink;
+use crate::shop::cautions::Circumstance;
 use crate::shop::recipe::{BoothLimits, Recipe};
 use crate::shop::text::shown;
 use crate::shop::words::{Outlook, Word};
@@ -91,6 +92,9 @@ pub(super) fn wait(next: &Next<'_>, model: &Model) -> (String, &'static str) {
     if next.outlook == Outlook::Held {
         return ("-".to_owned(), "held");
     }
+    if next.closed.is_some() {
+        return ("-".to_owned(), "scuff first");
+    }
     let left = facts::left(next.outlook, next.ready_at, model.at());
     match left.as_str() {
         "now" => ("0".to_owned(), "min"),
@@ -102,11 +106,39 @@ pub(super) fn wait(next: &Next<'_>, model: &Model) -> (String, &'static str) {
     }
 }
 
-fn ink(next: &Next<'_>) -> Ink {
+pub(super) fn ink(next: &Next<'_>) -> Ink {
+    if next.closed.is_some() {
+        return Ink::Late;
+    }
     Ink::Outlook(next.outlook)
 }
 
+/// The judgement as it stands in a list: a coat that wants a scuff first is never called ready here.
+pub(super) fn outlook(next: &Next<'_>, model: &Model) -> String {
+    if next.closed.is_some() && next.outlook != Outlook::Held {
+        return "scuff first".to_owned();
+    }
+    format!(
+        "{} {}",
+        model.shop.theme.shape(next.outlook),
+        next.outlook.word()
+    )
+}
+
+/// From when it may be sprayed, or what stands in the way.
+pub(super) fn earliest(next: &Next<'_>, model: &Model) -> String {
+    let closed = next.closed_words(model.at(), &model.shop.calendar);
+    match (next.outlook, closed) {
+        (Outlook::Held, _) => "held".to_owned(),
+        (_, Some(closed)) => closed,
+        _ => format!("earliest {}", from(next, model)),
+    }
+}
+
 pub(super) fn from(next: &Next<'_>, model: &Model) -> String {
+    if next.closed.is_some() {
+        return "-".to_owned();
+    }
     facts::moment(
         next.outlook,
         next.ready_at,
@@ -186,19 +218,14 @@ fn draw_head(model: &Model, next: &Next<'_>, area: Rect, buf: &mut Buffer) {
     if top == 0 {
         coat.insert(0, run(format!("{name}   "), Ink::Strong));
     }
-    lines.push(vec![
-        run(
-            match next.outlook {
-                Outlook::Held => "held".to_owned(),
-                _ => format!("earliest {}", from(next, model)),
-            },
-            Ink::Strong,
-        ),
-        run(
-            format!("   {} {}", theme.shape(next.outlook), next.outlook.word()),
-            ink(next),
-        ),
-    ]);
+    lines.push(if next.closed.is_some() {
+        line(earliest(next, model), Ink::Late)
+    } else {
+        vec![
+            run(earliest(next, model), Ink::Strong),
+            run(format!("   {}", outlook(next, model)), ink(next)),
+        ]
+    });
     lines.push(coat);
     lines.push(line(
         match next.left_today(model.at(), &model.shop.calendar) {
@@ -209,6 +236,8 @@ fn draw_head(model: &Model, next: &Next<'_>, area: Rect, buf: &mut Buffer) {
     ));
     let mut odd: Vec<Line> = odd(next, model)
         .into_iter()
+        // That line stands above already.
+        .skip(usize::from(next.closed.is_some()))
         .flat_map(|text| flow(&line(text, Ink::Late), beside.width, 2))
         .collect();
     let room = usize::from(area.height.saturating_sub(top + count(lines.len())));
@@ -288,11 +317,8 @@ impl Column {
             Self::Name => next.name(),
             Self::Coat => next.coat(),
             Self::Pieces => next.pieces.len().to_string(),
-            Self::Outlook => format!(
-                "{} {}",
-                model.shop.theme.shape(next.outlook),
-                next.outlook.word()
-            ),
+            Self::Outlook => outlook(next, model),
+            Self::Left if next.closed.is_some() => "-".to_owned(),
             Self::Left => facts::left(next.outlook, next.ready_at, model.at()),
             Self::From => from(next, model),
             Self::Today => today(next, model),
@@ -459,7 +485,12 @@ fn caution_line(model: &Model, booth: &BoothNow) -> Option<Line> {
         format!("{} caution{s} not read today: r", unread.len()),
         Ink::Late,
     )];
-    let because = unread.iter().find_map(|d| d.because.as_deref());
+    // How the check stands says the line of the booth below.
+    let of_check = [Circumstance::NoCheck, Circumstance::ExhaustUnknown].map(Circumstance::caution);
+    let because = unread
+        .iter()
+        .filter(|d| !of_check.contains(&Some(d.caution)))
+        .find_map(|d| d.because.as_deref());
     out.extend(because.map(|b| run(format!("; {}", shown(b)), Ink::Against)));
     Some(out)
 }

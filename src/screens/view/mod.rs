@@ -27,6 +27,7 @@ mod wall;
 
 pub use first::first;
 pub(super) use floor::widest;
+pub use output::rows as answer_rows;
 
 use super::ask::{Asked, Step};
 use super::calls::LATER;
@@ -123,6 +124,12 @@ pub fn scroll_limit(model: &Model) -> usize {
     base(model).map_or(0, |page| {
         limit(&page_lines(model, page, body.width), body.height)
     })
+}
+
+/// Columns and lines that the page has for what a command answers.
+pub fn answer_room(model: &Model) -> (u16, u16) {
+    let body = body(model, Rect::new(0, 0, model.size.0, model.size.1));
+    (body.width, output::room(body.height))
 }
 
 /// The furthest first line to which the working of the air scrolls.

@@ -4,6 +4,7 @@ use super::text::{Line, cells, flow, line, run};
 use crate::screens::model::Model;
 use crate::screens::prompt::{self, Output, Prompt};
 use crate::screens::theme::Ink;
+use crate::shop::text::shown;
 
 /// The line that is being typed, its end in sight.
 pub(super) fn question(prompt: &Prompt, width: u16) -> String {
@@ -28,10 +29,27 @@ pub(super) fn lines(model: &Model, output: &Output, width: u16) -> Vec<Line> {
     ];
     for (text, wrong) in prompt::lines(output, model.shop.demo) {
         let ink = if wrong { Ink::Against } else { Ink::Plain };
-        // Further lines go on under where the text begins.
-        let lead = text.chars().take_while(|c| *c == ' ').count();
-        let inset = u16::try_from(lead + 4).unwrap_or(4);
-        out.extend(flow(&line(text, ink), width, inset));
+        out.extend(broken(text, ink, width));
     }
     out
+}
+
+// Further lines go on under where the text begins.
+fn broken(text: String, ink: Ink, width: u16) -> Vec<Line> {
+    let lead = text.chars().take_while(|c| *c == ' ').count();
+    let inset = u16::try_from(lead + 4).unwrap_or(4);
+    flow(&line(text, ink), width, inset)
+}
+
+/// Lines that the page has for a command's answer, of so many in all.
+pub(super) const fn room(lines: u16) -> u16 {
+    lines.saturating_sub(HEAD)
+}
+
+// The command itself and an empty line stand above its answer.
+const HEAD: u16 = 2;
+
+/// Lines that one line of a command's answer takes on a page of a width.
+pub fn rows(text: &str, width: u16) -> usize {
+    broken(shown(text), Ink::Plain, width).len()
 }

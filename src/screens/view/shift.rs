@@ -13,6 +13,9 @@ use ratatui::layout::Rect;
 /// Width from which on what there is to say of the marked row stands beside the list.
 const SIDE: u16 = 160;
 
+/// Lines that the list keeps however much there is to say of the marked row.
+const LIST: u16 = 5;
+
 /// Draws it.
 pub(super) fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
     let theme = model.shop.theme;
@@ -42,12 +45,24 @@ pub(super) fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
     } else {
         0
     };
-    let below = match area.height {
+    let said = match shift::marked_row(model) {
+        Some(row) => of_row(row, model),
+        None => Vec::new(),
+    };
+    let least = match area.height {
         _ if side > 0 => 0,
         0..=7 => 0,
         8..=14 => 2,
         15..=29 => 4,
         _ => 6,
+    };
+    // The marked row is said in full, as far as the list keeps some lines of its own.
+    let wanted = said.iter().map(|l| flow(l, area.width, 2).len()).sum();
+    let below = if least == 0 {
+        0
+    } else {
+        let most = area.height.saturating_sub(top + LIST);
+        count(wanted).min(most).max(least)
     };
     let room = Rect {
         y: area.y.saturating_add(top),
@@ -56,10 +71,6 @@ pub(super) fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
         ..area
     };
     draw_rows(model, room, buf);
-    let said = match shift::marked_row(model) {
-        Some(row) => of_row(row, model),
-        None => Vec::new(),
-    };
     let place = if side > 0 {
         Rect {
             x: room.right() + 2,

@@ -1,12 +1,12 @@
 //! The wall: big digits and few words, to be read from across the room.
 
-use super::booth::{from, pieces, wait};
+use super::booth::{earliest, outlook, pieces, wait};
 use super::digits::{height, put_big, width};
 use super::facts;
 use super::text::{cells, count, line, put, put_line, put_right};
 use crate::reports::booth::CheckNow;
 use crate::reports::booth::SPRAYED;
-use crate::reports::day_list::is_late;
+use crate::reports::day_list::is_behind_or_queued;
 use crate::screens::model::Model;
 use crate::screens::places::booth::rows;
 use crate::screens::places::wall::{PAGES, page};
@@ -73,7 +73,12 @@ fn ready(model: &Model) -> Vec<Figure> {
 
 // Page 3: what somebody has to look at.
 fn open(model: &Model) -> Vec<Figure> {
-    let late = model.floor.seen().iter().filter(|s| is_late(s)).count();
+    let behind = model
+        .floor
+        .seen()
+        .iter()
+        .filter(|s| is_behind_or_queued(s))
+        .count();
     let held = model.floor.count(Outlook::Held);
     let deviations = model.floor.data.as_ref().map_or(0, |d| d.deviations);
     let figure = |word, n: usize, says| Figure {
@@ -83,7 +88,7 @@ fn open(model: &Model) -> Vec<Figure> {
         ink: if n > 0 { Ink::Against } else { Ink::Plain },
     };
     vec![
-        figure("LATE", late, "pieces late or queued too long"),
+        figure("BEHIND", behind, "behind date or queued long"),
         figure("HELD", held, "pieces held"),
         figure("OPEN", deviations, "deviations that await a word"),
         checks(model),
@@ -260,7 +265,7 @@ fn draw_next(model: &Model, area: Rect, buf: &mut Buffer) {
             height: high,
             ..area
         };
-        let ink = Ink::Outlook(next.outlook);
+        let ink = super::booth::ink(next);
         let (Some(name), Some((digits, unit))) = (names.get(n), waits.get(n)) else {
             continue;
         };
@@ -292,11 +297,10 @@ fn draw_next(model: &Model, area: Rect, buf: &mut Buffer) {
             1
         };
         let text = format!(
-            "{} {}   {}   earliest {}   {}",
-            theme.shape(next.outlook),
-            crate::shop::words::Word::word(next.outlook),
+            "{}   {}   {}   {}",
+            outlook(next, model),
             next.coat(),
-            from(next, model),
+            earliest(next, model),
             pieces(next)
         );
         put(buf, place, 1, used, area.width, (&text, Ink::Strong), theme);

@@ -12,7 +12,7 @@ use crate::screens::keys::Mode;
 use crate::screens::model::{Asking, Shop};
 use crate::shop::record::BoothSeen;
 use crate::shop::text::shown;
-use crate::units::{Amount, Mass, Pressure, System, UnitFault, Volume};
+use crate::units::{Amount, Mass, Pressure, System, UnitFault, Volume, date};
 use chrono::NaiveDate;
 
 /// A deed of the safety lead.
@@ -467,7 +467,7 @@ fn followed(entry: i64, typed: &str) -> Result<Wish, String> {
     let (head, last) = typed
         .rsplit_once(',')
         .map_or((typed, ""), |(head, last)| (head, last.trim()));
-    let next = NaiveDate::parse_from_str(last, "%Y-%m-%d").ok();
+    let next = date(last).ok();
     let closed = last == "closed";
     let text = if next.is_some() || closed {
         head
@@ -488,10 +488,8 @@ fn receipt(typed: &str) -> Result<Wish, String> {
         return Err("L-250 CLR 20L 2027-01-31".to_owned());
     };
     let mut rest: Vec<&str> = words.collect();
-    let date = rest
-        .last()
-        .and_then(|t| NaiveDate::parse_from_str(t, "%Y-%m-%d").ok());
-    if date.is_some() {
+    let expires = rest.last().and_then(|t| date(t).ok());
+    if expires.is_some() {
         rest.pop();
     }
     if rest.is_empty() {
@@ -504,7 +502,7 @@ fn receipt(typed: &str) -> Result<Wish, String> {
         lot: lot.to_owned(),
         material: material.to_owned(),
         volume,
-        expires: date,
+        expires,
     })
 }
 

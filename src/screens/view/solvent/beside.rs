@@ -4,7 +4,7 @@
 use super::super::text::{Line, flow, line, run};
 use super::{Placed, padded};
 use crate::reports::book::{self, Book};
-use crate::reports::checks::State;
+use crate::reports::checks::{Kind, State};
 use crate::reports::duties as round;
 use crate::reports::stock::drum_words;
 use crate::screens::model::Model;
@@ -35,8 +35,8 @@ pub(super) fn rest(
             State::Overdue => ("> overdue", Ink::Against),
             State::Unknown => ("? unknown", Ink::Outlook(Outlook::Unknown)),
             State::Done | State::NoneEntered if c.remark.is_some() => ("! remark", Ink::Late),
-            State::Done => ("< done", Ink::Plain),
-            State::NoneEntered => ("- done", Ink::Plain),
+            State::Done if c.kind == Kind::Gauge => ("below mark", Ink::Plain),
+            State::Done | State::NoneEntered => ("done", Ink::Plain),
             State::AtMark => ("> at mark", Ink::Against),
             State::TooLow => ("! too low", Ink::Against),
         };
@@ -165,7 +165,7 @@ fn duties(model: &Model, beside: &Beside, width: u16) -> Vec<Marked> {
             DutyState::Unknown => ("? unknown", Ink::Outlook(Outlook::Unknown)),
             DutyState::Overdue => ("> overdue", Ink::Against),
             DutyState::Coming => ("! soon", Ink::Late),
-            DutyState::Later => ("< done", Ink::Plain),
+            DutyState::Later => ("done", Ink::Plain),
         };
         let text = vec![
             run(
