@@ -442,7 +442,7 @@ pub(super) struct EntryColumns {
 
 impl ActionColumns {
     pub(super) fn canonical(&self) -> Canonical {
-        let mut c = Canonical::default();
+        let mut c = Canonical::of_body(&self.body);
         c.int(self.seq)
             .text(&self.draft)
             .text(&self.deed)
@@ -464,7 +464,7 @@ impl ActionColumns {
 
 impl EntryColumns {
     pub(super) fn canonical(&self) -> Canonical {
-        let mut c = Canonical::default();
+        let mut c = Canonical::of_body(&self.body);
         c.int(self.seq)
             .int(self.action)
             .maybe_int(self.piece)

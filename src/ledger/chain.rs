@@ -20,6 +20,11 @@ pub type Hash = [u8; 32];
 pub(super) struct Canonical(Vec<u8>);
 
 impl Canonical {
+    /// Empty, with room for the columns of a row with such a body.
+    pub(super) fn of_body(body: &str) -> Self {
+        Self(Vec::with_capacity(256 + body.len()))
+    }
+
     pub(super) fn int(&mut self, value: i64) -> &mut Self {
         self.0.push(1);
         self.0.extend_from_slice(&value.to_be_bytes());
