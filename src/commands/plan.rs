@@ -168,7 +168,7 @@ impl Plan {
                 report::hook_lines(&today, &basis),
             ),
             Some(About::Piece { piece, due }) => {
-                let serial = shop.ledger.piece(piece, shop.now)?.now.piece.serial;
+                let serial = shop.ledger.piece(piece, shop.now)?.now.piece.serial.clone();
                 let found = today
                     .pieces
                     .iter()

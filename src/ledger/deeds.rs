@@ -380,8 +380,10 @@ impl Ledger {
         )?;
         let mut after = planned.now.clone();
         after.apply(&entry, &recipes, &MixTable::default());
-        let before = self.judge(vec![planned.now.clone()], request.ended)?.pop();
-        Ok(before.zip(self.judge(vec![after], request.ended)?.pop()))
+        let before = self
+            .judge(vec![Arc::new(planned.now.clone())], request.ended)?
+            .pop();
+        Ok(before.zip(self.judge(vec![Arc::new(after)], request.ended)?.pop()))
     }
 
     /// What an action saved, in one line such as `Rack R12 - clear coat 3 - 24 pieces - ended 09:31 - mix 7`, seen from `now`.

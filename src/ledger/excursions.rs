@@ -18,6 +18,7 @@ use crate::shop::words::Word;
 use crate::units::{Moment, Span};
 use rusqlite::OptionalExtension;
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 /// What excursions of a room did.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -269,10 +270,10 @@ impl Ledger {
             _ => first.from,
         };
         let cut = (room.to_owned(), since);
-        let pieces: Vec<PieceNow> = floor
+        let pieces: Vec<Arc<PieceNow>> = floor
             .iter()
             .filter(|s| s.now.stays.iter().any(|s| s.room.as_deref() == Some(room)))
-            .map(|s| s.now.clone())
+            .map(|s| Arc::clone(&s.now))
             .collect();
         let is = self.judge_without(pieces.clone(), at, None)?;
         let is: BTreeMap<&str, &Seen> = is

@@ -27,8 +27,8 @@ use std::sync::Arc;
 /// A piece with its recipe and the judgement on it at a moment.
 #[derive(Debug, Clone)]
 pub struct Seen {
-    /// Where it stands.
-    pub now: PieceNow,
+    /// Where it stands; behind a pointer, as lists of pieces are sorted and passed on.
+    pub now: Arc<PieceNow>,
     /// Its recipe.
     pub recipe: Arc<Recipe>,
     /// What is next, from when and why; pieces that stand alike share it in memory.
@@ -375,7 +375,7 @@ fn from_word<W: Word>(kind: &str, text: &str) -> Result<W, LedgerError> {
 }
 
 /// A piece, and the other half that its mating asks for.
-type WithHalf = (PieceNow, Option<OtherHalf>);
+type WithHalf = (Arc<PieceNow>, Option<OtherHalf>);
 
 /// How many of the pieces before it are looked through for one that stands alike: those of a rack with exceptions.
 const ALIKE: usize = 6;
@@ -1040,12 +1040,12 @@ impl Ledger {
         let kept = load(&self.conn, Which::InProcess)?;
         let mut pieces = Vec::with_capacity(kept.len());
         for now in kept {
-            let now = self.stood_at(now.id, Some(now), at, known_at)?;
-            pieces.extend(now.filter(PieceNow::in_process));
+            let now = self.stood_at(now.id, Some(Arc::new(now)), at, known_at)?;
+            pieces.extend(now.filter(|now| now.in_process()));
         }
         for id in then.into_iter().map(PieceId) {
             let now = self.piece_at(id, at, known_at)?;
-            pieces.extend(now.filter(PieceNow::in_process));
+            pieces.extend(now.filter(|now| now.in_process()));
         }
         let mut seen = self.judge(pieces, at)?;
         seen.sort_by(|a, b| place_key(&a.now).cmp(&place_key(&b.now)));
@@ -1055,7 +1055,7 @@ impl Ledger {
     /// The judgement on some pieces at `at`.
     pub(super) fn judge(
         &self,
-        pieces: Vec<PieceNow>,
+        pieces: Vec<Arc<PieceNow>>,
         at: Moment,
     ) -> Result<Vec<Seen>, LedgerError> {
         self.judge_without(pieces, at, None)
@@ -1064,7 +1064,7 @@ impl Ledger {
     /// The same as if a room's forecast had come true from a moment on, whatever its readings say.
     pub(super) fn judge_without(
         &self,
-        pieces: Vec<PieceNow>,
+        pieces: Vec<Arc<PieceNow>>,
         at: Moment,
         readings: Option<&(String, Moment)>,
     ) -> Result<Vec<Seen>, LedgerError> {
@@ -1140,12 +1140,12 @@ impl Ledger {
     // The other half of each piece whose mating is next, from among these where it is there.
     fn other_halves(
         &self,
-        pieces: &[PieceNow],
+        pieces: &[Arc<PieceNow>],
         at: Moment,
     ) -> Result<Vec<Option<OtherHalf>>, LedgerError> {
         let of_pair = pieces.iter().filter(|p| p.piece.pair.is_some());
         let by_serial: HashMap<&str, &PieceNow> =
-            of_pair.map(|p| (p.piece.serial.as_str(), p)).collect();
+            of_pair.map(|p| (p.piece.serial.as_str(), &**p)).collect();
         let there = |serial: &str| by_serial.get(serial).copied();
         let mut last: Option<Arc<Recipe>> = None;
         let mut out = Vec::with_capacity(pieces.len());
@@ -1178,18 +1178,19 @@ impl Ledger {
         id: PieceId,
         at: Moment,
         known_at: Option<Moment>,
-    ) -> Result<Option<PieceNow>, LedgerError> {
-        self.stood_at(id, load_piece(&self.conn, id)?, at, known_at)
+    ) -> Result<Option<Arc<PieceNow>>, LedgerError> {
+        let kept = load_piece(&self.conn, id)?.map(Arc::new);
+        self.stood_at(id, kept, at, known_at)
     }
 
     // The same from a kept standing that is there already.
     fn stood_at(
         &self,
         id: PieceId,
-        kept: Option<PieceNow>,
+        kept: Option<Arc<PieceNow>>,
         at: Moment,
         known_at: Option<Moment>,
-    ) -> Result<Option<PieceNow>, LedgerError> {
+    ) -> Result<Option<Arc<PieceNow>>, LedgerError> {
         // A deed counts from its end, so a kept standing serves only when nothing in it ends later.
         let over = |k: &PieceNow| {
             k.newest <= at
@@ -1197,7 +1198,7 @@ impl Ledger {
                     .values()
                     .all(|s| s.last_wet.max(s.last_deed).is_none_or(|end| end <= at))
         };
-        if known_at.is_none() && kept.as_ref().is_some_and(over) {
+        if known_at.is_none() && kept.as_deref().is_some_and(over) {
             return Ok(kept);
         }
         let reach = Reach {
@@ -1206,7 +1207,7 @@ impl Ledger {
             ..Reach::ALL
         };
         let entries = piece_entries(&self.conn, id, reach)?;
-        standing_after(&self.conn, &self.book, &entries)
+        Ok(standing_after(&self.conn, &self.book, &entries)?.map(Arc::new))
     }
 
     /// One piece by serial, tag or last digits, as it stands at `at`.

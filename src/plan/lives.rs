@@ -90,7 +90,7 @@ pub(super) fn groups(floor: &[Seen], mut stage_of: impl FnMut(&Seen) -> usize) -
                 name,
                 rack: rack.is_some(),
                 pieces: Vec::new(),
-                now: seen.now.clone(),
+                now: PieceNow::clone(&seen.now),
                 stage: stage_of(seen),
                 first: false,
             });
