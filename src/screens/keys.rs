@@ -487,7 +487,7 @@ pub const TABLE: &[Binding] = &[
         "F10",
         A::Go(Place::Plan),
         "",
-        "goes to the plan: what each rack reaches when, hooks by day, missed dates, mates that wait",
+        "goes to the plan: what each rack reaches when, hooks by day, missed dates, halves that wait",
     ),
     on(
         M::Anywhere,
@@ -588,7 +588,7 @@ pub const TABLE: &[Binding] = &[
         "p",
         A::Go(Place::Plan),
         "plan",
-        "goes to the plan: what each rack reaches when, hooks by day, missed dates, mates that wait",
+        "goes to the plan: what each rack reaches when, hooks by day, missed dates, halves that wait",
     ),
     on(M::Go, K::F(10), "F10", A::Go(Place::Plan), "", ""),
     on(
@@ -1177,7 +1177,7 @@ pub const TABLE: &[Binding] = &[
         "Tab",
         A::NextPart,
         "part",
-        "lists the next part: racks, hooks by day, pieces that miss their date, mates that wait",
+        "lists the next part: racks, hooks by day, pieces that miss their date, halves that wait",
     ),
     on(M::Plan, K::BackTab, "Shift-Tab", A::PartBefore, "", ""),
     on(
@@ -1193,8 +1193,8 @@ pub const TABLE: &[Binding] = &[
         K::Char('r'),
         "r",
         A::Anew,
-        "anew",
-        "plans anew, also where nothing was written since the last time",
+        "again",
+        "plans again, also where nothing was written since the last time",
     ),
     on(
         M::Plan,
