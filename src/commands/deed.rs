@@ -333,6 +333,7 @@ impl How {
         target: Target,
         what: DeedWhat,
     ) -> Result<DeedRequest, Trouble> {
+        shop.ledger.takes_deeds()?;
         let (began, ended) = self.times(shop)?;
         // A preview saves nothing, so nobody has to say who they are.
         let who = match desk.who(self.by.as_deref()) {

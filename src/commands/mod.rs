@@ -430,6 +430,10 @@ fn write_new(file: &std::path::Path, bytes: impl AsRef<[u8]>) -> Result<(), Trou
     }
 }
 
+/// Said where something would be saved at another moment than now.
+const AT_IS_FOR_QUESTIONS: &str =
+    "--at is for questions; for work that was done write --ended 07:00 or --ended-ago 20m";
+
 /// What a command works with.
 struct Desk<'a> {
     options: Options,
@@ -514,7 +518,11 @@ impl Desk<'_> {
                 done.backup.head
             ));
         }
-        let shop = self.shop_of(ledger)?;
+        let mut shop = self.shop_of(ledger)?;
+        // A real ledger's clock is the machine's: a deed "at" another moment would be written down as of now.
+        if self.options.at.is_some() && !shop.ledger.demo() {
+            shop.ledger.for_questions(AT_IS_FOR_QUESTIONS);
+        }
         for (_, text) in &self.beside.borrow().place {
             talk(text);
         }

@@ -57,7 +57,7 @@ impl Open {
             }
             (Some(_), false) => {
                 return Err(Trouble::Input(
-                    "--at is for questions; a real ledger takes the system's time".to_owned(),
+                    "--at is for questions and for a demo's clock; a real ledger takes the machine's time: leave --at out, or write --demo".to_owned(),
                 ));
             }
             (None, true) => Clock::starting_at(system.now()),
@@ -365,6 +365,7 @@ impl Mix {
                     .map(|l| Volume::read(&l, None))
                     .transpose()
                     .map_err(input)?;
+                shop.ledger.takes_deeds()?;
                 let stamp = shop.stamp();
                 let made = time_or(&shop.calendar, made.as_deref(), stamp.written)?;
                 let expired = shop.ledger.expired_lots(&parts, made)?;
