@@ -406,7 +406,7 @@ pub const TABLE: &[Binding] = &[
         "!",
         A::TakeNote,
         "",
-        "takes note of the alert at the top, which then no terminal shows you again",
+        "marks the alert at the top as seen: no terminal shows it to you again",
     ),
     on(
         M::Anywhere,
@@ -672,7 +672,7 @@ pub const TABLE: &[Binding] = &[
         "h",
         A::Hold,
         "hold",
-        "puts the marked piece or rack on hold, with a word",
+        "puts the marked piece or rack on hold, with a reason",
     ),
     on(
         M::Shift,
@@ -1470,7 +1470,7 @@ pub const TABLE: &[Binding] = &[
         "a",
         A::Answer,
         "answer",
-        "answers the first deviation of this piece that awaits a word, with the PIN where one is set",
+        "answers the first deviation of this piece that is not answered yet, with the PIN where one is set",
     ),
     on(
         M::Card,
@@ -1478,7 +1478,7 @@ pub const TABLE: &[Binding] = &[
         "h",
         A::Hold,
         "hold",
-        "puts this piece on hold, with a word",
+        "puts this piece on hold, with a reason",
     ),
     on(
         M::Card,
@@ -1574,7 +1574,7 @@ pub const TABLE: &[Binding] = &[
         "h",
         A::Hold,
         "hold",
-        "puts the rack on hold, with a word",
+        "puts the rack on hold, with a reason",
     ),
     on(
         M::Choose,
@@ -1673,7 +1673,7 @@ pub const TABLE: &[Binding] = &[
         "x",
         A::Everyone,
         "all",
-        "takes along the pieces with an objection of their own, or leaves them out again",
+        "includes the pieces with an objection of their own, or leaves them out again",
     ),
     on(
         M::Confirm,
@@ -1703,7 +1703,7 @@ pub const TABLE: &[Binding] = &[
         "Up Down",
         A::Down,
         "scroll",
-        "scrolls what speaks against it",
+        "scrolls the reasons against it",
     ),
     on(M::Confirm, K::PageUp, "PgUp", A::PageUp, "", ""),
     on(M::Confirm, K::PageDown, "PgDn", A::PageDown, "", ""),
