@@ -451,6 +451,7 @@ fn s37_the_booths_air_is_named_by_both_rules_and_a_cold_piece_is_seen() {
 fn s50_a_survey_is_held_against_the_sites_limit_and_eight_readings_are_too_few() {
     let world = World::new();
     let desk = world.at("2026-05-14 08:00");
+    desk.run("room declare 'booth 2'").good();
     desk.run("limit enter --booth 'booth 2' --value 100fpm --source 'booth manual'")
         .good();
     let answer = desk.run(
