@@ -154,7 +154,7 @@ enum CautionDeed {
         #[arg(long, conflicts_with = "about")]
         when: Option<String>,
     },
-    /// You told somebody of it. Whom is written down; what they said is no word of this record.
+    /// You told somebody of it. Whom is written down; what they said is not recorded.
     Told {
         /// The caution.
         id: String,

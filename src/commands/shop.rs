@@ -135,7 +135,7 @@ pub(super) enum Lot {
         #[arg(long, value_name = "TIME")]
         received: Option<String>,
     },
-    /// Bind a lot to another sheet of its material: what was reckoned with the old one follows.
+    /// Bind a lot to another sheet of its material: what was calculated with the old one follows.
     Rebind {
         /// The lot's number.
         lot: String,
@@ -630,8 +630,8 @@ pub(super) enum Room {
     },
     /// The newest reading of each room.
     List,
-    /// When the rooms' air was not as it should be, and in one line for each room how many pieces moved by it, how many
-    /// lost their slot, and how many now miss their date.
+    /// When the rooms' air was not as it should be, and in one line for each room how many pieces it delayed, how many
+    /// lost their day, and how many now miss their date.
     Excursions {
         /// One room; all logged ones, if left out.
         name: Option<String>,
