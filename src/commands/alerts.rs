@@ -11,7 +11,7 @@ use crate::shop::words::Word;
 use crate::units::Span;
 use serde_json::{Value, json};
 
-/// What is worth telling somebody now; take note of it, put it off, or say who is told of what.
+/// What is worth telling somebody now; mark it as seen, put it off, or say who is told of what.
 #[derive(Debug, clap::Args)]
 pub(super) struct Alert {
     #[command(subcommand)]
@@ -20,7 +20,7 @@ pub(super) struct Alert {
 
 #[derive(Debug, clap::Subcommand)]
 enum AlertDeed {
-    /// Take note of alerts: you are not told of them again.
+    /// Mark alerts as seen: you are not told of them again.
     Seen {
         /// Their names as they are listed, or "all".
         #[arg(required = true, value_name = "ID")]
@@ -60,7 +60,7 @@ enum RuleDeed {
         /// Hours in which nobody is called, such as 22:00-06:00.
         #[arg(long, value_name = "FROM-TO")]
         quiet: Option<String>,
-        /// After how long it is told again to somebody who took no note of it, such as 1h.
+        /// After how long it is told again to somebody who has not marked it as seen, such as 1h.
         #[arg(long, value_name = "TIME")]
         again: Option<String>,
     },
@@ -94,14 +94,14 @@ impl Alert {
                     alert.is_none_or(|a| !a.seen_by(&who.person))
                 });
                 if keys.is_empty() {
-                    let line = format!("{} took note of all of them before", who.person);
+                    let line = format!("{} has seen all of them before", who.person);
                     desk.print(&json!({"saved": false, "words": line}), &[line])?;
                     return Ok(0);
                 }
                 let stamp = shop.stamp();
                 let done = shop.ledger.alerts_seen(&keys, &who, &stamp)?;
                 let ids: Vec<String> = keys.iter().map(AlertKey::id).collect();
-                let what = format!("{} took note of {}", who.person, ids.join(", "));
+                let what = format!("{} has seen {}", who.person, ids.join(", "));
                 desk.saved(&done, &what, json!({"alerts": ids}))
             }
             Some(AlertDeed::Snooze { id, span }) => {
@@ -216,7 +216,7 @@ fn named(alerts: &[Told], id: &str) -> Result<AlertKey, Trouble> {
     match (found.next(), found.next()) {
         (Some(one), None) => Ok(one.event.key.clone()),
         (Some(_), Some(_)) => Err(Trouble::Input(format!(
-            "\"{}\" is the name of two alerts; take note of all, or on the screens",
+            "\"{}\" is the name of two alerts; mark all as seen, or one on the screens",
             shown(id)
         ))),
         (None, _) => Err(Trouble::Input(format!(

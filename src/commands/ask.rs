@@ -45,7 +45,7 @@ impl Ready {
     }
 }
 
-/// Deviations that await a word.
+/// Deviations that are not answered yet.
 #[derive(Debug, clap::Args)]
 pub(super) struct Deviations {
     /// Answered and moot ones, too.
@@ -83,7 +83,7 @@ impl Deviations {
         let list = shop.ledger.deviations(self.all)?;
         let mut lines: Vec<String> = list.iter().map(entries::deviation_line).collect();
         if lines.is_empty() {
-            lines.push("no deviation recorded awaits a word".to_owned());
+            lines.push("no deviation recorded is left unanswered".to_owned());
         }
         desk.print(&list.iter().map(entries::deviation).collect(), &lines)?;
         Ok(0)

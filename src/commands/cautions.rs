@@ -159,7 +159,7 @@ enum CautionDeed {
         #[arg(long, env = crate::screens::PAGE, value_name = "COLUMNSxLINES")]
         page: Option<Page>,
     },
-    /// You told somebody of it. Whom is written down; what they said is no word of this record.
+    /// You told somebody of it. Whom is written down; what they said is not recorded.
     Told {
         /// The caution.
         id: String,

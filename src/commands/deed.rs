@@ -39,7 +39,7 @@ pub(super) struct Whom {
     /// Pieces of the rack that were not worked on.
     #[arg(long, value_name = "PIECE")]
     skip: Vec<String>,
-    /// Take along a piece that has a reason against it ("all" for every one), as a deviation.
+    /// Include a piece that has a reason against it ("all" for every one), as a deviation.
     #[arg(long, value_name = "PIECE")]
     include: Vec<String>,
     /// One surface of the piece, or several parted by commas.
@@ -59,7 +59,7 @@ pub(super) struct How {
     /// How long ago it ended, such as 8m.
     #[arg(long, value_name = "SPAN")]
     ended_ago: Option<String>,
-    /// Say what would be saved and what speaks against it; save nothing.
+    /// Say what would be saved and the reasons against it; save nothing.
     #[arg(long)]
     pub(super) preview: bool,
     /// Reason for its deviations: a digit 1 to 9 or the word.
@@ -178,21 +178,31 @@ pub(super) struct Move {
     #[arg(long, value_name = "RACK")]
     to_rack: Option<String>,
     /// The hook.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = crate::shop::text::hook)]
     hook: Option<u32>,
     /// The room.
     #[arg(long, value_name = "ROOM")]
     room: Option<String>,
 }
 
-/// A deed with a reason or a text.
+/// A deed with a reason.
 #[derive(Debug, clap::Args)]
 pub(super) struct Because {
     #[command(flatten)]
     common: Common,
-    /// Why, or the text of the note.
+    /// Why.
     #[arg(long)]
     why: String,
+}
+
+/// A note on a piece.
+#[derive(Debug, clap::Args)]
+pub(super) struct Note {
+    #[command(flatten)]
+    common: Common,
+    /// The text of the note.
+    #[arg(long, alias = "why")]
+    text: String,
 }
 
 /// Which deed the reason belongs to.
@@ -200,7 +210,6 @@ pub(super) struct Because {
 pub(super) enum Why {
     Hold,
     Lift,
-    Note,
     Scrap,
     Restore,
 }
@@ -254,6 +263,13 @@ pub(super) fn kept(
     most: usize,
 ) -> Result<Option<String>, Trouble> {
     text.map(|t| crate::shop::text::clean(field, t, most))
+        .transpose()
+        .map_err(Trouble::Input)
+}
+
+/// Grits as they are kept: as they were typed, each with its scale, for one number is two papers.
+pub(super) fn read_grits(text: Option<&str>) -> Result<Option<String>, Trouble> {
+    text.map(crate::shop::grit::kept)
         .transpose()
         .map_err(Trouble::Input)
 }
@@ -338,6 +354,7 @@ impl How {
         target: Target,
         what: DeedWhat,
     ) -> Result<DeedRequest, Trouble> {
+        shop.ledger.takes_deeds()?;
         let (began, ended) = self.times(shop)?;
         // A preview saves nothing, so nobody has to say who they are.
         let who = match desk.who(self.by.as_deref()) {
@@ -612,7 +629,7 @@ fn receipt_lines(r: &Receipt) -> Vec<String> {
     if let Some(open) = r.deviations.iter().find(|d| d.reason.is_none()) {
         let list: Vec<String> = Reason::ALL
             .iter()
-            .map(|w| format!("{} {}", w.digit(), w.word()))
+            .map(|w| format!("{} {}", w.digit(), w.asked()))
             .collect();
         lines.push(format!(
             "  why? hangtime explain {} DIGIT: {}",
@@ -728,7 +745,7 @@ impl Sand {
             .map(|f| Film::read(f, Some("um")))
             .transpose()
             .map_err(input)?;
-        let grit = kept("grit", self.grit.as_deref(), 60)?;
+        let grit = read_grits(self.grit.as_deref())?;
         let what = DeedWhat::Sand {
             kind,
             removed,
@@ -796,7 +813,6 @@ impl Because {
         let fact = match kind {
             Why::Hold => Fact::Held { why },
             Why::Lift => Fact::Lifted { why },
-            Why::Note => Fact::Note { text: why },
             Why::Scrap => Fact::Scrapped { why },
             Why::Restore => Fact::Restored { why },
         };
@@ -805,6 +821,16 @@ impl Because {
         if lifts && !self.common.how.preview {
             desk.authorise(&mut shop, PinDeed::Lift, &request.who)?;
         }
+        self.common.go(desk, shop, &request)
+    }
+}
+
+impl Note {
+    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+        let shop = desk.shop()?;
+        let text = crate::shop::text::clean("text", &self.text, 500).map_err(Trouble::Input)?;
+        let what = DeedWhat::Other(Fact::Note { text });
+        let request = self.common.request(desk, &shop, what)?;
         self.common.go(desk, shop, &request)
     }
 }

@@ -23,7 +23,7 @@ fn date(text: Option<&String>) -> Result<Option<chrono::NaiveDate>, Trouble> {
         .transpose()
 }
 
-/// Checks and other deeds that come round; without a word, how each stands.
+/// Recurring checks and tasks; without a word, how each stands.
 #[derive(Debug, clap::Args)]
 pub(super) struct Duty {
     #[command(subcommand)]
@@ -120,7 +120,11 @@ impl Duty {
                     Some(text) => span(&text)?,
                     None => Span(every.map_or(AHEAD.0, |e| AHEAD.0.min(e.0 / 8))),
                 };
-                let what = format!("{} of {} comes round", shown(&name), shown(&about));
+                let what = format!(
+                    "{} of {} is on the list of recurring checks",
+                    shown(&name),
+                    shown(&about)
+                );
                 let duty = Deed {
                     name,
                     about,
@@ -215,7 +219,7 @@ fn list(desk: &mut Desk<'_>, shop: &Shop) -> Answer {
         .collect();
     if lines.is_empty() {
         lines.push(
-            "nothing that comes round is on the list; \"hangtime duty set\" puts it there"
+            "no recurring check or task is on the list; \"hangtime duty set\" puts it there"
                 .to_owned(),
         );
     }

@@ -6,7 +6,7 @@ use crate::reports::lookout::Lookout;
 use crate::shop::text::shown;
 use serde_json::{Value, json};
 
-/// What whoever comes next has to know: wet racks, pots, booths, what comes round, holds, half-done racks, deviations.
+/// What whoever comes next has to know: wet racks, pots, booths, recurring checks, holds, half-done racks, deviations.
 #[derive(Debug, clap::Args)]
 pub(super) struct HandOver {
     #[command(subcommand)]
@@ -17,14 +17,14 @@ pub(super) struct HandOver {
 enum HandOverDeed {
     /// Give the page to whoever comes next; it is kept as it is printed, and open until somebody takes it.
     Give,
-    /// Take a hand-over, under your own initials.
+    /// Take a handover, under your own initials.
     Take {
         /// The entry that gave it; the newest that nobody took, if left out.
         entry: Option<i64>,
     },
-    /// The hand-overs that are open, and the newest of the others.
+    /// The handovers that are open, and the newest of the others.
     List,
-    /// A hand-over as it was given.
+    /// A handover as it was given.
     Show {
         /// The entry that gave it; the newest, if left out.
         entry: Option<i64>,
@@ -78,7 +78,7 @@ impl HandOver {
                 let rows = shop.ledger.hand_overs(shop.now)?;
                 let page = rows.iter().find(|r| r.entry == given);
                 let mut lines = vec![format!(
-                    "saved: hand-over of entry {given} taken by {} (action {})",
+                    "saved: handover of entry {given} taken by {} (action {})",
                     who.person, done.action
                 )];
                 lines.extend(page.into_iter().flat_map(|r| r.text.lines().map(shown)));
@@ -95,7 +95,7 @@ impl HandOver {
                     .map(|r| report::row_of(r, &shop.calendar, shop.now))
                     .collect();
                 if lines.is_empty() {
-                    lines.push("no hand-over was given".to_owned());
+                    lines.push("no handover was given".to_owned());
                 }
                 let values: Vec<_> = rows
                     .iter()
@@ -112,7 +112,7 @@ impl HandOver {
                 };
                 let row = row.ok_or_else(|| {
                     Trouble::Input(
-                        "no such hand-over; \"hangtime handover list\" names them".to_owned(),
+                        "no such handover; \"hangtime handover list\" names them".to_owned(),
                     )
                 })?;
                 let mut lines: Vec<String> = row.text.lines().map(shown).collect();
@@ -144,7 +144,7 @@ fn newest_open(shop: &Shop) -> Result<i64, Trouble> {
     let open = rows.iter().rfind(|r| r.taken.is_none());
     open.map(|r| r.entry).ok_or_else(|| {
         Trouble::Input(
-            "no hand-over is open; \"hangtime handover give\" gives the page to whoever comes next"
+            "no handover is open; \"hangtime handover give\" gives the page to whoever comes next"
                 .to_owned(),
         )
     })

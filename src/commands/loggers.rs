@@ -74,14 +74,14 @@ pub(super) enum Logger {
         again: bool,
     },
     /// Watch a folder and take over the files that loggers write into it, by the names in their descriptions. A file that
-    /// still grows is left until it stands still.
+    /// still grows is left until it stops growing.
     Watch {
         /// The folder.
         folder: PathBuf,
         /// How often it is looked at.
         #[arg(long, value_name = "SPAN", default_value = "30s")]
         every: String,
-        /// Look twice, take over what stands still, and end.
+        /// Look twice, take over what stopped growing, and end.
         #[arg(long)]
         once: bool,
     },

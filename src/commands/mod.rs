@@ -69,8 +69,9 @@ pub struct Cli {
     command: Option<Command>,
 }
 
-/// Options that every command takes.
+/// Options that every command takes: last on its page of help, below its own.
 #[derive(Debug, Clone, clap::Args)]
+#[command(next_help_heading = "Options of every command")]
 struct Options {
     /// The ledger file; without it the one in your data folder is used.
     #[arg(long, global = true, env = "HANGTIME_LEDGER", value_name = "FILE")]
@@ -161,7 +162,7 @@ enum Command {
     Drum(stock::Drum),
     /// How the solvent book is kept.
     Book(stock::BookSetting),
-    /// Checks and other deeds that come round, and how each stands.
+    /// Recurring checks and tasks, and how each stands.
     Duty(duties::Duty),
     /// Incidents, near misses, spills, fires and exposures, and what came of them.
     Incident(duties::Incident),
@@ -234,7 +235,7 @@ enum Command {
     /// Lift a hold.
     Lift(deed::Because),
     /// Write a note on pieces.
-    Note(deed::Because),
+    Note(deed::Note),
     /// Scrap pieces.
     Scrap(deed::Because),
     /// Take pieces back from scrap.
@@ -257,7 +258,7 @@ enum Command {
     Ready(ask::Ready),
     /// Every piece in process with its outlook.
     Floor,
-    /// Deviations that await a word.
+    /// Deviations that are not answered yet.
     Deviations(ask::Deviations),
     /// Entries with who, when happened and when written.
     Entries(ask::Entries),
@@ -274,7 +275,7 @@ enum Command {
     StationAt(plan::Station),
     /// The day's list: what can be done by when, and what stands in the way.
     Shift(rehearse::DayShift),
-    /// What is worth telling somebody now; take note of it, put it off, or say who is told of what.
+    /// What is worth telling somebody now; mark it as seen, put it off, or say who is told of what.
     Alert(alerts::Alert),
     /// Tell people by the shop's rules, without a screen.
     Watch(watch::Watch),
@@ -322,7 +323,7 @@ enum Command {
     Verify(upkeep::Verify),
     /// What the witness outside the database saw last; go on without what was lost.
     Witness(upkeep::Witness),
-    /// Build everything that follows from the record anew.
+    /// Build everything that follows from the record again.
     Rebuild,
     /// Write a backup while others work.
     Backup(upkeep::Backup),
@@ -430,6 +431,10 @@ fn write_new(file: &std::path::Path, bytes: impl AsRef<[u8]>) -> Result<(), Trou
     }
 }
 
+/// Said where something would be saved at another moment than now.
+const AT_IS_FOR_QUESTIONS: &str =
+    "--at is for questions; for work that was done write --ended 07:00 or --ended-ago 20m";
+
 /// What a command works with.
 struct Desk<'a> {
     options: Options,
@@ -514,7 +519,11 @@ impl Desk<'_> {
                 done.backup.head
             ));
         }
-        let shop = self.shop_of(ledger)?;
+        let mut shop = self.shop_of(ledger)?;
+        // A real ledger's clock is the machine's: a deed "at" another moment would be written down as of now.
+        if self.options.at.is_some() && !shop.ledger.demo() {
+            shop.ledger.for_questions(AT_IS_FOR_QUESTIONS);
+        }
         for (_, text) in &self.beside.borrow().place {
             talk(text);
         }
@@ -871,7 +880,7 @@ fn run(desk: &mut Desk<'_>, command: Option<Command>) -> Answer {
         Command::Move(c) => c.run(desk),
         Command::Hold(c) => c.run(desk, deed::Why::Hold),
         Command::Lift(c) => c.run(desk, deed::Why::Lift),
-        Command::Note(c) => c.run(desk, deed::Why::Note),
+        Command::Note(c) => c.run(desk),
         Command::Scrap(c) => c.run(desk, deed::Why::Scrap),
         Command::Restore(c) => c.run(desk, deed::Why::Restore),
         Command::Gauge(c) => c.run(desk),

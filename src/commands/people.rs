@@ -89,7 +89,7 @@ fn employ(desk: &mut Desk<'_>, initials: &str, role: Option<Role>, new: bool) ->
         .employ(initials, role, new, &who, &shop.stamp())?;
     let line = role.map_or_else(
         || format!("{initials} left (action {})", saved.action),
-        |r| format!("{initials} is {} (action {})", r.word(), saved.action),
+        |r| format!("{initials} is now a {} (action {})", r.word(), saved.action),
     );
     desk.print(
         &json!({"saved": true, "action": saved.action, "initials": initials, "role": role.map(Word::word)}),
@@ -101,7 +101,7 @@ fn employ(desk: &mut Desk<'_>, initials: &str, role: Option<Role>, new: bool) ->
 /// What is said of somebody whose PIN a recovery or an import left behind.
 pub(super) fn lost_pin(initials: &str) -> String {
     format!(
-        "{initials} had a PIN, which no backup and no export carries; choose it anew with \"hangtime person pin {initials} --new\""
+        "{initials} had a PIN, which no backup and no export carries; choose a new one with \"hangtime person pin {initials} --new\""
     )
 }
 

@@ -69,7 +69,7 @@ pub(super) struct Add {
     #[arg(long)]
     rack: Option<String>,
     /// Hook of the rack.
-    #[arg(long)]
+    #[arg(long, value_parser = crate::shop::text::hook)]
     hook: Option<u32>,
     /// Room.
     #[arg(long)]

@@ -580,7 +580,7 @@ enum StationDeed {
         #[arg(long)]
         source: String,
     },
-    /// Take a station or a crew away; what was planned by it is in no record.
+    /// Take a station or a crew away; no record depends on it.
     End {
         /// Which.
         name: String,

@@ -1,7 +1,7 @@
 //! The deeds of a whole process besides coats and sandings, and deeds that are begun and ended apart.
 
 use super::cautions::coat_aside;
-use super::deed::{Aside, Common, How, Whom, kept, read_kind, read_word};
+use super::deed::{Aside, Common, How, Whom, kept, read_grits, read_kind, read_word};
 use super::{Answer, Desk, Shop, Trouble};
 use crate::ledger::{DeedRequest, DeedWhat, Plan};
 use crate::reports::receiving;
@@ -133,7 +133,7 @@ impl Receive {
             .collect::<Result<Vec<_>, _>>()
             .map_err(|e| Trouble::Input(format!("moisture: {e}")))?;
         let fact = Fact::Received {
-            grit: kept("grit", self.grit.as_deref(), 60)?,
+            grit: read_grits(self.grit.as_deref())?,
             moisture: moisture.clone(),
             light_table: kept("light table", self.light_table.as_deref(), 200)?,
             verdict: read_word::<Verdict>("verdict", &self.verdict)?,

@@ -19,7 +19,8 @@ use serde_json::json;
 /// Enter and list limits with their source.
 #[derive(Debug, clap::Subcommand)]
 pub(super) enum Limit {
-    /// Enter a limit: the face velocity of a booth, how often it is checked, or the solvent of a month.
+    /// Enter a limit: a booth's face velocity, filter rise or rounds of checks, a room's air, the solvent of a month or
+    /// in a mix, an LEL, an exposure, what stands at a place, how long a drum may stand.
     Enter(Box<Enter>),
     /// List limits.
     List,
@@ -43,7 +44,7 @@ pub(super) enum Limit {
 #[derive(Debug, clap::Args)]
 pub(super) struct Enter {
     /// The booth, or "all booths".
-    #[arg(long, required_unless_present_any = ["of", "drum", "room", "of_content", "like", "lel_of", "stored", "exposure_of"], conflicts_with_all = ["of", "drum", "room", "of_content", "like", "lel_of", "stored", "exposure_of"])]
+    #[arg(long, conflicts_with_all = ["of", "drum", "room", "of_content", "like", "lel_of", "stored", "exposure_of"])]
     booth: Option<String>,
     /// A waste drum, or "all drums": the value is how long it may stand at the most, such as 180d.
     #[arg(long, conflicts_with_all = ["of", "of_content", "like"])]
@@ -79,11 +80,11 @@ pub(super) struct Enter {
     /// The figure with its unit: 100fpm of a face velocity, 24h of a check, 400kg of solvent, 680g/L of a content.
     #[arg(long, required_unless_present = "like", conflicts_with = "like")]
     value: Option<String>,
-    /// What a face velocity is held against: average (if left out) or lowest; on which volume a content is reckoned:
+    /// What a face velocity is held against: average (if left out) or lowest; on which volume a content is calculated:
     /// material, "less exempt" (less water and exempt) or solids.
     #[arg(long, value_parser = ["average", "lowest", "material", "less exempt", "solids"])]
     basis: Option<String>,
-    /// A share of a solvent limit at which a word is said before, such as 80%; it can stand more than once.
+    /// A share of a solvent limit at which a warning is given before, such as 80%; it can stand more than once.
     #[arg(long, value_name = "SHARE")]
     warn: Vec<String>,
     /// The rule set that this limit is counted by, where that is not the shop's own; "sheet" for the data sheets.
@@ -104,6 +105,23 @@ pub(super) struct Enter {
     /// Where the figure comes from.
     #[arg(long)]
     source: String,
+}
+
+impl Enter {
+    fn names_what(&self) -> bool {
+        let named = [
+            &self.of,
+            &self.of_content,
+            &self.booth,
+            &self.room,
+            &self.drum,
+            &self.stored,
+            &self.lel_of,
+            &self.exposure_of,
+            &self.like,
+        ];
+        named.into_iter().any(Option::is_some)
+    }
 }
 
 // The limit that the words of a command name.
@@ -146,7 +164,7 @@ impl Wanted<'_> {
             match self.basis.and_then(Basis::from_word) {
                 Some(basis) => NewLimit::content(name, basis, self.value),
                 None => Err(format!(
-                    "a limit on content says on which volume it is reckoned; write --basis with one of {}",
+                    "a limit on content says on which volume it is calculated; write --basis with one of {}",
                     Basis::choices()
                 )),
             }
@@ -214,6 +232,11 @@ impl Limit {
         let mut shop = desk.shop()?;
         match self {
             Self::Enter(enter) => {
+                if !enter.names_what() {
+                    return Err(Trouble::Input(
+                        "a limit of what? write one of --of, --of-content, --booth, --room, --drum, --stored, --lel-of, --exposure-of, --like".to_owned(),
+                    ));
+                }
                 let wanted = Wanted {
                     booth: enter.booth.as_deref(),
                     drum: enter.drum.as_deref(),
@@ -294,6 +317,7 @@ pub(super) struct Survey {
 impl Survey {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
         let mut shop = desk.shop()?;
+        known_room(&shop, &self.booth)?;
         let readings = self
             .readings
             .iter()
@@ -435,7 +459,6 @@ impl Booth {
     }
 }
 
-// A check of a booth that no room is named after would end nothing that a coat there is told.
 /// The room that is meant, however its name is written: `BOOTH-1` is `booth 1`.
 pub(super) fn room_like(shop: &Shop, name: &str) -> Result<String, Trouble> {
     let rooms = shop.ledger.rooms()?;
@@ -445,6 +468,7 @@ pub(super) fn room_like(shop: &Shop, name: &str) -> Result<String, Trouble> {
     }
 }
 
+// A check or a survey of a booth that no room is named after would end nothing that a coat there is told.
 fn known_room(shop: &Shop, booth: &str) -> Result<(), Trouble> {
     let rooms = shop.ledger.rooms()?;
     if rooms.iter().any(|r| r == booth) {

@@ -57,7 +57,7 @@ impl Open {
             }
             (Some(_), false) => {
                 return Err(Trouble::Input(
-                    "--at is for questions; a real ledger takes the system's time".to_owned(),
+                    "--at is for questions and for a demo's clock; a real ledger takes the machine's time: leave --at out, or write --demo".to_owned(),
                 ));
             }
             (None, true) => Clock::starting_at(system.now()),
@@ -135,7 +135,7 @@ pub(super) enum Lot {
         #[arg(long, value_name = "TIME")]
         received: Option<String>,
     },
-    /// Bind a lot to another sheet of its material: what was reckoned with the old one follows.
+    /// Bind a lot to another sheet of its material: what was calculated with the old one follows.
     Rebind {
         /// The lot's number.
         lot: String,
@@ -365,6 +365,7 @@ impl Mix {
                     .map(|l| Volume::read(&l, None))
                     .transpose()
                     .map_err(input)?;
+                shop.ledger.takes_deeds()?;
                 let stamp = shop.stamp();
                 let made = time_or(&shop.calendar, made.as_deref(), stamp.written)?;
                 let expired = shop.ledger.expired_lots(&parts, made)?;
@@ -629,8 +630,8 @@ pub(super) enum Room {
     },
     /// The newest reading of each room.
     List,
-    /// When the rooms' air was not as it should be, and in one line for each room how many pieces moved by it, how many
-    /// lost their slot, and how many now miss their date.
+    /// When the rooms' air was not as it should be, and in one line for each room how many pieces it delayed, how many
+    /// lost their day, and how many now miss their date.
     Excursions {
         /// One room; all logged ones, if left out.
         name: Option<String>,

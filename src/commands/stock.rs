@@ -150,6 +150,7 @@ impl Stock {
                 preview,
                 when,
             } => {
+                shop.ledger.takes_deeds()?;
                 let volume = volume(&text)?;
                 let at = when.at(&shop, stamp.written)?;
                 let purpose = Purpose::from_word(&purpose).ok_or_else(|| {

@@ -21,7 +21,7 @@ pub(super) struct Verify {
 }
 
 /// What an unkeyed chain cannot show, said wherever a verification is printed.
-const CANNOT_SHOW: &str = "This shows changes by hand and by disk, and an end that the witness beside the ledger saw and that is gone. It cannot show that somebody rewrote the whole record and computed its chain anew, or cut its end off together with the witness: the chain has no key, so whoever can write the file can do both. Only a head that is kept elsewhere shows that.";
+const CANNOT_SHOW: &str = "This shows changes by hand and by disk, and an end that the witness beside the ledger saw and that is gone. It cannot show that somebody rewrote the whole record and computed its chain again, or cut its end off together with the witness: the chain has no key, so whoever can write the file can do both. Only a head that is kept elsewhere shows that.";
 
 impl Verify {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
@@ -72,7 +72,7 @@ pub(super) struct Witness {
     /// Go on without what was lost; it is written into the record.
     #[arg(long, requires = "why")]
     go_on: bool,
-    /// Start a witness that cannot be read anew; it is written into the record.
+    /// Start a new witness in the place of one that cannot be read; it is written into the record.
     #[arg(long, requires = "why", conflicts_with = "go_on")]
     renew: bool,
     /// Why.
@@ -142,7 +142,7 @@ impl Witness {
     }
 }
 
-/// Build everything that follows from the record anew.
+/// Build everything that follows from the record again.
 pub(super) fn rebuild(desk: &mut Desk<'_>) -> Answer {
     let mut shop = desk.shop()?;
     let actions = shop.ledger.rebuild()?;

@@ -28,11 +28,10 @@ impl Working {
             desk.print(&value, &lines)?;
             return Ok(0);
         };
-        let what = self.what.ok_or_else(|| {
-            let takes = workings::names().iter().find(|f| f.word == figure);
-            let takes = takes.map_or("WHAT", |f| f.takes);
-            Trouble::Input(format!("write: hangtime working {figure} {takes}"))
-        })?;
+        let takes = workings::takes(&figure)?;
+        let what = self
+            .what
+            .ok_or_else(|| Trouble::Input(format!("write: hangtime working {figure} {takes}")))?;
         let shop = desk.shop()?;
         let system = desk.system();
         let working = workings::show(&shop.ledger, &figure, &what, shop.now)?;

@@ -10,6 +10,7 @@ use crate::ledger::{
     Target, Who,
 };
 use crate::shop::calendar::Calendar;
+use crate::shop::grit;
 use crate::shop::material::Pour;
 use crate::shop::record::{BoothSeen, CoatMore, Fact};
 use crate::shop::text::{clean, hooks, initials, shown};
@@ -404,7 +405,7 @@ fn on_pieces_what(
             DeedWhat::Sand {
                 kind: cell(cells, "step", step(StepKind::sands))?,
                 removed: None,
-                grit: cell(cells, "grit", text("grit", 60))?,
+                grit: cell(cells, "grit", grit::kept)?,
             },
             None,
         ),

@@ -5,7 +5,7 @@
 pub use super::table::Headings;
 use crate::ledger::{PieceRow, RowFault};
 use crate::shop::record::NewPiece;
-use crate::shop::text::clean;
+use crate::shop::text::{clean, hook as read_hook};
 use crate::shop::words::{PieceKind, Word};
 use crate::units::{Amount, Area};
 use std::collections::BTreeMap;
@@ -48,14 +48,7 @@ fn row<'a>(
     if decimal_comma && !area.contains('.') {
         area = area.replacen(',', ".", 1);
     }
-    let hook = may("hook")?
-        .map(|h| {
-            h.parse::<u32>()
-                .ok()
-                .filter(|n| (1..=500).contains(n))
-                .ok_or_else(|| format!("hook \"{h}\" is outside 1 to 500; write its number"))
-        })
-        .transpose()?;
+    let hook = may("hook")?.map(|h| read_hook(&h)).transpose()?;
     Ok(PieceRow {
         line,
         piece: NewPiece {
@@ -130,6 +123,23 @@ mod tests {
             "{}",
             refused[2].why
         );
+    }
+
+    #[test]
+    fn a_hook_has_one_range_here_and_on_the_screens() {
+        let list = |hook: &str| {
+            let text =
+                format!("serial,kind,model,recipe,area,hook\nB-1,body,cittern,G9,0.24,{hook}\n");
+            read(text.as_bytes(), &newest())
+        };
+        assert_eq!(list("999").unwrap()[0].hook, Some(999));
+        for hook in ["0", "1000", "-1", "x"] {
+            let why = &list(hook).unwrap_err()[0].why;
+            assert_eq!(
+                *why,
+                format!("hook \"{hook}\" is outside 1 to 999; write its number")
+            );
+        }
     }
 
     #[test]

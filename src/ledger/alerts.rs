@@ -176,7 +176,7 @@ impl Ledger {
         }
         if let Some(repeat) = rule.repeat.filter(|r| *r < SHORTEST_REPEAT) {
             return refuse(format!(
-                "repeat {} is shorter than {}; write --repeat 30m",
+                "again {} is shorter than {}; write --again 30m",
                 repeat.words(),
                 SHORTEST_REPEAT.words()
             ));
@@ -342,7 +342,7 @@ impl Ledger {
         match self.hand_over(given, stamp.written)? {
             None => {
                 return refuse(format!(
-                    "entry {given} gives no hand-over; \"hangtime handover list\" names them"
+                    "entry {given} gives no handover; \"hangtime handover list\" names them"
                 ));
             }
             Some(HandOverRow {

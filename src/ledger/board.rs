@@ -239,8 +239,25 @@ impl Ledger {
         }))
     }
 
+    /// From here on this opening answers questions only: a deed is refused as bad input, with this reason.
+    pub fn for_questions(&mut self, why: &str) {
+        self.questions_only = Some(why.to_owned());
+    }
+
+    /// Whether this opening takes deeds, if only to say what would be saved.
+    ///
+    /// # Errors
+    /// The reason that [`Self::for_questions`] gave.
+    pub fn takes_deeds(&self) -> Result<(), LedgerError> {
+        match &self.questions_only {
+            Some(why) => Err(LedgerError::Input(why.clone())),
+            None => Ok(()),
+        }
+    }
+
     /// Whether anything can be saved; the reason with the way out, if not.
     pub fn may_save(&self) -> Result<(), LedgerError> {
+        self.takes_deeds()?;
         match self.board() {
             Some(board) => Err(LedgerError::Place(board.why.clone())),
             None => Ok(()),
@@ -265,6 +282,7 @@ impl Ledger {
     pub fn again(&self) -> Result<Self, LedgerError> {
         let mut ledger = Self::open(self.path())?;
         ledger.runs_under(self.boot.clone());
+        ledger.questions_only.clone_from(&self.questions_only);
         Ok(ledger)
     }
 

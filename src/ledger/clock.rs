@@ -85,7 +85,7 @@ impl ClockDoubt {
                 machine.words()
             ),
             Self::Silent { for_ } => format!(
-                "the machine was started anew and the newest entry or reading is {} old: nothing tells whether it is right",
+                "the machine was restarted and the newest entry or reading is {} old: nothing tells whether it is right",
                 for_.words()
             ),
             Self::Open { action } => format!("action {action} was written in doubt"),

@@ -182,7 +182,7 @@ impl Ledger {
             let target = one_standing(w, entry)?;
             let (Some((piece, _)), What::Piece(old)) = (&target.piece, &target.what) else {
                 return Err(LedgerError::Input(format!(
-                    "entry {entry} is not about a piece; enter the right fact anew"
+                    "entry {entry} is not about a piece; enter the right fact again"
                 )));
             };
             let mut stands = Line::piece(
@@ -430,8 +430,8 @@ fn unvoidable(conn: &Connection, target: &EntryRow) -> Result<Option<String>, Le
         What::Shop(ShopFact::Signed(_)) => {
             "a signed month stays as it was signed; enter what is right, then sign the month again"
         }
-        What::Shop(_) => "later entries rest on it; enter the right fact anew",
-        _ => "it is a correction itself; enter the right fact anew",
+        What::Shop(_) => "later entries rest on it; enter the right fact again",
+        _ => "it is a correction itself; enter the right fact again",
     };
     Ok(Some(why.to_owned()))
 }

@@ -1401,7 +1401,7 @@ pub(super) fn save(
             .and_then(|p| p.objections.first())
             .map_or("", |o| o.before.as_str());
         return Err(LedgerError::Input(format!(
-            "no piece is left to save ({why}); name the pieces to take along with --include"
+            "no piece is left to save ({why}); name the pieces to include with --include"
         )));
     }
     super::clock::keep_order(w, request, &plan, stamp)?;

@@ -145,7 +145,7 @@ impl Ledger {
             |name: &str, text: &str, most| clean(name, text, most).map_err(LedgerError::Input);
         if !duty.ended && duty.every.is_none() && duty.in_use.is_none() {
             return Err(LedgerError::Input(
-                "a deed that comes round needs an interval: write --every 365d, or --in-use 8h for hours of use".to_owned(),
+                "a recurring check or task needs an interval: write --every 365d, or --in-use 8h for hours of use".to_owned(),
             ));
         }
         let duty = Duty {
@@ -255,7 +255,7 @@ impl Ledger {
         let duty = self.duty_there(name, about, stamp.written)?;
         if duty.in_use.is_none() {
             return Err(LedgerError::Input(format!(
-                "{} of {} comes round by the calendar, not by hours in use",
+                "{} of {} recurs by the calendar, not by hours in use",
                 shown(name),
                 shown(about)
             )));

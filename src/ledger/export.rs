@@ -126,7 +126,7 @@ pub struct ManifestFile {
     pub sha256: String,
 }
 
-const NOTE: &str = "JSON Lines are exact: every column as it is hashed. In the CSV a text that a spreadsheet would take for a formula starts with an apostrophe, and an empty cell is an absent value or an empty text. Times are milliseconds since 1970-01-01 UTC, days are days since then, amounts are integers in the unit that the name ends in. The chain shows changes by hand and by disk; that somebody rewrote the whole record and computed it anew, only a head kept elsewhere shows.";
+const NOTE: &str = "JSON Lines are exact: every column as it is hashed. In the CSV a text that a spreadsheet would take for a formula starts with an apostrophe, and an empty cell is an absent value or an empty text. Times are milliseconds since 1970-01-01 UTC, days are days since then, amounts are integers in the unit that the name ends in. The chain shows changes by hand and by disk; that somebody rewrote the whole record with its chain, only a head kept elsewhere shows.";
 
 impl ActionLine {
     fn new(a: ActionColumns, prev: &Hash, hash: &Hash) -> Self {

@@ -116,7 +116,7 @@ fn refuse(file: &str, line: usize, why: &str) -> LedgerError {
         file.to_owned()
     };
     LedgerError::Input(format!(
-        "{place}: {why}; nothing was taken in. Export anew, or give the folder as it was exported"
+        "{place}: {why}; nothing was taken in. Export again, or give the folder as it was exported"
     ))
 }
 

@@ -57,6 +57,8 @@ pub struct Ledger {
     upgraded: Option<Upgrade>,
     /// How the ledger is read, where its place cannot be written.
     board: Option<Board>,
+    /// Why nothing is saved through this opening, though its place can be written.
+    pub(super) questions_only: Option<String>,
     /// Whether the disk reported a fault since the database was opened.
     pub(super) doubtful: bool,
     /// What folds the write-ahead file meanwhile.
@@ -175,6 +177,7 @@ impl Ledger {
             files: Files::default(),
             upgraded: None,
             board: None,
+            questions_only: None,
             doubtful: false,
             folding: None,
             settler: None,
@@ -319,6 +322,7 @@ impl Ledger {
             turn: Some(Arc::new(turn)),
             upgraded,
             board: None,
+            questions_only: None,
             doubtful: false,
             folding: None,
             settler: None,
@@ -386,6 +390,7 @@ impl Ledger {
             files: Files::default(),
             upgraded: None,
             board: None,
+            questions_only: None,
             doubtful: false,
             folding: None,
             settler: None,
@@ -407,6 +412,7 @@ impl Ledger {
             files: Files::default(),
             upgraded: None,
             board: None,
+            questions_only: None,
             doubtful: false,
             folding: None,
             settler: None,
@@ -432,6 +438,7 @@ impl Ledger {
             files: Files::default(),
             upgraded: None,
             board: Some(board),
+            questions_only: None,
             doubtful: false,
             folding: None,
             settler: None,

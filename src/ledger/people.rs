@@ -86,7 +86,7 @@ impl PinWord {
         match self {
             Self::Given => "PIN given",
             Self::NoneSet => "no PIN is set",
-            Self::NoneLeft => "no PIN is left since the ledger was recovered; choose them anew",
+            Self::NoneLeft => "no PIN is left since the ledger was recovered; choose new ones",
         }
     }
 }

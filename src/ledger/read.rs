@@ -913,7 +913,7 @@ pub(super) fn check_mix(conn: &Connection, mix: u32) -> Result<(), LedgerError> 
         || format!("mix {mix} was not made; run \"hangtime mix make\" first"),
         |(entry, action)| {
             format!(
-                "mix {mix} was taken back by action {action} (entry {entry} no longer counts); make it anew with \"hangtime mix make\""
+                "mix {mix} was taken back by action {action} (entry {entry} no longer counts); make it again with \"hangtime mix make\""
             )
         },
     )))

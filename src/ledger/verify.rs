@@ -330,10 +330,10 @@ impl KeptHead {
                 actions + 1
             )),
             (Some(kept), None) => Some(format!(
-                "action {kept} has another hash than the head {kept}:{hash} that was kept elsewhere: the record up to it was written anew"
+                "action {kept} has another hash than the head {kept}:{hash} that was kept elsewhere: the record up to it was rewritten"
             )),
             (None, None) => Some(format!(
-                "the head {hash} that was kept elsewhere is not in this ledger: its end was cut off, or the record was written anew"
+                "the head {hash} that was kept elsewhere is not in this ledger: its end was cut off, or the record was rewritten"
             )),
         })
     }

@@ -297,7 +297,7 @@ pub(super) fn put_aside(ledger: &Path) -> Result<(), LedgerError> {
 
 fn spoilt(ledger: &Path) -> String {
     format!(
-        "the witness {} cannot be read: both its lines are spoilt, so that an end of the record that was lost would not be noticed. Look at the record with \"hangtime verify\", then start the witness anew with \"hangtime witness --renew --why ...\"",
+        "the witness {} cannot be read: both its lines are spoilt, so that an end of the record that was lost would not be noticed. Look at the record with \"hangtime verify\", then start a new one with \"hangtime witness --renew --why ...\"",
         path_of(ledger).display()
     )
 }

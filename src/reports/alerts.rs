@@ -70,7 +70,7 @@ pub fn lines(alert: &Alert, calendar: &Calendar, at: Moment) -> Vec<String> {
     let marks = &alert.marks;
     let mut said: Vec<String> = Vec::new();
     for (who, when) in &marks.seen {
-        said.push(format!("{} took note {}", shown(who), near(*when)));
+        said.push(format!("{} saw it {}", shown(who), near(*when)));
     }
     for (who, until) in marks.snoozed.iter().filter(|(_, until)| *until > at) {
         said.push(format!("{} put it off to {}", shown(who), near(*until)));
@@ -158,7 +158,7 @@ pub(super) fn fact_words(fact: &AlertFact) -> String {
             format!("alert rule {} taken off", shown(&rule.name))
         }
         AlertFact::Rule(rule) => format!("alert rule {}", rule_words(rule)),
-        AlertFact::Seen(key) => format!("took note of alert {}", key_words(key)),
+        AlertFact::Seen(key) => format!("marked alert {} as seen", key_words(key)),
         AlertFact::Snoozed { key, .. } => format!("put off alert {}", key_words(key)),
         AlertFact::Told {
             key,

@@ -8,8 +8,8 @@ use crate::units::Moment;
 use serde_json::{Value, json};
 
 /// What the forecast rests on.
-pub const RESTS_ON: &str = "a forecast by each half's recipe: a deed takes no time, hands and hooks are there; a cure that has begun goes by its \
-     room, one to come by a room held where an hour counts as an hour";
+pub const RESTS_ON: &str = "a forecast by each half's recipe: working time is not counted, people and hooks are taken to be free; \
+     a cure that has begun goes by its room, a future cure is counted hour for hour";
 
 fn kind(half: &HalfAhead) -> &'static str {
     half.seen
@@ -27,7 +27,7 @@ pub fn words(pair: &PairAhead) -> String {
     match pair.days_late {
         Some(1) => format!("1 day late, constraint {by}"),
         Some(days) => format!("{days} days late, constraint {by}"),
-        None => format!("its date cannot be told, constraint {by}"),
+        None => format!("its date is unknown, constraint {by}"),
     }
 }
 

@@ -129,13 +129,13 @@ impl Trend {
         match self {
             Self::None(why) => format!("no projection: {why}"),
             Self::About(at, Some((early, late))) => format!(
-                "a straight line comes to the mark about {} ({} to {})",
+                "at this rate the change mark is reached about {} ({} to {})",
                 date(*at),
                 date(*early),
                 date(*late)
             ),
             Self::About(at, None) => format!(
-                "a straight line comes to the mark about {}; the readings scatter too much to give a range",
+                "at this rate the change mark is reached about {}; the readings scatter too much to give a range",
                 date(*at)
             ),
         }
@@ -264,7 +264,7 @@ impl Check {
             .map_or_else(|| "never done".to_owned(), |m| format!("last {}", near(m)));
         let due = match (self.due, &self.every) {
             _ if self.kind == Kind::Gauge => return last,
-            (Some(due), _) => format!("due {}", near(due)),
+            (Some(due), _) => format!("due {}", calendar.due(due, at)),
             (None, Some(l)) => format!("due every {}", shown(&l.typed)),
             (None, None) => "no interval entered".to_owned(),
         };

@@ -177,7 +177,7 @@ impl Part {
             Self::Work => "by rack, with the piece that blocks it",
             Self::Late => "behind: forecast to end after the due date; or queued too long",
             Self::Held => "on hold",
-            Self::Deviations => "await a supervisor's word",
+            Self::Deviations => "not answered yet by a supervisor",
             Self::HalfDone => "begun and not ended, or not all at the same coat",
             Self::Pairs => "forecast to miss their date, or not to be told",
             Self::Rooms => "what hangs there",
@@ -192,7 +192,7 @@ impl Part {
                 "no piece is forecast to end after its due date, and none has queued longer than its recipe states"
             }
             Self::Held => "no piece is on hold",
-            Self::Deviations => "no deviation recorded awaits a word",
+            Self::Deviations => "no deviation recorded is left unanswered",
             Self::HalfDone => "no begun deed is open, and no rack is mixed",
             Self::Pairs => "no pair with a due date is forecast to miss it",
             Self::Rooms => "no room is known",
@@ -643,7 +643,7 @@ pub fn lines(list: &DayList, calendar: &Calendar) -> Vec<String> {
             calendar.stamp(list.at),
             list.hours
         ),
-        format!("ready: {CHECK_BY_HAND}; a deed takes no time here; ~ with a forecast among them"),
+        format!("ready: {CHECK_BY_HAND}; working time not counted; ~ with a forecast among them"),
         String::new(),
     ];
     let [first, second] = by_words(list, calendar);

@@ -19,7 +19,7 @@ pub fn state_words(row: &DutyRow, calendar: &Calendar, at: Moment) -> String {
         (DutyState::Overdue, Some(last), Some(due)) if due < at => {
             format!("OVERDUE since {}, last {}", near(due), near(last))
         }
-        (_, Some(last), Some(due)) => format!("last {}, due {}", near(last), near(due)),
+        (_, Some(last), Some(due)) => format!("last {}, due {}", near(last), calendar.due(due, at)),
         (_, Some(last), None) => format!("last {}", near(last)),
         (_, None, _) => String::new(),
     };

@@ -351,13 +351,13 @@ fn shop_words(fact: &ShopFact) -> String {
         ShopFact::Signed(s) => format!("month {} signed, revision {}", shown(&s.month), s.revision),
         ShopFact::Person { initials, role } => role.map_or_else(
             || format!("{initials} left"),
-            |r| format!("{initials} is {}", r.word()),
+            |r| format!("{initials} is a {}", r.word()),
         ),
         ShopFact::Pin { initials, reset } => {
             if *reset {
                 format!("PIN of {initials} taken away by the owner of the ledger's file")
             } else {
-                format!("PIN of {initials} chosen anew")
+                format!("new PIN of {initials} chosen")
             }
         }
         ShopFact::ClockConfirmed { doubted } => {

@@ -65,7 +65,7 @@ pub fn line(
     }
 }
 
-/// The one line of a room: how many pieces moved, lost their slot, miss their date.
+/// The one line of a room: how many pieces were delayed, lost their day, miss their date.
 pub fn one_line(room: &RoomExcursions) -> String {
     let name = shown(&room.room);
     if room.list.is_empty() {
@@ -108,10 +108,10 @@ fn pieces(n: usize) -> String {
 fn what_they_did(room: &RoomExcursions) -> String {
     let moved = &room.moved;
     if moved.moved.is_empty() {
-        return format!("no piece moved, of {} there", room.pieces);
+        return format!("no piece was delayed, of {} there", room.pieces);
     }
     let mut text = format!(
-        "{} moved, by {} at the most",
+        "{} delayed, by at most {}",
         pieces(moved.moved.len()),
         moved.by.words()
     );
@@ -119,7 +119,7 @@ fn what_they_did(room: &RoomExcursions) -> String {
     let (lost, missed) = (moved.lost_slot.len(), moved.miss_date.len());
     let miss = if missed == 1 { "misses" } else { "miss" };
     text.push_str(&format!(
-        "; {lost} lost {} slot; {missed} now {miss} {} date",
+        "; {lost} lost {} day; {missed} now {miss} {} date",
         whose(lost),
         whose(missed)
     ));
@@ -149,7 +149,7 @@ pub fn lines(
         let names: Vec<String> = list.iter().map(|s| shown(s)).collect();
         (!list.is_empty()).then(|| format!("  {what}: {}", names.join(", ")))
     };
-    out.extend(named("lost their slot", &room.moved.lost_slot));
+    out.extend(named("lost their day", &room.moved.lost_slot));
     out.extend(named("miss their date", &room.moved.miss_date));
     let none = none_entered(room);
     if !none.is_empty() {

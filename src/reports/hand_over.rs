@@ -119,7 +119,7 @@ pub fn page(
             ),
             section("booths", "booths", booths(ledger, at)?, "no booth is known"),
             section(
-                "what comes round, waste drums",
+                "recurring checks and tasks, waste drums",
                 "comes_round",
                 comes_round(ledger, at, system)?,
                 "nothing on the list is overdue, unknown or near",
@@ -138,7 +138,7 @@ pub fn page(
                 Part::HalfDone.nothing(),
             ),
             section(
-                "deviations that await a word",
+                "deviations not answered yet",
                 "deviations",
                 rows(Part::Deviations),
                 Part::Deviations.nothing(),
@@ -158,7 +158,7 @@ pub fn page(
                 "no incident is recorded as open",
             ),
             section(
-                "hand-overs that nobody took",
+                "handovers that nobody took",
                 "not_taken",
                 given
                     .filter(|h| h.taken.is_none())
@@ -325,7 +325,7 @@ impl Page {
     /// As a page to print.
     pub fn lines(&self, shop: &str, calendar: &Calendar) -> Vec<String> {
         let mut out = vec![
-            format!("Hand-over of {} at {}", shown(shop), calendar.full(self.at)),
+            format!("Handover of {} at {}", shown(shop), calendar.full(self.at)),
             format!("ready and \"from\": {CHECK_BY_HAND}"),
         ];
         for section in &self.sections {
@@ -394,8 +394,8 @@ pub fn row_json(row: &HandOverRow, calendar: &Calendar) -> Value {
 pub(super) fn fact_words(fact: &HandOverFact) -> String {
     match fact {
         HandOverFact::Given { action, head, .. } => {
-            format!("hand-over given, up to action {action}, head {head}")
+            format!("handover given, up to action {action}, head {head}")
         }
-        HandOverFact::Taken { given } => format!("hand-over of entry {given} taken"),
+        HandOverFact::Taken { given } => format!("handover of entry {given} taken"),
     }
 }

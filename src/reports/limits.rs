@@ -289,7 +289,7 @@ pub fn more(warn: &[i64], rules: Option<&str>) -> String {
     let mut text = String::new();
     if !warn.is_empty() {
         let shares: Vec<String> = warn.iter().map(|w| per_cent(*w)).collect();
-        text.push_str(&format!(", said before at {}", shares.join(" and ")));
+        text.push_str(&format!(", warned at {}", shares.join(" and ")));
     }
     if let Some(code) = rules {
         text.push_str(&format!(", counted by rule set {}", shown(code)));

@@ -509,7 +509,7 @@ fn of_hand_overs(ledger: &Ledger, at: Moment) -> Result<Vec<Event>, LedgerError>
         .filter(|h| h.taken.is_none())
         .map(|h| {
             let text = format!(
-                "hand-over of {} by {}, entry {}: nobody took it yet",
+                "handover of {} by {}, entry {}: nobody took it yet",
                 calendar.near(h.at, at),
                 shown(&h.person),
                 h.entry

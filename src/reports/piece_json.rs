@@ -58,6 +58,15 @@ pub fn side_of(film_nm: i64, finish_nm: i64, (low, high): (Film, Film)) -> &'sta
     }
 }
 
+/// A side of [`side_of`] as it is read beside the film itself.
+fn side_words(side: &'static str) -> &'static str {
+    match side {
+        "in" => "in band",
+        "below nothing" => "less than none: gauge it",
+        other => other,
+    }
+}
+
 /// One reason against a deed.
 pub fn reason(o: &Objection, calendar: &Calendar) -> Value {
     json!({
@@ -194,11 +203,11 @@ pub fn line(seen: &Seen, at: Moment, calendar: &Calendar, system: System) -> Str
         flags.push_str(if is { word } else { "" });
     }
     format!(
-        "{rack:<5} {hook:>3}  {:<9} {:<26} {:>9} {:<5} {:<8} {}{flags}{}{reason}",
+        "{rack:<5} {hook:>3}  {:<9} {:<26} {:>9} {:<7} {:<8} {}{flags}{}{reason}",
         seen.now.piece.serial,
         seen.view.next_on(),
         film.shown(system, 1),
-        film_side(seen),
+        side_words(film_side(seen)),
         seen.view.outlook.word(),
         when(seen, at, calendar),
         if reason.is_empty() { "" } else { "  " },

@@ -36,7 +36,7 @@ use std::collections::BTreeMap;
 
 /// What a plan supposes, for whoever goes by it.
 pub const SUPPOSES: &str = "a forecast by each piece's recipe, and no record is changed by it; pieces of a rack that stand alike go on \
-     together up to their last coat; a cure to come counts in a room held where an hour counts as an hour";
+     together up to their last coat; a future cure is counted hour for hour";
 
 /// How many serials are listed before the rest is counted.
 const LISTED: usize = 30;
@@ -303,7 +303,7 @@ fn stations_line(plan: &Forecast, basis: &Basis<'_>) -> String {
 fn spread_line(plan: &Forecast, basis: &Basis<'_>) -> String {
     if plan.runs == 0 {
         return format!(
-            "no spread: fewer than {ENOUGH} past deeds to learn from, or none wanted; times are those of the stated figures alone"
+            "no range: fewer than {ENOUGH} past deeds to learn from, or none wanted; times are those of the stated figures alone"
         );
     }
     let thin: Vec<&str> = plan
@@ -316,7 +316,7 @@ fn spread_line(plan: &Forecast, basis: &Basis<'_>) -> String {
         String::new()
     } else {
         format!(
-            "; not told from {} on, with fewer than {ENOUGH} past deeds",
+            "; unknown from {} on, with fewer than {ENOUGH} past deeds",
             thin.join(" or ")
         )
     };
@@ -478,7 +478,7 @@ fn posts(row: &Deed<'_>, basis: &Basis<'_>) -> Vec<String> {
 // A deed of a rack: when, what, on how many, by whom, from when on it was open, and by when it is begun in most plays.
 fn deed_line(plan: &Forecast, row: &Deed<'_>, basis: &Basis<'_>) -> String {
     let calendar = basis.calendar;
-    let told = |m: Option<Moment>| m.map_or("not told".to_owned(), |m| calendar.stamp(m));
+    let told = |m: Option<Moment>| m.map_or("unknown".to_owned(), |m| calendar.stamp(m));
     let spread = if row.half.is_some() || row.nine.is_some() {
         format!("  P50 {}  P90 {}", told(row.half), told(row.nine))
     } else {
@@ -574,12 +574,11 @@ fn late_lines(plan: &Forecast, calendar: &Calendar) -> Vec<String> {
     let dated = plan.pieces.iter().filter(|p| p.due.is_some()).count();
     let late = late_pieces(plan);
     let more = may_be_late(plan, calendar).map_or(String::new(), |(late, open)| {
-        format!("; {late} in more than one of ten plays, {open} not told")
+        format!("; {late} in over 1 of 10 plays, {open} unknown")
     });
     let mut out = vec![format!(
-        "miss their date: {} of {} with one{more}",
-        late.len(),
-        counted(dated, "piece")
+        "miss their date: {} of {dated} dated{more}",
+        late.len()
     )];
     for p in late {
         let (Some(due), Some(end), Some(days)) = (p.due, p.end, p.days_late) else {
@@ -665,7 +664,7 @@ fn short_lines(plan: &Forecast, room: &RoomAhead) -> Vec<String> {
         counted(short.len(), "day")
     ));
     out.push(format!(
-        "  could leave then: {}",
+        "  recipe time reached, check by hand: {}",
         serials(plan, &first.could_leave)
     ));
     out
@@ -679,7 +678,7 @@ fn serials(plan: &Forecast, pieces: &[usize]) -> String {
         .map(|p| shown(&p.serial))
         .collect();
     match pieces.len() {
-        0 => "no piece's time is reached".to_owned(),
+        0 => "no piece".to_owned(),
         n if n > LISTED => format!("{} and {} more", names.join(", "), n - LISTED),
         _ => names.join(", "),
     }
@@ -695,7 +694,7 @@ fn stuck_lines(plan: &Forecast) -> Vec<String> {
     let mut out = Vec::new();
     for (why, pieces) in by_why {
         out.push(format!(
-            "an end cannot be told: {}: {}",
+            "end unknown: {}: {}",
             serials(plan, &pieces),
             shown(why)
         ));
@@ -733,7 +732,7 @@ pub fn hook_lines(plan: &Forecast, basis: &Basis<'_>) -> Vec<String> {
             out.push(row.trim_end().to_owned());
             if day.short.is_some_and(|s| s > 0) {
                 out.push(format!(
-                    "    could leave, their time is reached: {}",
+                    "    recipe time reached, check by hand: {}",
                     serials(plan, &day.could_leave)
                 ));
             }
@@ -744,7 +743,7 @@ pub fn hook_lines(plan: &Forecast, basis: &Basis<'_>) -> Vec<String> {
     }
     if plan.homeless > 0 {
         out.push(format!(
-            "{} to a cure in a room that cannot be told: {}",
+            "{} to a cure in an unknown room: {}",
             if plan.homeless == 1 {
                 "1 piece comes".to_owned()
             } else {

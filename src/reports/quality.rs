@@ -84,6 +84,14 @@ impl By {
         }
     }
 
+    /// What the defects are counted by, as a list of them is headed.
+    pub const fn heading(self) -> &'static str {
+        match self {
+            Self::Defect => "kind",
+            other => other.word(),
+        }
+    }
+
     /// The one of a word.
     pub fn from_word(word: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|by| by.word() == word)
@@ -552,7 +560,7 @@ impl Quality {
         } else {
             out.push(format!(
                 "defects by {}: {} recorded",
-                by.word(),
+                by.heading(),
                 self.defects.len()
             ));
             let bars = self.bars(by);
@@ -560,7 +568,7 @@ impl Quality {
             let wide = wide.unwrap_or(0);
             out.extend(bars.iter().map(|b| {
                 format!(
-                    "  {:wide$} {:>5} {:>8}  so far {:>8}",
+                    "  {:wide$} {:>5} {:>8}  running total {:>8}",
                     b.name(),
                     b.count,
                     percent(b.share),

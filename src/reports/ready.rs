@@ -66,31 +66,38 @@ impl RackReady<'_> {
             Some(m) if ready == n => {
                 format!("ready since {}; {pieces}", calendar.near(m, at))
             }
-            Some(m) => format!("ready {}", calendar.near(m, at)),
-            None => "not ready as a whole".to_owned(),
-        };
-        if ready < n {
-            if ready > 0 {
-                text.push_str(&format!("; {ready} of {n} ready now"));
-            } else if let Some((m, k)) = self.without {
-                text.push_str(&format!("; {k} of {n} at {}", calendar.near(m, at)));
-            } else {
-                text.push_str(&format!("; {pieces}"));
+            Some(m) if ready > 0 => {
+                format!("ready {}; {ready} of {n} ready now", calendar.near(m, at))
             }
-            if let Some(blocker) = self.blocker {
-                text.push_str(&format!("; blocked by {}", blocker.now.piece.serial));
-                if self.blocking > 1 {
-                    text.push_str(&format!(" and {} more", self.blocking - 1));
-                }
-                match (blocker.view.outlook, &blocker.now.begun) {
-                    (Outlook::Held, _) => text.push_str(" (held)"),
-                    (Outlook::InWork, Some(b)) => text.push_str(&format!(
-                        " (in work since {} by {})",
-                        calendar.near(b.at, at),
-                        b.person
-                    )),
-                    _ => {}
-                }
+            Some(m) => {
+                let part = match self.without {
+                    Some((m, k)) => format!("{k} of {n} at {}", calendar.near(m, at)),
+                    None => pieces,
+                };
+                format!("ready {}; {part}", calendar.near(m, at))
+            }
+            // Of a rack that cannot be timed as a whole only what is known of a part is said: there is no room for more.
+            None if ready > 0 => format!("{ready} of {n} ready"),
+            None => match self.without {
+                Some((m, k)) => format!("{k} of {n} ready {}", calendar.near(m, at)),
+                None => format!("not ready; {pieces}"),
+            },
+        };
+        if ready < n
+            && let Some(blocker) = self.blocker
+        {
+            text.push_str(&format!("; blocked by {}", blocker.now.piece.serial));
+            if self.blocking > 1 {
+                text.push_str(&format!(" and {} more", self.blocking - 1));
+            }
+            match (blocker.view.outlook, &blocker.now.begun) {
+                (Outlook::Held, _) => text.push_str(" (held)"),
+                (Outlook::InWork, Some(b)) => text.push_str(&format!(
+                    " (in work since {} by {})",
+                    calendar.near(b.at, at),
+                    b.person
+                )),
+                _ => {}
             }
         }
         text + &self.doubts(ready < n)

@@ -12,8 +12,8 @@ use serde_json::{Value, json};
 pub const LONG_WAIT: Span = Span::hours(4);
 
 /// What a rehearsal supposes, for whoever plans by it.
-pub const SUPPOSES: &str = "a forecast by the recipe: a deed takes no time, hands and hooks are there, the cure room is held where an hour \
-     counts as an hour";
+pub const SUPPOSES: &str = "a forecast by the recipe: working time is not counted, people and hooks are taken to be free; the cure \
+     is counted hour for hour";
 
 /// Where working hours come from that nobody gave.
 pub const COMMON_HOURS: &str = "common practice, no source";

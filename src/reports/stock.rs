@@ -610,7 +610,11 @@ pub fn drum_words(
     match (clock.due, clock.warn) {
         (Some(due), Some(warn)) => text.push_str(&match clock.state {
             "over" => format!(", OVER: it was to leave by {}", date(due)),
-            _ => format!(", to leave by {} (said from {} on)", date(due), date(warn)),
+            _ => format!(
+                ", to leave by {} (reminder from {} on)",
+                date(due),
+                date(warn)
+            ),
         }),
         _ => text.push_str(", no limit entered for its time"),
     }

@@ -6,10 +6,10 @@ use crate::units::{Amount, System};
 use serde_json::{Value, json};
 
 /// Says what the figures are and what they are not.
-pub const FROM_LOG: &str = "from what was logged: coats, clean-up, what was given up; what nobody logged and stock counts are not in it, and no limit is held against it";
+pub const FROM_LOG: &str = "from what was logged: coats, clean-up, left-over mix; what nobody logged and stock counts are not in it, and no limit is held against it";
 
 /// The same where the figures are held against the limits that were entered.
-pub const FROM_LOG_ALONE: &str = "from the log alone: coats, clean-up and what was given up";
+pub const FROM_LOG_ALONE: &str = "from the log alone: coats, clean-up and left-over mix";
 
 /// A month as JSON; masses in milligrams and volumes in microlitres, as they are kept.
 pub fn month(sums: &MonthSums) -> Value {

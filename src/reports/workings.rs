@@ -132,17 +132,28 @@ pub const fn names() -> &'static [Figure] {
     FIGURES
 }
 
-/// The working of a figure, as of `at`.
-pub fn show(ledger: &Ledger, figure: &str, what: &str, at: Moment) -> Result<Working, LedgerError> {
-    let found = FIGURES.iter().find(|f| f.word == figure).ok_or_else(|| {
+fn find(figure: &str) -> Result<&'static Figure, LedgerError> {
+    FIGURES.iter().find(|f| f.word == figure).ok_or_else(|| {
         let words: Vec<&str> = FIGURES.iter().map(|f| f.word).collect();
         LedgerError::Input(format!(
             "\"{}\" is no figure with a working; write one of {}",
             crate::shop::text::shown(figure),
             words.join(", ")
         ))
-    })?;
-    (found.show)(ledger, what, at)
+    })
+}
+
+/// What a figure is of.
+///
+/// # Errors
+/// A sentence that lists the figures, where none has that word.
+pub fn takes(figure: &str) -> Result<&'static str, LedgerError> {
+    Ok(find(figure)?.takes)
+}
+
+/// The working of a figure, as of `at`.
+pub fn show(ledger: &Ledger, figure: &str, what: &str, at: Moment) -> Result<Working, LedgerError> {
+    (find(figure)?.show)(ledger, what, at)
 }
 
 /// VOC and HAP of what one entry used; with a lot only of what came from it.

@@ -14,7 +14,7 @@ use super::update::{reload, ticket};
 use crate::ledger::{DeedWhat, Included, Seen, Target, Who};
 use crate::reports::ready;
 use crate::shop::record::Fact;
-use crate::shop::text::{clean, hooks, shown};
+use crate::shop::text::{clean, hook as read_hook, hooks, shown};
 use crate::shop::words::{StepKind, Word as _};
 
 /// What is asked.
@@ -358,17 +358,7 @@ fn moved(model: &Model, target: &Target, typed: &str) -> Result<DeedWhat, String
     };
     let (name, hook) = match rest.split_once(" hook ") {
         Some((name, hook)) => {
-            let hook = hook
-                .trim()
-                .parse::<u32>()
-                .ok()
-                .filter(|h| (1..=999).contains(h));
-            let hook = hook.ok_or_else(|| {
-                format!(
-                    "hook \"{}\" is outside 1 to 999; write such as R7 hook 3",
-                    shown(rest)
-                )
-            })?;
+            let hook = read_hook(hook).map_err(|why| format!("{why}, such as R7 hook 3"))?;
             (name, Some(hook))
         }
         None => (rest, None),

@@ -406,7 +406,7 @@ pub const TABLE: &[Binding] = &[
         "!",
         A::TakeNote,
         "",
-        "takes note of the alert at the top, which then no terminal shows you again",
+        "marks the alert at the top as seen: no terminal shows it to you again",
     ),
     on(
         M::Anywhere,
@@ -487,7 +487,7 @@ pub const TABLE: &[Binding] = &[
         "F10",
         A::Go(Place::Plan),
         "",
-        "goes to the plan: what each rack reaches when, hooks by day, missed dates, mates that wait",
+        "goes to the plan: what each rack reaches when, hooks by day, missed dates, halves that wait",
     ),
     on(
         M::Anywhere,
@@ -588,7 +588,7 @@ pub const TABLE: &[Binding] = &[
         "p",
         A::Go(Place::Plan),
         "plan",
-        "goes to the plan: what each rack reaches when, hooks by day, missed dates, mates that wait",
+        "goes to the plan: what each rack reaches when, hooks by day, missed dates, halves that wait",
     ),
     on(M::Go, K::F(10), "F10", A::Go(Place::Plan), "", ""),
     on(
@@ -672,7 +672,7 @@ pub const TABLE: &[Binding] = &[
         "h",
         A::Hold,
         "hold",
-        "puts the marked piece or rack on hold, with a word",
+        "puts the marked piece or rack on hold, with a reason",
     ),
     on(
         M::Shift,
@@ -1177,7 +1177,7 @@ pub const TABLE: &[Binding] = &[
         "Tab",
         A::NextPart,
         "part",
-        "lists the next part: racks, hooks by day, pieces that miss their date, mates that wait",
+        "lists the next part: racks, hooks by day, pieces that miss their date, halves that wait",
     ),
     on(M::Plan, K::BackTab, "Shift-Tab", A::PartBefore, "", ""),
     on(
@@ -1193,8 +1193,8 @@ pub const TABLE: &[Binding] = &[
         K::Char('r'),
         "r",
         A::Anew,
-        "anew",
-        "plans anew, also where nothing was written since the last time",
+        "again",
+        "plans again, also where nothing was written since the last time",
     ),
     on(
         M::Plan,
@@ -1470,7 +1470,7 @@ pub const TABLE: &[Binding] = &[
         "a",
         A::Answer,
         "answer",
-        "answers the first deviation of this piece that awaits a word, with the PIN where one is set",
+        "answers the first deviation of this piece that is not answered yet, with the PIN where one is set",
     ),
     on(
         M::Card,
@@ -1478,7 +1478,7 @@ pub const TABLE: &[Binding] = &[
         "h",
         A::Hold,
         "hold",
-        "puts this piece on hold, with a word",
+        "puts this piece on hold, with a reason",
     ),
     on(
         M::Card,
@@ -1574,7 +1574,7 @@ pub const TABLE: &[Binding] = &[
         "h",
         A::Hold,
         "hold",
-        "puts the rack on hold, with a word",
+        "puts the rack on hold, with a reason",
     ),
     on(
         M::Choose,
@@ -1673,7 +1673,7 @@ pub const TABLE: &[Binding] = &[
         "x",
         A::Everyone,
         "all",
-        "takes along the pieces with an objection of their own, or leaves them out again",
+        "includes the pieces with an objection of their own, or leaves them out again",
     ),
     on(
         M::Confirm,
@@ -1703,7 +1703,7 @@ pub const TABLE: &[Binding] = &[
         "Up Down",
         A::Down,
         "scroll",
-        "scrolls what speaks against it",
+        "scrolls the reasons against it",
     ),
     on(M::Confirm, K::PageUp, "PgUp", A::PageUp, "", ""),
     on(M::Confirm, K::PageDown, "PgDn", A::PageDown, "", ""),

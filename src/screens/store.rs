@@ -297,7 +297,7 @@ impl Store {
                 let saved = self.ledger.alerts_seen(&keys, &who, &stamp);
                 let text = |_| {
                     format!(
-                        "{} took note; no terminal shows it to you again",
+                        "{} has seen it; no terminal shows it to you again",
                         who.person
                     )
                 };

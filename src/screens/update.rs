@@ -1121,10 +1121,10 @@ fn skip(model: &mut Model, serial: &str) -> Vec<Effect> {
     };
     let text = if let Some(at) = log.skipped.iter().position(|s| s == serial) {
         log.skipped.remove(at);
-        format!("{serial} is taken along again")
+        format!("{serial} is included again")
     } else {
         log.skipped.push(serial.to_owned());
-        format!("{serial} was not worked on; scan it again to take it along")
+        format!("{serial} was not worked on; scan it again to include it")
     };
     say(model, text);
     preview(model)
@@ -1424,7 +1424,7 @@ fn previewed(model: &mut Model, answer: Result<Box<Preview>, String>) -> Vec<Eff
             if eager {
                 say(
                     model,
-                    "something speaks against it: look, then Enter saves".to_owned(),
+                    "there are reasons against it: look, then Enter saves".to_owned(),
                 );
             }
             Vec::new()
@@ -1459,7 +1459,7 @@ pub(super) fn save(model: &mut Model) -> Vec<Effect> {
     let Some(first) = plan.taken().next() else {
         return blame(
             model,
-            "nothing is saved: all have something against it; x takes them along, then Enter saves",
+            "nothing is saved: all have something against it; x includes them, then Enter saves",
         );
     };
     // The ledger asks "the same, or another?" only where no coat is expected by number. So close after a coat that
@@ -1566,7 +1566,7 @@ fn deviation_of(data: &CardData) -> Result<WordOn, String> {
                 text: d.text.clone(),
             })
         })
-        .ok_or_else(|| "no deviation of this piece awaits a word".to_owned())
+        .ok_or_else(|| "no deviation of this piece is left unanswered".to_owned())
 }
 
 fn go_on(model: &mut Model, spoken: &Spoken) -> Vec<Effect> {

@@ -209,6 +209,17 @@ impl Calendar {
         )
     }
 
+    /// When something is due, always with its day: `Mon 30 Mar 06:25`, with the year where it is another one than that of
+    /// `now`.
+    pub fn due(&self, at: Moment, now: Moment) -> String {
+        let local = self.local(at);
+        if local.year() == self.local(now).year() {
+            return self.stamp(at);
+        }
+        let text = local.format("%a %-d %b %Y %H:%M");
+        format!("{text}{}", self.letters(at))
+    }
+
     /// A moment that stands beside another one: the clock alone on the same date, and else with its date, because a weekday
     /// alone can be read as one of two.
     pub fn beside(&self, at: Moment, other: Moment) -> String {
@@ -416,6 +427,18 @@ mod tests {
             Ok(at("2026-03-09T16:00:00-04:00"))
         );
         assert!(NEW_YORK.read("noonish", now).is_err());
+    }
+
+    #[test]
+    fn a_due_date_has_its_day_and_another_year_its_number() {
+        let now = at("2026-12-28T07:00:00-05:00");
+        for (text, said) in [
+            ("2026-12-28T13:32:00-05:00", "Mon 28 Dec 13:32"),
+            ("2026-12-29T13:32:00-05:00", "Tue 29 Dec 13:32"),
+            ("2027-01-01T13:32:00-05:00", "Fri 1 Jan 2027 13:32"),
+        ] {
+            assert_eq!(NEW_YORK.due(at(text), now), said);
+        }
     }
 
     #[test]

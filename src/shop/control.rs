@@ -158,7 +158,7 @@ impl Control {
             Self::By(initials) => initials.clone(),
             Self::Mix(mix) => format!("mix {mix} in the cup"),
             Self::Cautions => "read the cautions".to_owned(),
-            Self::Note => "alert: take note".to_owned(),
+            Self::Note => "alert: seen".to_owned(),
             Self::Later => "alert: later".to_owned(),
             Self::Booth => "to the booth".to_owned(),
             Self::Floor => "to the floor".to_owned(),

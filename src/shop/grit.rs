@@ -88,9 +88,36 @@ impl Grit {
     }
 }
 
+/// Longest text of grits that is kept.
+const LONGEST: usize = 60;
+
+/// The grits of a deed as they are kept: as they were typed, if each names its scale.
+///
+/// # Errors
+/// A sentence that names the grit and the two forms.
+pub fn kept(text: &str) -> Result<String, String> {
+    let text = super::text::clean("grit", text, LONGEST)?;
+    Grit::read_list(&text).map(|_| text)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_is_kept_names_the_scale_of_every_grit() {
+        for text in ["P220", "P800, P1200", "cami 400 P800"] {
+            assert_eq!(kept(text).as_deref(), Ok(text));
+        }
+        for text in ["220", "P800 1200", ""] {
+            assert!(kept(text).is_err(), "{text}");
+        }
+        assert!(
+            kept("220")
+                .unwrap_err()
+                .contains("names no scale; write P800 or CAMI 400")
+        );
+    }
 
     #[test]
     fn a_grit_carries_its_scale() {

@@ -1162,11 +1162,11 @@ fn film_left(root: &Table<'_>, tables: &[Table<'_>], recipe: &Recipe) {
                 "film",
                 &film.trimmed(),
                 format!(
-                    "is what the steps leave{on}, outside the aim of {} to {}",
+                    "is what the steps leave{on}, outside the band of {} to {}",
                     low.trimmed(),
                     high.trimmed()
                 ),
-                "check coats, film and removes of the steps, or the aim",
+                "check coats, film and removes of the steps, or the band",
             );
         }
     }

@@ -656,7 +656,7 @@ fn order_bound(
     let from = opens_at(now, site, next, at, ground);
     let when = from.map(|f| ground.calendar.near(f.minute_up(), at));
     let before = match (when, kind.sands()) {
-        (Some(when), true) => format!("{name} comes first (sandable from {when})"),
+        (Some(when), true) => format!("{name} comes first (sanding time from {when})"),
         (Some(when), false) => format!("{name} comes first (from {when})"),
         (None, _) => format!("{name} comes first"),
     };
@@ -1064,7 +1064,11 @@ fn dry_bound(
         Some(until),
         format!(
             "{} from {}, {} left ({} after the last wet coat)",
-            if step.kind.sands() { "sandable" } else { "dry" },
+            if step.kind.sands() {
+                "sanding time"
+            } else {
+                "dry"
+            },
             ground.calendar.near(until.minute_up(), at),
             left(until, at),
             wait.words()

@@ -56,6 +56,25 @@ pub fn initials(field: &str, text: &str) -> Result<String, String> {
     }
 }
 
+/// Numbers that a hook of a rack can have.
+const HOOKS: std::ops::RangeInclusive<u32> = 1..=999;
+
+/// The number of a hook.
+///
+/// # Errors
+/// A sentence that names the text and the range.
+pub fn hook(text: &str) -> Result<u32, String> {
+    let number = text.trim().parse().ok().filter(|n| HOOKS.contains(n));
+    number.ok_or_else(|| {
+        format!(
+            "hook \"{}\" is outside {} to {}; write its number",
+            shown(text),
+            HOOKS.start(),
+            HOOKS.end()
+        )
+    })
+}
+
 /// Hooks as people write them: `1-17`, or one of them.
 pub fn hooks(text: &str) -> Result<(u32, u32), String> {
     let (first, last) = text.split_once('-').unwrap_or((text, text));

@@ -50,7 +50,7 @@ pub fn parts(
     } else if all(Of::Added) {
         if makes.is_some() {
             return Err(
-                "added is reckoned on the parts that have a volume: leave --makes out, or write of-mix"
+                "added is calculated on the parts that have a volume: leave --makes out, or write of-mix"
                     .to_owned(),
             );
         }

@@ -378,6 +378,14 @@ words!(
 );
 
 impl Reason {
+    /// What stands beside its digit where the reason is asked for; the record keeps the word.
+    pub fn asked(self) -> &'static str {
+        match self {
+            Self::Later => "give it later",
+            other => other.word(),
+        }
+    }
+
     /// The digit key of the reason, 1 to 9.
     pub fn digit(self) -> u8 {
         Self::ALL

@@ -94,7 +94,7 @@ fn storm_of_sizes(storm: usize) -> (Outcome, usize, bool) {
     terminal.wait("What was done?");
     terminal.press("c");
     // The answer comes after the line that is kept first, which waits for the slow disk.
-    terminal.wait("taken along");
+    terminal.wait("included");
     let asked = at_rest(&terminal);
     let mut most = 0;
     let mut refused = false;

@@ -108,7 +108,7 @@ fn shift(racks: usize) -> (Outcome, Vec<Duration>, Vec<Duration>) {
         terminal.wait("What was done?");
         terminal.press("c");
         // What speaks against it comes with the line that is kept first: an Enter before that only looks.
-        terminal.wait("taken along");
+        terminal.wait("included");
         one.faults += 1;
         let begin = Instant::now();
         // A finger that does not trust the key.

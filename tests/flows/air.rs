@@ -261,7 +261,7 @@ fn a_filter_gauge_is_projected_to_its_mark_from_three_readings_on() {
     let said = world.at("2026-03-29 07:10").run("booths").out;
     holds(
         &said,
-        &["a straight line comes to the mark about 28 Apr 2026 (6 Apr 2026 to 11 Jan 2027)"],
+        &["at this rate the change mark is reached about 28 Apr 2026 (6 Apr 2026 to 11 Jan 2027)"],
     );
     let gauge = answer(&world, "2026-03-29 07:10", 0, "working gauge 'booth 1'");
     let sheet = &gauge["worksheets"][0]["worksheet"];

@@ -165,7 +165,7 @@ fn taking_note_and_putting_off_are_one_persons_word() {
     assert_eq!(to("2026-03-10 12:03"), [json!(["RS"])]);
     assert_eq!(to("2026-03-10 12:31"), [json!(["DP"])]);
     let text = world.at("2026-03-10 12:32").run("alert").good().out;
-    holds(&text, &["MK took note 11:31", "DP told 12:31 by command"]);
+    holds(&text, &["MK saw it 11:31", "DP told 12:31 by command"]);
     // What is asked twice is said once.
     let again = world
         .at("2026-03-10 12:33")
@@ -180,7 +180,7 @@ fn taking_note_and_putting_off_are_one_persons_word() {
     holds(
         &entries,
         &[
-            "took note of alert",
+            "marked alert",
             "put off alert",
             "told of alert",
             "ready R8 clear 3 of 9",
@@ -337,7 +337,7 @@ fn a_silent_room_a_cold_one_and_what_hangs_there() {
     holds(
         &air[0],
         &[
-            "cure room: too cold since 19:30 (76 min): lowest 17.5 C, held against 20.0 C (recipe G9 rev 3); 2 pieces moved, by 38 min at the most",
+            "cure room: too cold since 19:30 (76 min): lowest 17.5 C, held against 20.0 C (recipe G9 rev 3); 2 pieces delayed, by at most 38 min",
         ],
     );
     assert_eq!(of_kind(&world, "2026-03-09 20:46", "room silent"), [""; 0]);
@@ -373,7 +373,7 @@ fn the_air_of_a_booth_is_held_against_what_the_recipes_there_state() {
     holds(
         &of("2026-03-09 07:31")[0],
         &[
-            "booth 1: too damp since 07:30 EDT (1 min): highest 66 %, held against 65 % (recipe G9 rev 4); no piece moved, of 2 there",
+            "booth 1: too damp since 07:30 EDT (1 min): highest 66 %, held against 65 % (recipe G9 rev 4); no piece was delayed, of 2 there",
         ],
     );
     // It is the same excursion while it goes on; what else is beyond is another one.
@@ -464,17 +464,17 @@ fn the_alert_of_the_air_and_the_excursions_of_a_room_are_one_thing() {
         (
             "2026-05-04 23:00",
             "2026-05-04 21:00",
-            "2 pieces moved, by 2 h at the most",
+            "2 pieces delayed, by at most 2 h",
         ),
         (
             "2026-05-05 06:50",
             "2026-05-04 21:00",
-            "2 pieces moved, by 9 h 45 min at the most",
+            "2 pieces delayed, by at most 9 h 45 min",
         ),
         (
             "2026-05-05 12:00",
             "2026-05-04 21:00",
-            "2 pieces moved, by 10 h 08 min at the most",
+            "2 pieces delayed, by at most 10 h 08 min",
         ),
     ] {
         let all = alerts(&world, at);
@@ -694,7 +694,7 @@ fn the_watch_tells_what_is_written_while_it_runs_and_ends_in_order() {
     // Another process writes: the watch finds it by itself.
     world.at("2026-03-10 09:00").run("handover give").good();
     let said = until("told MK by command");
-    holds(said.last().unwrap(), &["hand-over of 09:00 by MK"]);
+    holds(said.last().unwrap(), &["handover of 09:00 by MK"]);
     assert_eq!(lines(&told)[0]["kind"], "hand-over");
     kill(child.id());
     until("the watch has ended in order");

@@ -160,7 +160,9 @@ fn a_booth_check_is_unknown_until_it_is_done_and_overdue_when_its_interval_is_ov
         .good();
     holds(
         &said("2026-03-08 08:00"),
-        &["booth check, last 7 Mar 08:10 EST, due 09:10 EDT, checked, with a remark: fan runs"],
+        &[
+            "booth check, last 7 Mar 08:10 EST, due Sun 8 Mar 09:10 EDT, checked, with a remark: fan runs",
+        ],
     );
     assert!(!said("2026-03-08 08:00").contains("OVERDUE"));
     holds(&said("2026-03-08 09:30"), &["booth check", "OVERDUE"]);

@@ -136,7 +136,7 @@ fn s52_lacquer_after_oil_names_both_and_asks_whom_the_finisher_told() {
             "OVN (lot O-5) was sprayed until 09:14",
             "CLR (mix 1) from 10:00",
             "no cleaning of booth 3 is written down in between",
-            "All deposits leave booth and ducts before lacquer goes in.",
+            "Clean all deposits out of booth and ducts before lacquer goes in.",
             "source: 29 CFR 1910.107(g)(6)",
             "ask: safety lead (SL, ext. 12), then fire marshal",
             "whom have you told? hangtime caution told spraying-after-oil --about \"booth 3\" --whom NAME",
@@ -370,9 +370,17 @@ fn a_caution_is_read_once_for_a_mix_and_a_production_day() {
         .out;
     holds(
         &shown,
-        &["All deposits leave booth", "source:", "ask:", "read by MK"],
+        &[
+            "Clean all deposits out of booth",
+            "source:",
+            "ask:",
+            "read by MK",
+        ],
     );
-    assert!(!shown.contains("The fan runs while you spray"), "{shown}");
+    assert!(
+        !shown.contains("Keep the fan running while you spray"),
+        "{shown}"
+    );
     assert_eq!(unread("2026-03-10 08:04"), 0);
     let said = world
         .at("2026-03-10 08:05")
@@ -506,6 +514,7 @@ fn s37_the_booths_air_is_named_by_both_rules_and_a_cold_piece_is_seen() {
 fn s50_a_survey_is_held_against_the_sites_limit_and_eight_readings_are_too_few() {
     let world = World::new();
     let desk = world.at("2026-05-14 08:00");
+    desk.run("room declare 'booth 2'").good();
     desk.run("limit enter --booth 'booth 2' --value 100fpm --source 'booth manual'")
         .good();
     let answer = desk.run(

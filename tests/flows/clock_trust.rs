@@ -199,7 +199,7 @@ fn after_a_restart_and_twelve_silent_hours_nothing_tells_and_a_reading_does() {
     assert_eq!(ready["clock"], "not confirmed");
     holds(
         ready["clock_doubted"].as_str().unwrap(),
-        &["the machine was started anew", "13 h"],
+        &["the machine was restarted", "13 h"],
     );
     // A logger has a clock of its own: a reading of the last hours tells.
     shop.run("+0", "room declare 'cure room' --every 15m")

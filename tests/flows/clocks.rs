@@ -181,7 +181,7 @@ fn cold_night_moves(world: &World) {
 }
 
 #[test]
-fn s29_one_line_says_how_many_moved_lost_their_slot_and_miss_their_date() {
+fn s29_one_line_says_how_many_were_delayed_lost_their_day_and_miss_their_date() {
     let world = World::new();
     for room in ["cure room", "attic"] {
         world
@@ -229,7 +229,7 @@ fn s29_one_line_says_how_many_moved_lost_their_slot_and_miss_their_date() {
         taken["moved"].as_str().unwrap(),
         &[
             "cure room: too cold from 4 May 21:00 to 07:30 (10 h 30 min): lowest 13.0 C, held against 20.0 C (recipe G9",
-            "; 3 pieces moved, by 9 h 15 min at the most; 3 lost their slot; 1 now misses its date",
+            "; 3 pieces delayed, by at most 9 h 15 min; 3 lost their day; 1 now misses its date",
         ],
     );
     assert_eq!(attic["moved"], Value::Null);
@@ -237,7 +237,7 @@ fn s29_one_line_says_how_many_moved_lost_their_slot_and_miss_their_date() {
     let cure = &rooms[1];
     assert_eq!(
         cure["text"],
-        "cure room: 3 pieces moved, by 9 h 15 min at the most; 3 lost their slot; 1 now misses its date"
+        "cure room: 3 pieces delayed, by at most 9 h 15 min; 3 lost their day; 1 now misses its date"
     );
     assert_eq!(cure["moved"], json!(["B-0290", "B-0291", "B-0292"]));
     assert_eq!(cure["miss_date"], json!(["B-0290"]));
@@ -280,7 +280,7 @@ fn s29_one_line_says_how_many_moved_lost_their_slot_and_miss_their_date() {
         .good();
     assert_eq!(
         ask("2026-05-05 12:00", 0)[1]["text"],
-        "cure room: 3 pieces moved, by 9 h 15 min at the most; 0 lost their slot; 0 now miss their date"
+        "cure room: 3 pieces delayed, by at most 9 h 15 min; 0 lost their day; 0 now miss their date"
     );
     noon.run("plan open 2026-05-18 --why 'an order'").good();
     assert_eq!(ask("2026-05-05 12:00", 0)[1]["text"], cure["text"]);

@@ -50,7 +50,7 @@ fn s01_a_fourth_coat_in_a_day_names_every_reason_and_the_binding_one_first() {
     );
     holds(
         piece["objections"][1]["text"].as_str().unwrap(),
-        &["level sand 1 comes first", "sandable from Wed 00:10"],
+        &["level sand 1 comes first", "sanding time from Wed 00:10"],
     );
     // A preview writes nothing.
     assert_eq!(world.clears(&at("15:40"), "B-0117"), 3);

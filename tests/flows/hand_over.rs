@@ -68,8 +68,8 @@ fn s48_hand_over_at_half_past_two_is_open_until_the_receiver_takes_it_by_name() 
             "mixed: 17 at 5, 7 at 4",
             "clear 5 of 9: hooks 1-17",
             "on hold: 2\n",
-            "deviations that await a word: 1\n",
-            "hand-overs that nobody took: none",
+            "deviations not answered yet: 1\n",
+            "handovers that nobody took: none",
             "\nhead: action ",
             "This log does not.",
         ],
@@ -117,7 +117,7 @@ fn s48_hand_over_at_half_past_two_is_open_until_the_receiver_takes_it_by_name() 
     );
     holds(
         &dp.run("handover take").refused(2),
-        &["no hand-over is open"],
+        &["no handover is open"],
     );
     holds(
         &dp.run(&format!("handover take {entry}")).refused(2),
@@ -125,7 +125,7 @@ fn s48_hand_over_at_half_past_two_is_open_until_the_receiver_takes_it_by_name() 
     );
     holds(
         &dp.run("handover take 1").refused(2),
-        &["entry 1 gives no hand-over"],
+        &["entry 1 gives no handover"],
     );
     let kept = world.at("2026-03-10 15:00").json("handover show");
     assert!(kept["text"].as_str().unwrap().contains("1.40 L of 2.22 L"));

@@ -282,7 +282,7 @@ fn a_share_of_a_limit_is_said_before_it_is_reached() {
         .good();
     holds(
         &desk.run("limit list").good().out,
-        &["VOC of month: 10kg", "said before at 80 % and 95 %"],
+        &["VOC of month: 10kg", "warned at 80 % and 95 %"],
     );
     let said = |litres: &str| {
         desk.run(&format!("stock use L-221 {litres} --for coating"))

@@ -271,8 +271,8 @@ fn what_a_sensor_sends_is_told_in_one_line_where_it_makes_or_ends_an_excursion()
     assert_eq!(
         told,
         [
-            "attic: too cold since 11:30 (30 min): lowest 17.5 C, held against 20.0 C (recipe G9 rev 3); no piece moved, of 1 there",
-            "attic: too cold from 11:30 to 12:00 (30 min): lowest 17.0 C, held against 20.0 C (recipe G9 rev 3); 1 piece moved, by 15 min at the most; 0 lost their slot; 0 now miss their date",
+            "attic: too cold since 11:30 (30 min): lowest 17.5 C, held against 20.0 C (recipe G9 rev 3); no piece was delayed, of 1 there",
+            "attic: too cold from 11:30 to 12:00 (30 min): lowest 17.0 C, held against 20.0 C (recipe G9 rev 3); 1 piece delayed, by at most 15 min; 0 lost their day; 0 now miss their date",
         ]
     );
 }
@@ -300,7 +300,7 @@ fn a_file_of_the_watched_folder_is_told_in_one_line_where_it_holds_an_excursion(
     holds(
         &made,
         &[
-            "too warm from 07:15 to 08:00 (45 min): highest 26.5 C, held against 25.0 C (entered by MK, source: house rule); no piece moved, of 0 there",
+            "too warm from 07:15 to 08:00 (45 min): highest 26.5 C, held against 25.0 C (entered by MK, source: house rule); no piece was delayed, of 0 there",
         ],
     );
     let ended = said(
@@ -316,7 +316,7 @@ fn a_file_of_the_watched_folder_is_told_in_one_line_where_it_holds_an_excursion(
     );
     holds(
         &two,
-        &["cure room: 2 excursions (too warm); no piece moved, of 0 there"],
+        &["cure room: 2 excursions (too warm); no piece was delayed, of 0 there"],
     );
 }
 

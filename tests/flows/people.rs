@@ -69,7 +69,10 @@ fn who_opens_the_ledger_is_its_first_supervisor_and_people_come_change_and_leave
         ]
     );
     let told = desk(&world).run("entries").good().out;
-    holds(&told, &["DP is finisher", "DP is supervisor", "SL left"]);
+    holds(
+        &told,
+        &["DP is a finisher", "DP is a supervisor", "SL left"],
+    );
     assert_eq!(desk(&world).json("verify")["differences"], json!([]));
     desk(&world).run("rebuild").good();
     assert_eq!(desk(&world).json("person list"), list);
@@ -288,7 +291,7 @@ fn a_pin_is_in_no_record_and_its_hash_in_no_backup() {
         "{hash}"
     );
     let told = desk(&world).run("entries --json").good().out;
-    holds(&told, &["PIN of JD chosen anew"]);
+    holds(&told, &["new PIN of JD chosen"]);
     assert!(!told.contains(&pin) && !told.contains("argon2"), "{told}");
     let copy = world.home().join("copy.ledger");
     desk(&world)

@@ -98,7 +98,7 @@ fn s47_hooks_are_short_by_six_on_the_day_that_is_named() {
         &[
             "cure room: 320 hooks",
             "  Wed 11 Mar  312 hang there, 24 arrive, 10 leave: 326  short by 6",
-            "    could leave, their time is reached: B-10",
+            "    recipe time reached, check by hand: B-10",
             "no station for clear",
         ],
     );
@@ -156,7 +156,7 @@ fn s45_the_plan_names_the_pair_that_cannot_meet_and_who_waits() {
         &desk.run("plan --plays 0").good().out,
         &[
             "no station is entered: by the stated figures every deed takes no time",
-            "no spread:",
+            "no range:",
             "pairs that cannot meet in time: 1 of 1 pair",
             "  B-0045 + N-0045  due Fri 15 May: 4 days late, constraint neck",
         ],

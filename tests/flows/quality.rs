@@ -102,8 +102,8 @@ fn each_defect_counts_once_under_what_stood_behind_it() {
         &[
             "quality, 2026-02-09 to 2026-03-10 (30 production days)",
             "defects by person: 5 recorded",
-            "DP            4   80.0 %  so far   80.0 %",
-            "not known     1   20.0 %  so far  100.0 %",
+            "DP            4   80.0 %  running total   80.0 %",
+            "not known     1   20.0 %  running total  100.0 %",
             "B-0201 run on whole by the cutaway",
             "by DP, mix 1 (L-221 + R-1 + T-9), booth 1, written at desk, air 21.0 C 45 %",
             "coat not known: none had ended on that surface",

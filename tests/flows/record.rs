@@ -449,7 +449,7 @@ fn a_demo_stays_a_demo_and_a_real_ledger_takes_no_borrowed_clock() {
         .at("2026-03-01 06:00")
         .run("open --name X --zone America/New_York")
         .refused(2);
-    holds(&said, &["--at is for questions"]);
+    holds(&said, &["--at is for questions", "leave --at out"]);
     real.now()
         .run("open --name X --zone America/New_York")
         .good();
@@ -459,12 +459,32 @@ fn a_demo_stays_a_demo_and_a_real_ledger_takes_no_borrowed_clock() {
             crate::world::sample("recipes/g9.toml")
         ))
         .good();
-    // `--at` is a question's moment only: a deed is written by the machine's clock.
+    // `--at` is a question's moment only: a deed that takes it would be written down as of now.
     let list = real.at("2001-03-04 06:00").json("entries");
     assert!(list[0]["written"].as_str().unwrap() > "2026-01-01");
-    real.at("2001-03-04 06:00")
-        .run("piece add B-0001 --kind body --model Arden --recipe G9 --area 0.4m2")
-        .good();
+    let add = "piece add B-0001 --kind body --model Arden --recipe G9 --area 0.4m2";
+    real.now().run(add).good();
+    let before = real.count("SELECT count(*) FROM action");
+    for deed in [
+        "piece add B-0002 --kind body --model Arden --recipe G9 --area 0.4m2",
+        "receive B-0001",
+        "receive B-0001 --preview",
+        "mix make M1 L-221=3L --preview",
+        "stock use T-9 0.4L --for cleaning --preview",
+        "hold B-0001 --why dent",
+        "limit enter --of VOC --value 400kg --period month --source x",
+        "room declare 'cure room' --every 15m",
+        "person add DP finisher",
+    ] {
+        let said = real.at("2001-03-04 06:00").run(deed).refused(2);
+        holds(
+            &said,
+            &["--at is for questions", "--ended 07:00", "--ended-ago 20m"],
+        );
+    }
+    assert_eq!(real.count("SELECT count(*) FROM action"), before);
+    real.at("2027-03-04 06:00").run("ready").good();
+    real.now().run("receive B-0001").good();
     let list = real.now().json("entries");
     assert!(
         list.as_array()

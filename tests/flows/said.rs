@@ -424,7 +424,7 @@ fn an_undo_does_not_reach_behind_what_stays_without_a_number() {
     holds(
         &said,
         &[
-            "cannot be taken back: later entries rest on it; enter the right fact anew",
+            "cannot be taken back: later entries rest on it; enter the right fact again",
             &format!("hangtime undo --action {number}"),
         ],
     );
@@ -456,4 +456,70 @@ fn a_deviation_is_answered_once_and_the_second_word_is_told_whose_the_first_is()
         &said,
         &["was answered by MK at Tue 10 Mar 11:00", "that word stands"],
     );
+}
+
+#[test]
+fn what_is_missing_or_unknown_is_answered_with_what_can_be_written() {
+    let world = World::new();
+    world.piece(
+        "2026-03-03 07:00",
+        "B-0001",
+        "G9",
+        "--rack R1 --hook 1 --room 'booth 1'",
+    );
+    let desk = world.at("2026-03-03 08:00");
+    let before = world.count("SELECT count(*) FROM action");
+    // A limit of nothing is no limit of a booth that was forgotten.
+    let said = desk.run("limit enter --value 400kg --source x").refused(2);
+    for way in [
+        "--of",
+        "--of-content",
+        "--booth",
+        "--room",
+        "--drum",
+        "--stored",
+        "--lel-of",
+        "--exposure-of",
+        "--like",
+    ] {
+        assert!(said.contains(way), "{way}: {said}");
+    }
+    holds(&said, &["a limit of what?"]);
+    // A figure without a working is named as such, and not asked what it is of.
+    for words in ["working foo", "working foo B-0001"] {
+        let said = desk.run(words).refused(2);
+        holds(
+            &said,
+            &["\"foo\" is no figure with a working; write one of film, coat"],
+        );
+    }
+    let said = desk.run("working film").refused(2);
+    holds(&said, &["write: hangtime working film PIECE"]);
+    // Who surveys a booth of which nothing is known is asked as who checks it.
+    let said = desk
+        .run("survey 'booth 9' 104 98 --instrument 'vane 3'")
+        .refused(2);
+    holds(
+        &said,
+        &["booth \"booth 9\" is no room", "write one of booth 1"],
+    );
+    // One number is two papers.
+    for deed in ["receive B-0001 --grit 220", "sand B-0001 --grit 220"] {
+        let said = desk.run(deed).refused(2);
+        holds(
+            &said,
+            &["grit \"220\" names no scale; write P800 or CAMI 400"],
+        );
+    }
+    for hook in ["0", "1000"] {
+        let said = desk.run(&format!("move B-0001 --hook {hook}")).refused(2);
+        holds(&said, &["is outside 1 to 999; write its number"]);
+    }
+    assert_eq!(world.count("SELECT count(*) FROM action"), before);
+    // A note has a text; who is used to giving it as a reason may.
+    for way in ["--text", "--why"] {
+        desk.run(&format!("note B-0001 {way} 'light box is out'"))
+            .good();
+    }
+    assert_eq!(world.count("SELECT count(*) FROM action"), before + 2);
 }

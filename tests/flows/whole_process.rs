@@ -763,7 +763,7 @@ fn a_begun_deed_is_shown_everywhere_until_it_is_ended_or_broken_off() {
     assert_eq!(open[0]["since"], "2026-03-12T13:50:00.000-04:00");
     holds(
         &at.run("ready --for clear").good().out,
-        &["R12 not ready as a whole"],
+        &["R12 not ready; 24 pieces"],
     );
 
     // The fan trips after hook 17: the coat's own command ends those, at the start that was given with the beginning.

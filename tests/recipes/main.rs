@@ -655,7 +655,7 @@ fn the_film_that_the_steps_leave_lies_within_the_aim() {
     says(
         "high = \"130 um\"",
         "high = \"110 um\"",
-        &["film: \"111 um\" is what the steps leave, outside the aim of 75 um to 110 um"],
+        &["film: \"111 um\" is what the steps leave, outside the band of 75 um to 110 um"],
     );
 }
 

@@ -371,7 +371,7 @@ fn a_surface_has_one_film_of_its_own() {
         "low = \"50 um\"\nhigh = \"60 um\"",
         &[
             "68 um",
-            "is what the steps leave on top, outside the aim of 50 um to 60 um",
+            "is what the steps leave on top, outside the band of 50 um to 60 um",
         ],
     );
 }

@@ -740,15 +740,23 @@ fn a_check_that_was_never_done_is_unknown_and_one_that_is_late_is_overdue() {
         .unwrap();
     let mut desk = morning(bench);
     // The three checks of booth 2 and a fit test are unknown; the eyewash is overdue in the sample.
-    let counted = "overdue: 1  unknown: 4";
+    let counted = "checks, drums overdue: 1  checks unknown: 4";
     assert!(desk.text().contains(counted), "{}", desk.text());
     drop(desk);
     // The last check of booth 1 was at 07:02 on the day before, to be done every 24 h.
     desk = desk_at(sample(), "2026-03-24 07:01");
-    assert!(desk.text().contains("overdue: 1"), "{}", desk.text());
+    assert!(
+        desk.text().contains("checks, drums overdue: 1"),
+        "{}",
+        desk.text()
+    );
     drop(desk);
     desk = desk_at(sample(), "2026-03-24 07:02");
-    assert!(desk.text().contains("overdue: 2"), "{}", desk.text());
+    assert!(
+        desk.text().contains("checks, drums overdue: 2"),
+        "{}",
+        desk.text()
+    );
     mark_on(&mut desk, "booth check");
     assert!(desk.text().contains("> overdue"), "{}", desk.text());
 }
@@ -904,7 +912,10 @@ fn what_comes_round_the_drums_and_the_incidents_stand_on_the_page_and_in_its_hea
     desk.size(120, 70);
     let text = desk.text();
     let head = text.lines().nth(1).unwrap();
-    assert!(head.contains("overdue: 1  unknown: 1"), "{head}");
+    assert!(
+        head.contains("checks, drums overdue: 1  checks unknown: 1"),
+        "{head}"
+    );
     for words in [
         "eyewash flush        > overdue",
         "fit test             ? unknown  never done",

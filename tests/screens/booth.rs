@@ -256,7 +256,7 @@ fn a_touched_up_piece_that_holds_its_rack_back_is_named_with_its_hook() {
 }
 
 #[test]
-fn both_blush_rules_say_their_figure_and_their_limit_and_the_one_that_speaks() {
+fn both_blush_rules_say_their_figure_and_their_limit_and_the_one_that_is_exceeded() {
     let air = AirNow::Read(Sample {
         at: Moment(0),
         temperature: Temperature(21_000),
@@ -270,7 +270,7 @@ fn both_blush_rules_say_their_figure_and_their_limit_and_the_one_that_speaks() {
         };
         rules(&limits, air, System::Metric)
     };
-    // At 21 C and 65 % the dew point is 6.8 K below: the rule on the spread speaks, the one on humidity does not.
+    // At 21 C and 65 % the dew point is 6.8 K below: the limit of the spread is exceeded, the one of humidity is not.
     let [humidity, spread] = with(Some(6_500), Some(11_100));
     assert_eq!((humidity.beyond, spread.beyond), (Some(false), Some(true)));
     assert_eq!(
@@ -291,7 +291,7 @@ fn both_blush_rules_say_their_figure_and_their_limit_and_the_one_that_speaks() {
 }
 
 #[test]
-fn a_rule_that_speaks_is_named_on_the_booth() {
+fn a_limit_that_is_exceeded_is_named_on_the_booth() {
     let (mut bench, now) = with_booth();
     let text = std::fs::read_to_string(
         std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("sample/recipes/n8.toml"),
@@ -317,7 +317,7 @@ fn a_rule_that_speaks_is_named_on_the_booth() {
     desk.key(Key::F(2));
     let text = desk.text();
     assert!(
-        text.contains("! spread rule speaks: 6.8 K is under 11.1 K; RH 65.0 %, limit 65.0 %"),
+        text.contains("! spread limit exceeded: 6.8 K is under 11.1 K; RH 65.0 %, limit 65.0 %"),
         "{text}"
     );
 }

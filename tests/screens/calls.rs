@@ -52,11 +52,11 @@ fn an_alert_is_one_line_at_the_top_and_a_key_takes_note_of_it_for_good() {
     let (bench, now) = given(&rule("person AB"));
     let mut desk = Desk::sit(bench, now, Some("AB"));
     let shown = line(&desk);
-    assert!(shown.starts_with("alert: hand-over of"), "{shown}");
-    assert!(shown.ends_with("! takes note"), "{shown}");
+    assert!(shown.starts_with("alert: handover of"), "{shown}");
+    assert!(shown.ends_with("! marks seen"), "{shown}");
     insta::assert_snapshot!("an_alert_at_the_top_80x24", desk.snapshot());
     desk.key(Key::Char('!'));
-    assert!(desk.note().contains("AB took note"), "{}", desk.note());
+    assert!(desk.note().contains("AB has seen it"), "{}", desk.note());
     assert!(!line(&desk).contains("alert"), "{}", desk.text());
     // Not at this terminal after a restart, and not at any other.
     desk.model.now = desk.model.now.plus(Span::minutes(1));
@@ -77,7 +77,7 @@ fn the_bell_is_claimed_once_for_a_person_however_many_terminals_there_are() {
     assert_eq!(told(&desk.ledger(), "AB"), 1);
     let mut desk = desk.restart(Some("AB"));
     desk.tell(Msg::Changed);
-    assert!(desk.text().contains("alert: hand-over"), "{}", desk.text());
+    assert!(desk.text().contains("alert: handover"), "{}", desk.text());
     assert_eq!(told(&desk.ledger(), "AB"), 1);
     // The message that follows a claim rings, and nothing else does.
     assert_eq!(update(&mut desk.model, Msg::Ring), [Effect::Bell]);
@@ -92,7 +92,7 @@ fn others_see_nothing_and_who_comes_to_the_terminal_sees_their_own() {
     desk.key(Key::Char('i'));
     desk.keys("AB");
     desk.key(Key::Enter);
-    assert!(desk.text().contains("alert: hand-over"), "{}", desk.text());
+    assert!(desk.text().contains("alert: handover"), "{}", desk.text());
     assert_eq!(told(&desk.ledger(), "AB"), 1);
 }
 
@@ -100,7 +100,7 @@ fn others_see_nothing_and_who_comes_to_the_terminal_sees_their_own() {
 fn a_station_is_called_with_nobody_at_it_and_asks_who_takes_note() {
     let (bench, now) = given(&rule("station S1"));
     let mut desk = Desk::sit(bench, now, None);
-    assert!(desk.text().contains("alert: hand-over"), "{}", desk.text());
+    assert!(desk.text().contains("alert: handover"), "{}", desk.text());
     assert_eq!(told(&desk.ledger(), "station S1"), 1);
     desk.key(Key::Char('!'));
     assert!(desk.text().contains("your initials?"), "{}", desk.text());
@@ -118,7 +118,7 @@ fn quiet_hours_keep_the_bell_and_another_moment_than_the_present_calls_nobody() 
     };
     let (bench, now) = given(&hush);
     let mut desk = Desk::sit(bench, now, Some("AB"));
-    assert!(desk.text().contains("alert: hand-over"), "{}", desk.text());
+    assert!(desk.text().contains("alert: handover"), "{}", desk.text());
     assert_eq!(told(&desk.ledger(), "AB"), 0);
     desk.model.as_of = AsOf::TomorrowMorning;
     desk.tell(Msg::Changed);
@@ -140,7 +140,7 @@ fn a_long_alert_and_others_behind_it_stay_on_one_line_at_every_width() {
         desk.size(width, 16);
         let shown = line(&desk);
         assert!(shown.contains("and 1 more"), "{width}: {shown}");
-        assert!(shown.trim_end().ends_with("takes note"), "{width}: {shown}");
+        assert!(shown.trim_end().ends_with("marks seen"), "{width}: {shown}");
     }
 }
 
@@ -208,7 +208,7 @@ fn a_key_puts_an_alert_off_for_half_an_hour_and_then_it_is_called_out_again() {
     desk.size(100, 24);
     let shown = line(&desk);
     assert!(
-        shown.trim_end().ends_with("z 30 min later  ! takes note"),
+        shown.trim_end().ends_with("z 30 min later  ! marks seen"),
         "{shown}"
     );
     desk.key(Key::Char('z'));
@@ -238,7 +238,7 @@ fn a_key_puts_an_alert_off_for_half_an_hour_and_then_it_is_called_out_again() {
     assert_eq!(put_off(&desk.ledger()).len(), 1);
     desk.model.now = now.plus(Span::minutes(32));
     let mut desk = desk.restart(Some("AB"));
-    assert!(desk.text().contains("alert: hand-over"), "{}", desk.text());
+    assert!(desk.text().contains("alert: handover"), "{}", desk.text());
     // What was put off can be taken note of then.
     desk.key(Key::Char('!'));
     assert!(!desk.text().contains("alert:"), "{}", desk.text());
@@ -257,7 +257,7 @@ fn printed_tags_take_note_of_an_alert_and_put_it_off_also_over_a_page() {
     desk.model.now = now.plus(Span::minutes(32));
     let mut desk = desk.restart(Some("AB"));
     desk.scan("HTNOTE");
-    assert!(desk.note().contains("AB took note"), "{}", desk.note());
+    assert!(desk.note().contains("AB has seen it"), "{}", desk.note());
     assert!(!desk.text().contains("alert:"), "{}", desk.text());
 
     // A question that is open is answered first; who it is, is one of them.

@@ -147,7 +147,7 @@ fn an_undo_passes_by_what_stays_and_says_why() {
     assert_ne!(desk.model.mode(), Mode::Undo);
     let note = desk.note();
     assert!(
-        note.contains("ZZ has nothing to undo") && note.contains("enter the right fact anew"),
+        note.contains("ZZ has nothing to undo") && note.contains("enter the right fact again"),
         "{note}"
     );
 }

@@ -150,11 +150,11 @@ fn what_a_supervisor_asks_ahead_takes_three_keys_at_the_most() {
         "[miss their date 0]",
     );
     task(
-        "mates that wait",
+        "halves that wait",
         &[plan, Key::BackTab],
-        "[mates that wait 1]",
+        "[halves that wait 1]",
     );
-    task("plan anew", &[plan, Key::Char('r')], "planned as of");
+    task("plan again", &[plan, Key::Char('r')], "planned as of");
     stand_in_the_guide("supervisor, ahead", &rows);
 }
 
@@ -256,13 +256,17 @@ fn it_is_made_anew_when_the_record_grew_and_on_a_key_and_not_more_often() {
     // While one is on its way no other is asked for, and that is said; a late answer to an older question is left alone.
     let effects = update(&mut desk.model, Msg::Key(Key::Char('r')));
     assert_eq!(asks(&effects), [None]);
-    assert!(desk.text().contains("planning anew ..."), "{}", desk.text());
+    assert!(
+        desk.text().contains("planning again ..."),
+        "{}",
+        desk.text()
+    );
     assert_eq!(tell(&mut desk, after(400)), []);
     update(&mut desk.model, Msg::PlanStands(1));
     assert!(desk.model.places.plan.waits);
     desk.act(effects);
     assert!(!desk.model.places.plan.waits);
-    assert!(!desk.text().contains("planning anew"), "{}", desk.text());
+    assert!(!desk.text().contains("planning again"), "{}", desk.text());
     // For another moment it is another plan.
     let effects = update(&mut desk.model, Msg::Key(Key::Char('n')));
     desk.act(effects);

@@ -167,9 +167,7 @@ fn tab_counts_the_same_defects_by_the_next_thing() {
     }
     assert_eq!(
         seen,
-        [
-            "defect", "person", "mix", "lot", "booth", "recipe", "surface"
-        ]
+        ["kind", "person", "mix", "lot", "booth", "recipe", "surface"]
     );
     desk.key(Key::BackTab);
     desk.key(Key::BackTab);
@@ -308,17 +306,17 @@ fn what_others_write_asks_for_it_after_ten_minutes_and_what_is_done_here_at_once
     assert!(desk.text().contains("as of 12:10"), "{}", desk.text());
     assert!(!asks(&mut desk, Msg::Changed));
     // A defect that is taken back here is gone at once.
-    assert!(desk.text().contains("defects by defect: 6"));
+    assert!(desk.text().contains("defects by kind: 6"));
     let mut ledger = desk.ledger();
     let defects = ledger.entries(Some("B0431")).unwrap();
     let last = defects.last().unwrap().seq.0;
     let (who, at) = (who("MB"), stamp(desk.model.now));
     ledger.void_entry(last, "another piece", &who, &at).unwrap();
     desk.tell(Msg::Changed);
-    assert!(desk.text().contains("defects by defect: 6"));
+    assert!(desk.text().contains("defects by kind: 6"));
     let effects = reload(&mut desk.model);
     desk.act(effects);
-    assert!(desk.text().contains("defects by defect: 5"));
+    assert!(desk.text().contains("defects by kind: 5"));
 }
 
 #[test]

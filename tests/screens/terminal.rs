@@ -108,7 +108,7 @@ fn an_alert_rings_the_bell_of_a_real_terminal_once_and_a_key_takes_note_of_it() 
     ];
     let before: [&[&str]; 2] = [&rule, &["handover", "give", "--as", "DP"]];
     let mut terminal = start_with(24, 100, &before, &[]);
-    terminal.wait("alert: hand-over of");
+    terminal.wait("alert: handover of");
     let bells = |t: &Terminal| {
         let held = t.screen.lock().unwrap();
         String::from_utf8_lossy(&held.2).matches('\u{7}').count()
@@ -121,11 +121,11 @@ fn an_alert_rings_the_bell_of_a_real_terminal_once_and_a_key_takes_note_of_it() 
         std::thread::sleep(Duration::from_millis(20));
     }
     terminal.press("!");
-    terminal.wait("AB took note");
+    terminal.wait("AB has seen it");
     assert_eq!(bells(&terminal), 1);
     // The line goes with the next reading of the floor, which a busy machine takes its time for.
     let mut left = 500;
-    while terminal.text().contains("alert: hand-over") {
+    while terminal.text().contains("alert: handover") {
         left -= 1;
         assert!(left > 0, "{}", terminal.text());
         std::thread::sleep(Duration::from_millis(20));

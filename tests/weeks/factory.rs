@@ -81,10 +81,7 @@ fn sand(rack: &'static str) -> Vec<Step> {
         ),
         (
             Key("s"),
-            shows([
-                line.clone(),
-                "nothing in the recipe speaks against it".to_owned(),
-            ]),
+            shows([line.clone(), "no recipe rule is broken".to_owned()]),
         ),
         (Key("Enter"), shows([format!("saved: {line}")])),
         (

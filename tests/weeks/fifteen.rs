@@ -135,7 +135,7 @@ const BOARD: &[Step] = &[
 
 const BOARD_IS_LEFT: &[Step] = &[
     (Key("F6"), &["the air", "cure room"]),
-    (Key("F8"), &["the wall", "ready to level-sand now"]),
+    (Key("F8"), &["the wall", "to level-sand: time reached"]),
     (Key("q"), &[]),
 ];
 

@@ -196,7 +196,7 @@ const GOES_ON: &[Step] = &[
 
 /// What the shop has besides its recipe, its lacquer and a first piece.
 const FURNISHES: &[Step] = &[
-    (Run("person add TR finisher"), &["TR is finisher"]),
+    (Run("person add TR finisher"), &["TR is now a finisher"]),
     (
         Run("room declare booth --every 15m"),
         &["room booth declared"],
@@ -261,7 +261,7 @@ const FIRST_COAT: &[Step] = &[
         Key("w"),
         &[
             "Rack Left - receive - 10 pieces - ended",
-            "nothing in the recipe speaks against it",
+            "no recipe rule is broken",
         ],
     ),
     (
@@ -435,7 +435,7 @@ const LAST_COAT: &[Step] = &[
         Key("c"),
         &[
             "Rack Left - clear coat 6 - 10 pieces",
-            "nothing in the recipe speaks against it",
+            "no recipe rule is broken",
         ],
     ),
     (

@@ -436,7 +436,7 @@ fn readme(ledger: &Ledger, asked: &Asked, head: &(i64, String)) -> String {
         ("entries.csv", "every entry of these months: who, what, when it happened and when it was written"),
         ("cautions.md", "the cautions that the program shows, with their sources and whom to ask"),
         ("record/", "the whole record from its first day; \"hangtime import record --ledger NEW\" reads it back"),
-        ("manifest.json", "every file with its length and SHA-256; \"sha256sum FILE\" computes it anew"),
+        ("manifest.json", "every file with its length and SHA-256; \"sha256sum FILE\" computes it again"),
     ]
     .into_iter()
     .collect();
@@ -458,7 +458,7 @@ fn readme(ledger: &Ledger, asked: &Asked, head: &(i64, String)) -> String {
          Uses.\nAn entry's number leads to record/entries.csv, its action to record/actions.csv.\n\n\
          What this folder cannot show: what nobody logged. Figures are from logged coats; clean-up, unlogged thinner and \
          stock counts are not in them.\nThe hashes show that a file was changed after it was made; whether the record was \
-         written anew before, only a head\nthat was kept elsewhere shows.\n",
+         rewritten before, only a head\nthat was kept elsewhere shows.\n",
     );
     out
 }

@@ -9,10 +9,10 @@ use crate::units::Moment;
 use serde_json::{Value, json};
 
 fn stamp(m: Option<Moment>, calendar: &Calendar) -> String {
-    m.map_or("not told".to_owned(), |m| calendar.stamp(m))
+    m.map_or("unknown".to_owned(), |m| calendar.stamp(m))
 }
 
-// `+2 d 03 h`, or nothing where one of them is not told.
+// `+2 d 03 h`, or nothing where one of them is unknown.
 fn moved(end: &Beside<Option<Moment>>) -> String {
     match end.today.zip(end.then) {
         Some((a, b)) if b > a => format!("+{}", b.since(a).words()),
@@ -52,7 +52,7 @@ pub fn lines(
     let mut say = |what: &str, (a, b): (String, String)| out.push(row(what, &a, &b));
     say("pieces that miss their date", count(&found.late));
     if let Some(may) = &found.may_be_late {
-        let told = |(late, open): (usize, usize)| format!("{late}, {open} not told");
+        let told = |(late, open): (usize, usize)| format!("{late}, {open} unknown");
         say(
             "the same in more than one of ten plays",
             (told(may.today), told(may.then)),
@@ -73,7 +73,7 @@ pub fn lines(
             stamp(found.last.then, calendar),
         ),
     );
-    say("pieces whose end cannot be told", count(&found.stuck));
+    say("pieces whose end is unknown", count(&found.stuck));
     for rack in &found.racks {
         let nine = if rack.nine.today.is_some() || rack.nine.then.is_some() {
             format!("  P90 {}", stamp(rack.nine.then, calendar))

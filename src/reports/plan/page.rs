@@ -37,7 +37,7 @@ impl Part {
             Self::Racks => "racks",
             Self::Hooks => "hooks by day",
             Self::Late => "miss their date",
-            Self::Pairs => "mates that wait",
+            Self::Pairs => "halves that wait",
         }
     }
 
@@ -166,7 +166,7 @@ fn racks(plan: &Forecast, basis: &Basis<'_>) -> Vec<Row> {
         let told = |m: Option<Moment>| match m {
             _ if next.step.begun.is_none() => String::new(),
             Some(m) => stamp(m),
-            None => "not told".to_owned(),
+            None => "unknown".to_owned(),
         };
         let row = Row {
             on: match next.rack {
@@ -242,7 +242,7 @@ fn day_lines(plan: &Forecast, day: &RoomDay) -> Vec<String> {
     )];
     if day.short.is_some_and(|n| n > 0) {
         out.push(format!(
-            "could leave, their time is reached: {}",
+            "recipe time reached, check by hand: {}",
             serials(plan, &day.could_leave)
         ));
     }
@@ -259,7 +259,7 @@ fn late(plan: &Forecast, basis: &Basis<'_>) -> Vec<Row> {
             .map(|d| format!("decided by {}", decides_words(d)))
             .collect();
         if let Some((half, nine)) = p.ends {
-            let told = |m: Option<Moment>| m.map_or("not told".to_owned(), |m| calendar.stamp(m));
+            let told = |m: Option<Moment>| m.map_or("unknown".to_owned(), |m| calendar.stamp(m));
             more.push(format!("ends: P50 {}  P90 {}", told(half), told(nine)));
         }
         Some(Row {

@@ -44,7 +44,7 @@ fn dates_words(asked: &Asked<'_>, basis: &Basis<'_>) -> String {
     let (dates, calendar) = (asked.dates, basis.calendar);
     let due = dates.due.format("%a %-d %b");
     if let Some(why) = &dates.stuck {
-        return format!("its end cannot be told: {}", shown(why));
+        return format!("its end is unknown: {}", shown(why));
     }
     let Some(end) = dates.end else {
         return "nothing is left to do".to_owned();
@@ -102,7 +102,7 @@ pub fn lines(plan: &Forecast, asked: &Asked<'_>, basis: &Basis<'_>) -> Vec<Strin
         ));
     }
     if let Some((half, nine)) = piece.ends {
-        let told = |m: Option<Moment>| m.map_or("not told".to_owned(), |m| calendar.stamp(m));
+        let told = |m: Option<Moment>| m.map_or("unknown".to_owned(), |m| calendar.stamp(m));
         out.push(format!("ends: P50 {}  P90 {}", told(half), told(nine)));
     }
     out

@@ -25,14 +25,14 @@ const MOST: usize = 100;
 const HIGHEST: &str = "vapour in the air at its highest";
 
 /// Said with every such figure.
-const RECKONED: &str = "reckoned from the coats that were logged and the air that was entered, measured by nobody: it does not say what anybody breathes; a measured sample, section 8 of the safety data sheet and an industrial hygienist decide";
+const CALCULATED: &str = "calculated from the coats that were logged and the air that was entered, measured by nobody: it does not say what anybody breathes; a measured sample, section 8 of the safety data sheet and an industrial hygienist decide";
 
 /// The exposure index of a room's air over the last eight hours, by the entered limits.
 pub(super) fn exposure(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, LedgerError> {
     let mut w = Working::new("exposure", what);
     let limits = ledger.ceilings()?;
     w.says
-        .extend([ROOM_CAUTION.to_owned(), RECKONED.to_owned()]);
+        .extend([ROOM_CAUTION.to_owned(), CALCULATED.to_owned()]);
     let fresh = fresh(&mut w, ledger, what, at)?;
     let mut named: BTreeMap<&str, &str> = BTreeMap::new();
     for group in fresh.groups.values() {

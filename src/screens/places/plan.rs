@@ -1,4 +1,4 @@
-//! The plan: what each rack reaches when, hooks by day, missed dates, and mates that wait.
+//! The plan: what each rack reaches when, hooks by day, missed dates, and halves that wait.
 //!
 //! *Invariants*: a plan takes its time, so that it is asked for when somebody comes, when the record has grown, and on a key;
 //! never while one is on its way, and but for the key not again within a minute. Until the next one is there the last one

@@ -255,7 +255,7 @@ fn deviation(model: &Model) -> Result<WordOn, String> {
             rule,
             text: d.text.clone(),
         })
-        .ok_or_else(|| "no deviation of this piece awaits a word".to_owned())
+        .ok_or_else(|| "no deviation of this piece is left unanswered".to_owned())
 }
 
 /// Writes the day's list as a page to print.

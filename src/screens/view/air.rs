@@ -180,10 +180,14 @@ fn list(data: &Data, model: &Model, (width, height): (u16, u16)) -> Vec<Line> {
     out
 }
 
-fn kelvin(mk: i64, system: System) -> String {
+fn apart(mk: i64, system: System) -> String {
     let unit = show_as(Dimension::TemperatureChange, system);
-    let text = show(num::float(mk) / 1e3, unit, 1);
-    text.replace(" diff", "")
+    degrees(&show(num::float(mk) / 1e3, unit, 1))
+}
+
+// A difference of two temperatures on this page, where the words tell it from a temperature.
+fn degrees(text: &str) -> String {
+    text.replace("K diff", "C").replace(" diff", "")
 }
 
 fn figures(r: &Reading, system: System) -> String {
@@ -191,8 +195,11 @@ fn figures(r: &Reading, system: System) -> String {
     match (r.humidity, r.dew, r.spread()) {
         (Some(h), Some(dew), Some(spread)) => {
             parts.push(h.text(0));
-            parts.push(format!("dew {}", dew.shown(system, 1)));
-            parts.push(format!("spread {}", kelvin(spread, system)));
+            parts.push(format!(
+                "dew point {}, {} below air",
+                dew.shown(system, 1),
+                apart(spread, system)
+            ));
         }
         (Some(h), ..) => parts.push(format!("{}  dew point unknown", h.text(0))),
         (None, ..) => parts.push("humidity unknown".to_owned()),
@@ -264,10 +271,7 @@ fn face_line(booth: &Exhaust, model: &Model) -> (String, Ink) {
             let have = survey.readings.len();
             if have < usize::try_from(survey.wanted).unwrap_or(usize::MAX) {
                 let wanted = survey.wanted;
-                return (
-                    format!("unknown: the grid is incomplete, {have} of {wanted} readings"),
-                    Ink::Late,
-                );
+                return (format!("unknown: survey has {have} of {wanted}"), Ink::Late);
             }
             let limit = match &booth.limit {
                 None => "no limit entered".to_owned(),
@@ -369,7 +373,7 @@ fn room_lines(room: &RoomAir, data: &Data, model: &Model, (width, rest): (u16, u
             &[(&spread, marks.mean, Ink::Plain)],
             (&spread_limits, marks.limit),
             (1_000, own, width),
-            &|v| kelvin(v, system),
+            &|v| apart(v, system),
         ));
     }
     out.push(line("relative humidity", Ink::Faint));
@@ -464,7 +468,7 @@ fn limits_of(working: &Result<Working, String>, of: Dimension, factor: f64) -> V
         .collect()
 }
 
-// Both blush rules with their limits, and which of them speaks.
+// Both blush rules with their limits, and which of them is exceeded.
 fn blush(working: &Result<Working, String>, system: System) -> Vec<Line> {
     let working = match working {
         Ok(working) => working,
@@ -492,7 +496,7 @@ fn blush(working: &Result<Working, String>, system: System) -> Vec<Line> {
 
 fn rules(title: &str, held: &[&Held], system: System) -> Line {
     let mut said = Vec::new();
-    let mut speak = Vec::new();
+    let mut over = Vec::new();
     for h in held {
         let Some(limit) = h.base.filter(|_| h.side != Side::NoneEntered) else {
             said.push(format!("{}: no limit entered", h.limit));
@@ -505,21 +509,24 @@ fn rules(title: &str, held: &[&Held], system: System) -> Line {
         said.push(format!(
             "{} {bound} {}: {}",
             h.limit,
-            h.measure.text(limit, system).replace(" diff", ""),
+            degrees(&h.measure.text(limit, system)),
             h.side.word()
         ));
         if h.side != Side::Unknown && h.calls_for_attention() {
-            speak.push(h.limit.clone());
+            over.push(h.limit.clone());
         }
     }
     let unknown = held.iter().any(|h| h.side == Side::Unknown);
     let any = held.iter().any(|h| h.side != Side::NoneEntered);
-    let (spoken, ink) = if !speak.is_empty() {
-        (format!("speaks: {}", speak.join(" and ")), Ink::Against)
+    let (spoken, ink) = if !over.is_empty() {
+        (format!("exceeded: {}", over.join(" and ")), Ink::Against)
     } else if unknown {
-        ("which speaks is unknown".to_owned(), Ink::Late)
+        ("unknown which is exceeded".to_owned(), Ink::Late)
     } else if any {
-        ("neither speaks".to_owned(), Ink::Strong)
+        (
+            "neither exceeded by the newest reading".to_owned(),
+            Ink::Strong,
+        )
     } else {
         ("no limit entered".to_owned(), Ink::Plain)
     };
@@ -550,7 +557,7 @@ fn exhaust_lines(booth: &Exhaust, model: &Model, width: u16) -> Vec<Line> {
             let limit = booth.limit.as_ref().map(|l| Speed(l.value));
             let wanted = usize::try_from(survey.wanted).unwrap_or(0);
             let (drawn, wide) = picture(&survey.readings, wanted, limit, model, width);
-            let under = limit.map_or_else(String::new, |l| format!("; under: under {}", speed(l)));
+            let under = limit.map_or_else(String::new, |l| format!("; below: below {}", speed(l)));
             let legend = line(
                 format!(
                     "in the order in which they were written, rows from the top; {} (entry {}); low: the lowest{under}",
@@ -621,7 +628,7 @@ fn picture(
                 let under = limit.is_some_and(|l| *r < l);
                 grid.put(x + 1, y, &text, ink);
                 let word = if word.is_empty() && under {
-                    "under"
+                    "below"
                 } else {
                     word
                 };

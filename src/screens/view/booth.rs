@@ -304,7 +304,7 @@ impl Column {
             Self::Left => "left",
             Self::From => "from",
             Self::Today => "today",
-            Self::Odd => "odd",
+            Self::Odd => "watch",
         }
     }
 
@@ -602,7 +602,7 @@ fn air_line(model: &Model, booth: &BoothNow, recipe: Option<&Arc<Recipe>>) -> Li
     }
 }
 
-// Which of the two rules speaks: each with its figure and its limit, the one that is beyond it named.
+// Which of the two limits is exceeded: each rule with its figure and its limit, the one that is beyond it named.
 fn blush_line(model: &Model, booth: Option<&BoothNow>, recipe: Option<&Arc<Recipe>>) -> Line {
     let none = BoothLimits::default();
     let limits = recipe.map_or(&none, |r| &r.booth);
@@ -618,7 +618,7 @@ fn blush_line(model: &Model, booth: Option<&BoothNow>, recipe: Option<&Arc<Recip
         return out;
     }
     let mut rules = [("RH", "over", humidity), ("spread", "under", spread)];
-    // The rule that speaks comes first.
+    // The limit that is exceeded comes first.
     rules.sort_by_key(|(_, _, s)| s.beyond != Some(true));
     for (n, (name, side, s)) in rules.into_iter().enumerate() {
         if n > 0 {
@@ -627,7 +627,7 @@ fn blush_line(model: &Model, booth: Option<&BoothNow>, recipe: Option<&Arc<Recip
         let figure = s.figure;
         out.push(match (s.limit, s.beyond) {
             (Some(limit), Some(true)) => run(
-                format!("! {name} rule speaks: {figure} is {side} {limit}"),
+                format!("! {name} limit exceeded: {figure} is {side} {limit}"),
                 Ink::Against,
             ),
             (Some(limit), _) => run(format!("{name} {figure}, limit {limit}"), Ink::Plain),

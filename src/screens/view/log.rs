@@ -89,14 +89,14 @@ fn confirm(model: &Model, log: &Log) -> Vec<Line> {
         .collect();
     if against.is_empty() && skipped.is_empty() {
         out.push(line(
-            "nothing in the recipe speaks against it; look at the pieces",
+            "no recipe rule is broken, as far as it is logged; look at the pieces",
             Ink::Faint,
         ));
         return out;
     }
     out.push(Vec::new());
     if !against.is_empty() {
-        out.push(line("what speaks against it", Ink::Head));
+        out.push(line("reasons against it", Ink::Head));
         out.extend(groups(against.iter().map(|p| {
             let texts: Vec<&str> = p.objections.iter().map(|o| o.before.as_str()).collect();
             let said = (p.taken, texts.join("; "));
@@ -111,7 +111,7 @@ fn confirm(model: &Model, log: &Log) -> Vec<Line> {
     }
     if against.iter().any(|p| p.taken) {
         out.push(line(
-            "what is taken along becomes a deviation; you are asked why afterwards",
+            "what is included becomes a deviation; you are asked why afterwards",
             Ink::Late,
         ));
     }
@@ -132,7 +132,7 @@ fn worst(plan: &Plan) -> Vec<Line> {
     vec![
         line(format!("nothing is saved yet, {count}"), Ink::Against),
         line(
-            "x, or the tag \"exceptions too\", takes them along as deviations; Esc drops it",
+            "x, or the tag \"exceptions too\", includes them as deviations; Esc drops it",
             Ink::Late,
         ),
     ]
@@ -162,10 +162,7 @@ fn groups<'a>(list: impl Iterator<Item = ((bool, String), &'a str, Option<u32>)>
         }
         let (taken, text) = group.said;
         out.push(vec![
-            run(
-                if taken { "taken along  " } else { "left out  " },
-                Ink::Late,
-            ),
+            run(if taken { "included  " } else { "left out  " }, Ink::Late),
             run(format!("{whom}  "), Ink::Strong),
             run(text, Ink::Against),
         ]);
@@ -199,7 +196,7 @@ fn codes(log: &Log, width: u16) -> Vec<Line> {
 fn why(width: u16) -> Vec<Line> {
     let cells: Vec<String> = Reason::ALL
         .iter()
-        .map(|r| format!("{:<24}", format!("{} {}", r.digit(), r.word())))
+        .map(|r| format!("{:<24}", format!("{} {}", r.digit(), r.asked())))
         .collect();
     let across = usize::from((width.saturating_sub(2) / 24).max(1));
     let mut out = vec![line("why?", Ink::Strong)];

@@ -183,7 +183,7 @@ fn called(model: &Model, width: u16) -> Option<Line> {
         run("z", Ink::Key),
         run(later, Ink::Plain),
         run("!", Ink::Key),
-        run(" takes note", Ink::Plain),
+        run(" marks seen", Ink::Plain),
     ];
     let beside = |tail: &Line| width.saturating_sub(line_cells(tail) + text::cells("alert: "));
     // What is called out goes before the second key, which the help page has.

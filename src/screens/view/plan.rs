@@ -89,13 +89,13 @@ fn head(model: &Model, state: &State, data: &Data, width: u16) -> Line {
     let at = model.shop.calendar.stamp(data.at);
     let mut out = vec![run(format!("planned as of {at}"), Ink::Head)];
     let plays = match data.page.plays {
-        0 => "no spread: too few past deeds".to_owned(),
+        0 => "no range: too few past deeds".to_owned(),
         n => format!("P50, P90 of {n} plays"),
     };
     let more = [
         state
             .waits
-            .then(|| run("planning anew ...".to_owned(), Ink::Late)),
+            .then(|| run("planning again ...".to_owned(), Ink::Late)),
         Some(run(plays, Ink::Faint)),
     ];
     for part in more.into_iter().flatten() {

@@ -61,7 +61,10 @@ fn head(model: &Model, data: &Data, width: u16) -> Line {
     let counted = if defects == 0 {
         "no defect is recorded".to_owned()
     } else {
-        format!("defects by {}: {defects}", model.places.quality.by.word())
+        format!(
+            "defects by {}: {defects}",
+            model.places.quality.by.heading()
+        )
     };
     let mut head = vec![run(counted, Ink::Head)];
     let period = &data.report.period;
@@ -272,8 +275,13 @@ fn bar_line(bar: &Bar, most: i64, width: u16, theme: Theme) -> Line {
     let most_name = if width < NARROW { NAME.1 } else { NAME.0 };
     let name = fit(&bar.name(), most_name, theme);
     let pad = usize::from(most_name.saturating_sub(cells(&name)));
+    let total = if width < NARROW {
+        "total"
+    } else {
+        "running total"
+    };
     let text = format!(
-        "{name}{} {:>4} {:>7}  so far {:>7}  ",
+        "{name}{} {:>4} {:>7}  {total} {:>7}  ",
         " ".repeat(pad),
         bar.count,
         percent(bar.share),

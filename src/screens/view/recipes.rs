@@ -140,6 +140,11 @@ fn draw_list(model: &Model, rows: &[Row<'_>], area: Rect, buf: &mut Buffer) {
     let last = rows.len().saturating_sub(height);
     let first = marked.saturating_sub(height / 2).min(last);
     let widths = Widths::of(&listed, area.width);
+    let sheets = widths.without_date(&listed, area.width);
+    let of = |kind: Kind| match kind {
+        Kind::Recipe => &widths,
+        Kind::Material => &sheets,
+    };
     for (top, row) in rows.iter().skip(first).take(height).enumerate() {
         let top = count(top);
         match row {
@@ -156,7 +161,7 @@ fn draw_list(model: &Model, rows: &[Row<'_>], area: Rect, buf: &mut Buffer) {
                         "lots in use",
                     ],
                 };
-                widths.put(
+                of(*kind).put(
                     buf,
                     area,
                     top,
@@ -194,7 +199,7 @@ fn draw_list(model: &Model, rows: &[Row<'_>], area: Rect, buf: &mut Buffer) {
                     (rest, Ink::Plain),
                     (lots(entry), Ink::Plain),
                 ];
-                widths.put(buf, area, top, &cells, theme);
+                of(entry.kind).put(buf, area, top, &cells, theme);
                 if here {
                     put(buf, area, 0, top, 1, (theme.mark(), Ink::Marked), theme);
                 }
@@ -221,6 +226,18 @@ impl Widths {
         ])
     }
 
+    // The same for the sheets: where their hazards have no room, the date gives way to them; it stands below the list.
+    fn without_date(&self, listed: &[&Entry], width: u16) -> Self {
+        let hazards = listed.iter().filter(|e| e.kind == Kind::Material);
+        let most = hazards.map(|e| cells(&e.hazards.join(", "))).max();
+        let before: u16 = self.0.iter().take(4).map(|w| w + 1).sum();
+        let mut out = Self(self.0);
+        if width < LOTS && before + 1 + most.unwrap_or(0) > width {
+            out.0[2] = 0;
+        }
+        out
+    }
+
     fn put(
         &self,
         buf: &mut Buffer,
@@ -232,6 +249,9 @@ impl Widths {
         let mut left = 1;
         let widths = self.0.iter().copied().chain([area.width]);
         for ((text, ink), wide) in texts.iter().zip(widths) {
+            if wide == 0 {
+                continue;
+            }
             let wide = wide.min(area.width.saturating_sub(left));
             // A word of which three letters are left says nothing.
             if wide < 8 && cells(text) > wide {
@@ -329,7 +349,9 @@ fn about(entry: &Entry, model: &Model) -> Line {
             } else {
                 entry.hazards.join(", ")
             };
-            out.push(run(format!("{hazards}. "), Ink::Plain));
+            let dated = entry.dated.as_ref();
+            let dated = dated.map_or_else(String::new, |d| format!("dated {d}; "));
+            out.push(run(format!("{dated}{hazards}. "), Ink::Plain));
             out.push(match lots.as_slice() {
                 [] => run("No lot of this sheet in use.", Ink::Faint),
                 _ => run(format!("Lots in use: {}.", lots.join(", ")), Ink::Plain),

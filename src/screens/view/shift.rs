@@ -197,8 +197,8 @@ fn counts(model: &Model, list: &DayList, width: u16) -> Vec<Line> {
         legend.push(run("   ", Ink::Plain));
         legend.extend(asked);
     }
-    if line_cells(&legend) + 34 <= width {
-        legend.push(run("   a deed takes no time   ~ forecast", Ink::Faint));
+    if line_cells(&legend) + 38 <= width {
+        legend.push(run("  working time not counted  ~ forecast", Ink::Faint));
     }
     if table_width + 4 + beside_width <= width {
         let gap = |l: &Line| usize::from(table_width + 4 - line_cells(l));

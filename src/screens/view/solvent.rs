@@ -106,12 +106,12 @@ fn head(model: &Model, (book, beside): (&Book, &Beside), width: u16) -> Vec<Line
     }
     for (word, n, ink) in [
         (
-            "overdue",
+            "checks, drums overdue",
             checks(State::Overdue) + duties(DutyState::Overdue) + drums("over"),
             Ink::Against,
         ),
         (
-            "unknown",
+            "checks unknown",
             checks(State::Unknown) + duties(DutyState::Unknown),
             Ink::Outlook(Outlook::Unknown),
         ),

@@ -64,10 +64,18 @@ fn ready(model: &Model) -> Vec<Figure> {
         ink: Ink::Outlook(Outlook::Ready),
     };
     vec![
-        figure("COAT", SPRAYED, "ready to coat now"),
-        figure("LEVEL", &[StepKind::LevelSand], "ready to level-sand now"),
-        figure("FINAL", &[StepKind::FinalSand], "ready to final-sand now"),
-        figure("BUFF", &[StepKind::Buff], "ready to buff now"),
+        figure("COAT", SPRAYED, "to coat: time reached"),
+        figure(
+            "LEVEL",
+            &[StepKind::LevelSand],
+            "to level-sand: time reached",
+        ),
+        figure(
+            "FINAL",
+            &[StepKind::FinalSand],
+            "to final-sand: time reached",
+        ),
+        figure("BUFF", &[StepKind::Buff], "to buff: time reached"),
     ]
 }
 
@@ -90,7 +98,7 @@ fn open(model: &Model) -> Vec<Figure> {
     vec![
         figure("BEHIND", behind, "behind date or queued long"),
         figure("HELD", held, "pieces held"),
-        figure("OPEN", deviations, "deviations that await a word"),
+        figure("OPEN", deviations, "deviations not answered yet"),
         checks(model),
     ]
 }

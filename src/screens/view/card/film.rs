@@ -252,7 +252,7 @@ fn legend(points: &[&FilmPoint], model: &Model) -> Vec<String> {
         out.push(format!("{} the prediction it replaced", marks.old));
     }
     if points.iter().any(|p| p.branch > 0) {
-        out.push("a rework counts its coats anew".to_owned());
+        out.push("a rework counts its coats from 1".to_owned());
     }
     out.push(format!("{} wanted when finished", marks.band));
     out.push(format!("{} the end by recipe", marks.ahead));

@@ -159,7 +159,10 @@ fn duties(model: &Model, beside: &Beside, width: u16) -> Vec<Marked> {
     if beside.duties.is_empty() {
         return Vec::new();
     }
-    let mut out = vec![(Vec::new(), false), (head("what comes round"), false)];
+    let mut out = vec![
+        (Vec::new(), false),
+        (head("recurring checks and tasks"), false),
+    ];
     for d in &beside.duties {
         let (mark, ink) = match d.standing.state {
             DutyState::Unknown => ("? unknown", Ink::Outlook(Outlook::Unknown)),
