@@ -422,11 +422,11 @@ impl Which {
 
 /// The kept standing of a piece.
 pub(super) fn load_piece(conn: &Connection, id: PieceId) -> Result<Option<PieceNow>, LedgerError> {
-    Ok(load(conn, Which::One(id))?.pop())
+    Ok(load(conn, Which::One(id))?.pop().map(Arc::unwrap_or_clone))
 }
 
 // The kept standings of some pieces, in the order of their numbers: four statements, however many they are.
-fn load(conn: &Connection, which: Which) -> Result<Vec<PieceNow>, LedgerError> {
+fn load(conn: &Connection, which: Which) -> Result<Vec<Arc<PieceNow>>, LedgerError> {
     let mut more = (String::new(), PieceMore::default());
     let pieces = which.rows(
         conn,
@@ -434,9 +434,9 @@ fn load(conn: &Connection, which: Which) -> Result<Vec<PieceNow>, LedgerError> {
             "serial, tag, kind, model, recipe, revision, area, due, mate, holds, scrapped, mated, newest, more, batch",
             "",
         ),
-        |row| piece_row(row, &mut more),
+        |row| piece_row(row, &mut more).map(Arc::new),
     )?;
-    let mut out: Vec<PieceNow> = pieces.into_iter().map(|(_, now)| now).collect();
+    let mut out: Vec<Arc<PieceNow>> = pieces.into_iter().map(|(_, now)| now).collect();
     let columns = "s.from_ms, s.rack, s.hook, s.room";
     let of = "CROSS JOIN stay s ON s.piece = p.id";
     let stays = which.rows(conn, (columns, of), stay_row)?;
@@ -524,12 +524,12 @@ fn stored_bytes(value: ValueRef<'_>, to: &mut Vec<u8>) {
 const STANDING_COLUMNS: usize = 16;
 
 // Gives each piece what belongs to it; both lists are in the order of the pieces.
-fn hang<T>(pieces: &mut [PieceNow], list: Vec<(i64, T)>, give: impl Fn(&mut PieceNow, T)) {
+fn hang<T>(pieces: &mut [Arc<PieceNow>], list: Vec<(i64, T)>, give: impl Fn(&mut PieceNow, T)) {
     let mut pieces = pieces.iter_mut().peekable();
     for (id, it) in list {
         while pieces.next_if(|p| p.id.0 < id).is_some() {}
         if let Some(now) = pieces.peek_mut().filter(|p| p.id.0 == id) {
-            give(now, it);
+            give(Arc::make_mut(now), it);
         }
     }
 }
@@ -1040,7 +1040,7 @@ impl Ledger {
         let kept = load(&self.conn, Which::InProcess)?;
         let mut pieces = Vec::with_capacity(kept.len());
         for now in kept {
-            let now = self.stood_at(now.id, Some(Arc::new(now)), at, known_at)?;
+            let now = self.stood_at(now.id, Some(now), at, known_at)?;
             pieces.extend(now.filter(|now| now.in_process()));
         }
         for id in then.into_iter().map(PieceId) {
