@@ -441,7 +441,7 @@ impl Main {
             while let Some(msg) = self.waiting.pop_front() {
                 let now = Msg::Now(self.clock.now());
                 for msg in [now, msg] {
-                    let effects = update(&mut self.model, msg);
+                    let effects = self.update(msg);
                     if !self.act(effects) {
                         return Ok(());
                     }
@@ -452,6 +452,17 @@ impl Main {
             }
             self.take_in(terminal)?;
         }
+    }
+
+    // Nearly always nothing new is worth telling: then the picture is as it was.
+    fn update(&mut self, msg: Msg) -> Vec<Effect> {
+        if !matches!(msg, Msg::Called(..)) {
+            return update(&mut self.model, msg);
+        }
+        let before = (self.model.calls.clone(), self.model.note.clone());
+        let effects = update(&mut self.model, msg);
+        self.stale |= before != (self.model.calls.clone(), self.model.note.clone());
+        effects
     }
 
     // A scanner's line is taken in whole before anything is drawn, and what is drawn is taken in before the next picture.
@@ -500,7 +511,7 @@ impl Main {
     }
 
     fn sort(&mut self, input: Input, terminal: &Screen) -> anyhow::Result<()> {
-        self.stale |= !matches!(input, Input::Drawn);
+        self.stale |= !matches!(input, Input::Drawn | Input::Msg(Msg::Called(..)));
         match input {
             Input::Msg(msg) => self.waiting.push_back(msg),
             Input::StoreEnded => bail!("the ledger's part of the program ended"),
@@ -812,6 +823,7 @@ fn queue(waiting: &mut VecDeque<Effect>, effect: Effect) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::screens::calls::Calls;
     use crate::units::Moment;
 
     #[test]
@@ -1019,6 +1031,25 @@ mod tests {
             resized: false,
         };
         (main, screen, answers)
+    }
+
+    #[test]
+    fn nothing_new_to_tell_draws_no_picture() {
+        let (mut main, screen, _terminal) = alone();
+        let ticket = main.model.floor_ticket;
+        for (answer, drawn) in [
+            (Ok(Box::new(Calls::NONE)), false),
+            (Err("the ledger cannot be read".to_owned()), true),
+        ] {
+            main.sort(Input::Msg(Msg::Called(ticket, answer)), &screen)
+                .unwrap();
+            let msg = main.waiting.pop_front().unwrap();
+            main.update(msg);
+            assert_eq!(main.stale, drawn);
+        }
+        main.stale = false;
+        main.sort(Input::Msg(Msg::Changed), &screen).unwrap();
+        assert!(main.stale);
     }
 
     #[test]
