@@ -7,8 +7,8 @@
 //! | [`science`] | pure calculations, one file per subject, every formula with its source |
 //! | [`shop`] | the domain, pure: entry + standing -> standing; standing + recipe + climate + time -> outlook |
 //! | [`ledger`] | the append-only record in SQLite and the read models that follow from it |
-//! | [`alerts`] | what is worth telling someone, and telling them once |
-//! | [`feeds`] | what comes in as files: piece lists and climate readings |
+//! | [`alerts`] | events and the shop's rules -> who is told now; sending it |
+//! | [`feeds`] | what comes in: piece lists, paper, climate readings of loggers, watched folders and a broker |
 //! | [`plan`] | the forecast: when each rack reaches each step, hooks by day, dates, what if |
 //! | [`reports`] | what goes out: JSON for machines and lines for people, from the same values |
 //! | [`screens`] | the terminal UI: model, update, view |

@@ -10,7 +10,9 @@ use crate::screens::places::Place;
 use crate::screens::prompt::{Choice, Names};
 use crate::screens::{HandsOf, Opening, Start};
 use crate::shop::record::NewPiece;
-use clap::{CommandFactory, ValueEnum};
+use crate::shop::words::Word;
+use clap::CommandFactory;
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 use std::io::IsTerminal;
 use std::path::Path;
 
@@ -18,35 +20,18 @@ use std::path::Path;
 #[derive(Debug, clap::Args)]
 pub(super) struct Screen {
     /// The place; the floor, if left out.
-    #[arg(value_enum, default_value = "floor")]
-    place: Where,
+    #[arg(default_value = "floor", value_parser = places())]
+    place: Place,
 }
 
-#[derive(Debug, Clone, Copy, ValueEnum)]
-enum Where {
-    Booth,
-    Floor,
-    Shift,
-    Solvent,
-    Air,
-    Recipes,
-    Wall,
-    Quality,
+fn places() -> impl TypedValueParser<Value = Place> {
+    PossibleValuesParser::new(Place::ALL.iter().map(|place| place.word()))
+        .try_map(|word| Place::from_word(&word).ok_or("there is no such place"))
 }
 
 impl Screen {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
-        let place = match self.place {
-            Where::Booth => Place::Booth,
-            Where::Floor => Place::Floor,
-            Where::Shift => Place::Shift,
-            Where::Solvent => Place::Solvent,
-            Where::Air => Place::Air,
-            Where::Recipes => Place::Recipes,
-            Where::Wall => Place::Wall,
-            Where::Quality => Place::Quality,
-        };
-        open(desk, place)
+        open(desk, self.place)
     }
 }
 

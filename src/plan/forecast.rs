@@ -652,14 +652,7 @@ fn hangs(
         .map(|s| s.recipe);
     for (n, done) in way.iter().enumerate() {
         let (began, ended) = on_piece(done, piece);
-        let taken_down = matches!(
-            done.coming.kind,
-            StepKind::FinalSand
-                | StepKind::Buff
-                | StepKind::Unmask
-                | StepKind::Inspect
-                | StepKind::Mate
-        );
+        let taken_down = done.coming.kind.takes_down();
         // Whatever is done to a piece that hangs in a cure room is done elsewhere.
         if room
             .as_ref()

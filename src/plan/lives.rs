@@ -103,18 +103,6 @@ pub(super) fn groups(floor: &[Seen], mut stage_of: impl FnMut(&Seen) -> usize) -
     out
 }
 
-// Steps that are done to one piece after another, taken down from its rack.
-const fn by_itself(kind: StepKind) -> bool {
-    matches!(
-        kind,
-        StepKind::FinalSand
-            | StepKind::Buff
-            | StepKind::Unmask
-            | StepKind::Inspect
-            | StepKind::Mate
-    )
-}
-
 fn number(kind: StepKind) -> usize {
     StepKind::ALL.iter().position(|k| *k == kind).unwrap_or(0)
 }
@@ -387,7 +375,8 @@ impl Lives<'_, '_> {
             return vec![job];
         }
         let next = whole.life.next(at);
-        let apart = next.is_ok_and(|c| c.is_some_and(|c| by_itself(c.kind))) && !whole.life.wets();
+        let apart =
+            next.is_ok_and(|c| c.is_some_and(|c| c.kind.takes_down())) && !whole.life.wets();
         if !apart {
             return vec![job];
         }

@@ -2194,7 +2194,7 @@ pub const TABLE: &[Binding] = &[
     on(
         M::Help,
         K::F(2),
-        "F2 to F8",
+        "F2 to F10",
         A::Go(Place::Booth),
         "",
         "go to their places; a draft that is open is saved or dropped first",
@@ -2205,6 +2205,8 @@ pub const TABLE: &[Binding] = &[
     on(M::Help, K::F(6), "F6", A::Go(Place::Air), "", ""),
     on(M::Help, K::F(7), "F7", A::Go(Place::Recipes), "", ""),
     on(M::Help, K::F(8), "F8", A::Go(Place::Wall), "", ""),
+    on(M::Help, K::F(9), "F9", A::Go(Place::Quality), "", ""),
+    on(M::Help, K::F(10), "F10", A::Go(Place::Plan), "", ""),
     on(M::Help, K::Char('?'), "?", A::Back, "", ""),
     on(M::Help, K::Char('q'), "q", A::Back, "", ""),
     on(M::Help, K::Interrupt, "Ctrl-C", A::Quit, "", ""),

@@ -177,6 +177,14 @@ impl StepKind {
         matches!(self, Self::Scuff | Self::LevelSand | Self::FinalSand)
     }
 
+    /// Whether the piece is taken down from its hook for it, so that the step is done to one piece after another.
+    pub const fn takes_down(self) -> bool {
+        matches!(
+            self,
+            Self::FinalSand | Self::Buff | Self::Unmask | Self::Inspect | Self::Mate
+        )
+    }
+
     /// Whether the step is only a wait: nothing is done, a clock runs.
     pub const fn waits(self) -> bool {
         matches!(self, Self::Rest | Self::Cure)

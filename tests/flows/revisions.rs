@@ -136,5 +136,8 @@ fn without_a_terminal_and_a_ledger_the_screens_name_the_command_to_run() {
     }
     let said =
         super::world::run(home.path(), &["screen".to_owned(), "attic".to_owned()]).refused(2);
-    holds(&said, &["booth, floor, shift, solvent, air, recipes, wall"]);
+    holds(
+        &said,
+        &["booth, floor, shift, solvent, air, recipes, wall, quality, plan"],
+    );
 }

@@ -313,7 +313,7 @@ fn every_room_stands_on_a_floor() {
         .collect();
     assert!(
         strangers.is_empty(),
-        "give these a floor in FLOORS: {strangers:?}"
+        "give these a floor in FLOORS (tests/house): {strangers:?}"
     );
 }
 
@@ -478,7 +478,7 @@ fn no_direct_dependency_lies_unused() {
     }
     assert!(
         unused.is_empty(),
-        "nothing names these:\n{}",
+        "nothing names these; take them out of Cargo.toml, or move what only tests use to dev-dependencies:\n{}",
         unused.join("\n")
     );
 }
@@ -504,9 +504,195 @@ fn nothing_strange_lies_at_the_top() {
         .collect();
     assert!(
         strange.is_empty(),
-        "these do not belong at the top: {strange:?}"
+        "these do not belong at the top; what does has its name in TOP (tests/house): {strange:?}"
     );
     assert!(listed.split('\0').any(|path| path == "Cargo.toml"));
+}
+
+fn text(path: &str) -> String {
+    std::fs::read_to_string(root().join(path)).unwrap()
+}
+
+/// The names that lie in a folder, in order; a folder that was left behind empty is none.
+fn names_in(folder: &str) -> Vec<String> {
+    let mut names: Vec<String> = std::fs::read_dir(root().join(folder))
+        .unwrap()
+        .map(|entry| entry.unwrap())
+        .filter(|entry| entry.path().is_file() || !files_under(&entry.path()).is_empty())
+        .map(|entry| entry.file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    names
+}
+
+#[test]
+fn both_maps_name_every_room_and_the_guides_map_every_set_of_tests() {
+    let (guide, doors) = (text("DEVELOPERS.md"), text("src/lib.rs"));
+    let map = guide.split("```").nth(1).unwrap();
+    let (rooms, tests) = map.split_once("\ntests/").unwrap();
+    for name in names_in("src") {
+        if name == "lib.rs" || name == "main.rs" {
+            continue;
+        }
+        let folder = root().join("src").join(&name).is_dir();
+        let shown = format!("\n  {name}{} ", if folder { "/" } else { "" });
+        assert!(
+            rooms.contains(&shown),
+            "the map of DEVELOPERS.md lacks {name}"
+        );
+        let linked = format!("| [`{}`] |", name.trim_end_matches(".rs"));
+        assert!(
+            doors.contains(&linked),
+            "the map of src/lib.rs lacks {name}"
+        );
+    }
+    for name in names_in("tests") {
+        // What one crate's tests found lies where that crate wants it.
+        if name != "proptest-regressions" {
+            let folder = root().join("tests").join(&name).is_dir();
+            assert!(
+                tests.contains(&format!(" {name}{}", if folder { "/" } else { "" })),
+                "the map of DEVELOPERS.md lacks tests/{name}"
+            );
+        }
+    }
+}
+
+/// What is kept: paths from the top, each with its text.
+type Kept = [(String, String)];
+
+/// What is wrong with the sets of tests and benches that a command runs.
+fn wrong_targets(words: &[&str], kept: &Kept) -> Vec<String> {
+    let folder = |option| match option {
+        "--test" => Some("tests"),
+        "--bench" => Some("benches"),
+        _ => None,
+    };
+    words
+        .windows(2)
+        .filter_map(|pair| Some((folder(pair[0])?, pair[1])))
+        .map(|(folder, name)| format!("{folder}/{name}"))
+        .filter(|target| {
+            let starts = [format!("{target}.rs"), format!("{target}/main.rs")];
+            !kept.iter().any(|(path, _)| starts.contains(path))
+        })
+        .collect()
+}
+
+/// Whether a word names a file or a folder; a capital in it stands for what the reader fills in.
+fn is_path(word: &str) -> bool {
+    let ends = Path::new(word).extension().is_some_and(|end| end == "rs");
+    let inside = word.contains('/')
+        && (word.contains('.') || word.ends_with('/') || word.starts_with("tests/"));
+    (ends || inside) && !word.contains(char::is_uppercase)
+}
+
+/// The kept files that a path of the guide means: from the top, from `src`, or a file by its name alone.
+fn meant<'k>(named: &str, kept: &'k Kept) -> Vec<&'k (String, String)> {
+    let bare = |path: &'k str| path.strip_prefix("src/").unwrap_or(path);
+    let wanted = named.strip_prefix("src/").unwrap_or(named);
+    let wanted = wanted.trim_end_matches('/');
+    kept.iter()
+        .filter(|(path, _)| {
+            let path = bare(path);
+            path == wanted
+                || path.starts_with(&format!("{wanted}/"))
+                || (!wanted.contains('/') && path.ends_with(&format!("/{wanted}")))
+        })
+        .collect()
+}
+
+/// What the backquotes of a page name and nobody finds: files, names in them, types with what they have, sets of tests.
+fn wrong_names(page: &str, kept: &Kept) -> Vec<String> {
+    let mut faults = Vec::new();
+    for quoted in page.split('`').skip(1).step_by(2) {
+        let words: Vec<&str> = quoted.split_whitespace().collect();
+        for target in wrong_targets(&words, kept) {
+            faults.push(format!("`{quoted}`: there is no {target}"));
+        }
+        let first = words.first().copied().unwrap_or_default();
+        let (named, inside) = first
+            .split_once("::")
+            .map_or((first, None), |(a, b)| (a, Some(b)));
+        // A call is shown with what it takes.
+        let inside = inside.and_then(|name| name.split('(').next());
+        if is_path(named) {
+            let found = meant(named, kept);
+            if found.is_empty() {
+                faults.push(format!("`{quoted}`: there is no {named}"));
+            } else if let Some(name) = inside
+                && !found.iter().any(|(_, text)| text.contains(name))
+            {
+                faults.push(format!("`{quoted}`: {named} has no {name}"));
+            }
+        } else if let Some(name) = inside
+            && !named.is_empty()
+        {
+            let here = |word: &str| {
+                kept.iter()
+                    .any(|(path, text)| path.starts_with("src/") && text.contains(word))
+            };
+            if !(here(named) && here(name)) {
+                faults.push(format!("`{quoted}`: nothing in src is called so"));
+            }
+        }
+    }
+    faults
+}
+
+#[test]
+fn the_files_and_names_that_the_guide_names_are_there() {
+    let kept: Vec<(String, String)> = TOP
+        .iter()
+        .flat_map(|top| {
+            let path = root().join(top);
+            if path.is_dir() {
+                files_under(&path)
+            } else {
+                vec![path]
+            }
+        })
+        .map(|path| {
+            let name = path.strip_prefix(root()).unwrap().to_str().unwrap();
+            (
+                name.to_owned(),
+                std::fs::read_to_string(&path).unwrap_or_default(),
+            )
+        })
+        .collect();
+    // The blocks between fences are no names.
+    let guide: String = text("DEVELOPERS.md").split("```").step_by(2).collect();
+    let faults = wrong_names(&guide, &kept);
+    assert!(faults.is_empty(), "{}", faults.join("\n"));
+
+    let planted = "`ledger/nowhere.rs` `nowhere.rs` `open.rs::nowhere_at_all` `Ledger::nowhere_at_all(a)` \
+                   `cargo test --test nowhere` `tests/nowhere`";
+    assert_eq!(wrong_names(planted, &kept).len(), 6);
+    let known = "`ledger/open.rs::MIGRATIONS` `open.rs` `Ledger::noted` `cargo bench --bench speed -- P3` `coat/1` \
+                 `migrations/NNNN.sql` `reports/papers/`";
+    assert_eq!(wrong_names(known, &kept), Vec::<String>::new());
+}
+
+#[test]
+fn every_migration_and_every_subject_of_worksheets_stands_in_its_list() {
+    let open = text("src/ledger/open.rs");
+    for name in names_in("migrations") {
+        assert!(
+            open.contains(&format!("include_str!(\"../../migrations/{name}\")")),
+            "migrations/{name} has no line in MIGRATIONS (src/ledger/open.rs)"
+        );
+    }
+    let registry = text("src/science/registry.rs");
+    for source in sources() {
+        if source.room() == Some("science") && source.names("SHEETS").next().is_some() {
+            let subject = &source.modules[1];
+            assert!(
+                subject == "registry" || registry.contains(&format!("super::{subject}::SHEETS")),
+                "{}: {subject} has no line in SUBJECTS (src/science/registry.rs)",
+                source.path.display()
+            );
+        }
+    }
 }
 
 #[test]

@@ -1,14 +1,24 @@
 //! What is drawn: text and style of every page at four sizes, and every size without a panic.
 
 use crate::desk::{Desk, rows, styles};
-use hangtime::screens::keys::{CHAPTERS, Key, Mode, TABLE};
+use hangtime::screens::keys::{Action, CHAPTERS, Key, Mode, TABLE, action};
+use hangtime::screens::places::Place;
 use hangtime::screens::theme::{Form, Theme};
 use hangtime::screens::view::view;
+use hangtime::shop::words::Word;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Color;
 
 const SIZES: [(u16, u16); 4] = [(60, 16), (80, 24), (120, 40), (250, 70)];
+
+/// The function key that leads to a place from anywhere.
+fn key_of(place: Place) -> Key {
+    (2..=12)
+        .map(Key::F)
+        .find(|key| action(Mode::Anywhere, *key) == Some(Action::Go(place)))
+        .unwrap_or_else(|| panic!("no function key of Mode::Anywhere goes to {place:?}"))
+}
 
 fn at_four_sizes(name: &str, mut desk: Desk) {
     for (columns, rows) in SIZES {
@@ -173,6 +183,28 @@ fn a_small_screen_says_that_it_is_too_small() {
 }
 
 #[test]
+fn every_place_can_be_drawn_at_every_size() {
+    for place in Place::ALL {
+        let mut desk = Desk::morning();
+        desk.key(key_of(*place));
+        assert_eq!(desk.model.place, *place);
+        for columns in (0..=260).step_by(20) {
+            for height in (0..=70).step_by(5) {
+                let area = Rect::new(0, 0, columns, height);
+                let mut buffer = Buffer::empty(area);
+                view(&desk.model, desk.model.now, area, &mut buffer);
+                assert!(
+                    columns < 40
+                        || height < 8
+                        || rows(&buffer).iter().any(|r| !r.trim().is_empty()),
+                    "{place:?} is empty at {columns}x{height}"
+                );
+            }
+        }
+    }
+}
+
+#[test]
 fn every_page_can_be_drawn_at_every_size() {
     let pages: &[fn(&mut Desk)] = &[
         |d| d.key(Key::F(2)),
@@ -279,6 +311,26 @@ fn every_page_can_be_drawn_at_every_size() {
         desk.size(0, 0);
         desk.key(Key::PageDown);
         desk.key(Key::End);
+    }
+}
+
+#[test]
+fn the_key_of_a_place_leads_there_from_every_place_the_choice_of_places_and_the_help_page() {
+    for place in Place::ALL {
+        let key = key_of(*place);
+        for mode in [Mode::Go, Mode::Help, place.mode()] {
+            assert_eq!(
+                action(mode, key),
+                Some(Action::Go(*place)),
+                "{key:?} in {mode:?}"
+            );
+        }
+        assert!(
+            TABLE.iter().any(|b| b.mode == Mode::Go
+                && b.action == Action::Go(*place)
+                && !b.word.is_empty()),
+            "no letter of Mode::Go goes to {place:?}"
+        );
     }
 }
 

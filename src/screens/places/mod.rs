@@ -17,30 +17,32 @@ pub mod wall;
 use super::keys::Mode;
 use super::model::Model;
 use crate::ledger::Target;
+use crate::shop::words::{Word, words};
 use crate::units::Moment;
 
-/// A place.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Place {
-    /// Every piece by rack and hook.
-    Floor,
-    /// What to spray next.
-    Booth,
-    /// What can be done by when, and what stands in the way.
-    Shift,
-    /// The month against its limits, and the checks.
-    Solvent,
-    /// The air of the rooms and booths.
-    Air,
-    /// Recipes and materials.
-    Recipes,
-    /// For a screen across the room.
-    Wall,
-    /// Defects, reworks, and the charts of film and amount.
-    Quality,
-    /// What each rack reaches when, hooks by day, missed dates.
-    Plan,
-}
+words!(
+    /// A place, by the word with which a terminal is opened at it; in the order of their keys.
+    Place {
+        /// What to spray next.
+        Booth = "booth",
+        /// Every piece by rack and hook.
+        Floor = "floor",
+        /// What can be done by when, and what stands in the way.
+        Shift = "shift",
+        /// The month against its limits, and the checks.
+        Solvent = "solvent",
+        /// The air of the rooms and booths.
+        Air = "air",
+        /// Recipes and materials.
+        Recipes = "recipes",
+        /// For a screen across the room.
+        Wall = "wall",
+        /// Defects, reworks, and the charts of film and amount.
+        Quality = "quality",
+        /// What each rack reaches when, hooks by day, missed dates.
+        Plan = "plan",
+    }
+);
 
 impl Place {
     /// What the keys mean there.
