@@ -851,10 +851,13 @@ pub(super) fn plan(
             _ => deed_of(&entry, &mixes),
         };
         let mut around = match &deed {
-            Some(deed) => {
-                let tables = Kept::in_tables();
-                around((conn, &tables), book, &now, deed, (&entry, i64::MAX))?
-            }
+            Some(deed) => around(
+                (conn, &Kept::in_tables()),
+                book,
+                &now,
+                deed,
+                (&entry, i64::MAX),
+            )?,
             None => Around::default(),
         };
         let air = airs.of(&recipe);
@@ -1582,7 +1585,7 @@ fn check_one_each(plan: &Plan) -> Result<(), LedgerError> {
         if let Some(first) = had.insert((what, name), serial) {
             return Err(LedgerError::Input(format!(
                 "{what} {} cannot be of {first} and of {serial}; name one piece",
-                crate::shop::text::shown(name)
+                shown(name)
             )));
         }
     }

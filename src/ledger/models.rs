@@ -425,30 +425,23 @@ pub(super) fn around(
     if !asks_of_others(deed, entry) {
         return Ok(Around::default());
     }
-    let serial = deed.with.as_ref().or(now.piece.pair.as_ref());
-    let asks = deed.kind != StepKind::Buff;
-    let other = match serial.filter(|_| asks) {
-        Some(serial) => other_half((conn, kept), book, serial, (entry.began, last))?,
-        None => None,
-    };
-    let wheel_had = match &entry.fact {
-        Fact::Buffed {
-            wheel: Some(wheel), ..
-        } => conn
+    // The solvent model is an estimate on reading: no entry is marked by it.
+    let mut around = Around::default();
+    if let Fact::Buffed {
+        wheel: Some(wheel), ..
+    } = &entry.fact
+    {
+        around.wheel_had = conn
             .prepare_cached(
                 "SELECT compound FROM wheel_use WHERE wheel = ?1 AND (at, entry) < (?2, ?3)
                  ORDER BY at DESC, entry DESC LIMIT 1",
             )?
             .query_row(params![wheel, entry.began.0, entry.seq.0], |r| r.get(0))
-            .optional()?,
-        _ => None,
-    };
-    // The solvent model is an estimate on reading: no entry is marked by it.
-    Ok(Around {
-        other,
-        wheel_had,
-        solvent: Vec::new(),
-    })
+            .optional()?;
+    } else if let Some(serial) = deed.with.as_ref().or(now.piece.pair.as_ref()) {
+        around.other = other_half((conn, kept), book, serial, (entry.began, last))?;
+    }
+    Ok(around)
 }
 
 /// The deed that an entry records, as the rules judge it; `None` for facts that are no deed on the piece.

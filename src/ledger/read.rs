@@ -2,6 +2,7 @@
 
 use super::ahead::{Forecasts, solvent_holds};
 use super::book::{Book, FetchedAir, MixTable, climate};
+use super::booths::SPRAYED_IN;
 use super::error::LedgerError;
 use super::models::{Kept, lot_sheet};
 use super::open::Ledger;
@@ -1417,17 +1418,18 @@ impl Ledger {
 
     /// All deviations with what they can be counted by, in the order of their deeds.
     pub fn deviation_grounds(&self) -> Result<Vec<DeviationGround>, LedgerError> {
-        let mut found = self.conn.prepare_cached(
+        let mut found = self.conn.prepare_cached(&format!(
             "SELECT e.began, a.person,
-                    CASE e.kind WHEN 'coat/3' THEN json_extract(e.body, '$.booth') ELSE
-                      (SELECT s.room FROM stay s WHERE s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began) END,
+                    {SPRAYED_IN},
                     (SELECT r.body FROM entry r
                      WHERE r.piece = e.piece AND r.kind IN ('added/1', 'reassigned/1')
                        AND (r.kind = 'added/1' OR (r.began, r.seq) < (e.began, e.seq))
                        AND r.seq NOT IN (SELECT entry FROM void)
                      ORDER BY r.kind = 'added/1', r.began DESC, r.seq DESC LIMIT 1)
-             FROM entry e JOIN action a ON a.seq = e.action WHERE e.seq = ?1",
-        )?;
+             FROM entry e JOIN action a ON a.seq = e.action
+               LEFT JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
+             WHERE e.seq = ?1",
+        ))?;
         let mut out = Vec::new();
         for row in self.deviations(true)? {
             let (at, person, room, body): (i64, String, Option<String>, Option<String>) = found
@@ -1890,10 +1892,7 @@ fn half_next<'p>(
     match there(serial) {
         _ if !mates => Ok(None),
         Some(half) => half_of(conn, book, half).map(Some),
-        None => {
-            let tables = Kept::in_tables();
-            other_half((conn, &tables), book, serial, (at, i64::MAX))
-        }
+        None => other_half((conn, &Kept::in_tables()), book, serial, (at, i64::MAX)),
     }
 }
 

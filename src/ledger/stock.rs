@@ -6,6 +6,7 @@
 //! *Not here*: waste drums (`drums`), what a month makes of it (`reports`), limits.
 
 use super::append::{Line, NewAction, Saved, Stamp, Who};
+use super::booths::SPRAYED_IN;
 use super::drums::check_drum;
 use super::error::LedgerError;
 use super::open::Ledger;
@@ -551,17 +552,15 @@ impl Ledger {
              LEFT JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began",
             "e.day",
         ];
+        // A use of stock says its booth, too.
+        let booth = format!("coalesce(json_extract(e.body, '$.booth'), {SPRAYED_IN}, '')");
         let (key, [uses, from, day]) = match by {
             UseBy::Day => ("date(u.day * 86400, 'unixepoch')", KEPT),
             UseBy::Purpose => ("u.purpose", KEPT),
             UseBy::Coat => ("iif(u.coat, 'coat', '')", KEPT),
             UseBy::All => ("''", KEPT),
             UseBy::Moment => ("cast(e.ended AS TEXT)", EACH),
-            UseBy::Booth => (
-                "iif(e.kind = 'coat/3', coalesce(json_extract(e.body, '$.booth'), ''),
-                     coalesce(json_extract(e.body, '$.booth'), s.room, ''))",
-                EACH_WITH_STAY,
-            ),
+            UseBy::Booth => (booth.as_str(), EACH_WITH_STAY),
         };
         let mut list = self.conn.prepare_cached(&format!(
             "SELECT {key} AS k, u.lot, u.volume, sum({uses}) FROM {from} WHERE {day} >= ?1 AND {day} < ?2

@@ -77,8 +77,7 @@ mod stock;
 shape!(AddedShape { serial: String, tag: Option<String>, kind: String, model: String, recipe: String, revision: u32, area_mm2: i64, due: Option<String>, mate: Option<String> });
 shape!(PlacedShape { rack: Option<String>, hook: Option<u32>, room: Option<String> });
 shape!(CoatShape { step: String, touch_up: bool, mix: Option<u32>, lot: Option<String>, ul: Option<i64>, wet_nm: Vec<i64>, supervisor: Option<String> });
-shape!(CoatMoreShape { step: String, touch_up: bool, mix: Option<u32>, lot: Option<String>, ul: Option<i64>, wet_nm: Vec<i64>, supervisor: Option<String>, batch: Option<String>, panel: Option<String>, judged: Option<String>, rub: Option<String>, drops: Option<u32>, place: Option<String> });
-shape!(CoatAtShape { step: String, touch_up: bool, mix: Option<u32>, lot: Option<String>, ul: Option<i64>, wet_nm: Vec<i64>, supervisor: Option<String>, batch: Option<String>, panel: Option<String>, judged: Option<String>, rub: Option<String>, drops: Option<u32>, place: Option<String>, booth: Option<String> });
+shape!(CoatMoreShape { step: String, touch_up: bool, mix: Option<u32>, lot: Option<String>, ul: Option<i64>, wet_nm: Vec<i64>, supervisor: Option<String>, batch: Option<String>, panel: Option<String>, judged: Option<String>, rub: Option<String>, drops: Option<u32>, place: Option<String>, booth: Option<String> });
 shape!(ReceivedShape { grit: Option<String>, moisture_ppm: Vec<i64>, light_table: Option<String>, verdict: String });
 shape!(MaskedShape { tape: Option<String> });
 shape!(BuffedShape { wheel: Option<String>, compound: Option<String> });
@@ -255,27 +254,12 @@ fn encode_fact(fact: &Fact) -> Result<(&'static str, String), LedgerError> {
                 room: room.clone(),
             })?,
         )),
-        Fact::Coat(c) if c.more.sprayed.is_some() => Ok((
-            "coat/3",
-            json(&CoatAtShape {
-                step: c.kind.word().into(),
-                touch_up: c.touch_up,
-                mix: c.mix,
-                lot: c.lot.clone(),
-                ul: c.amount.map(|a| a.0),
-                wet_nm: c.wet.iter().map(|f| f.0).collect(),
-                supervisor: c.supervisor.clone(),
-                batch: c.more.batch.clone(),
-                panel: c.more.panel.clone(),
-                judged: c.more.judged.clone(),
-                rub: c.more.rub.map(text_of),
-                drops: c.more.drops,
-                place: c.more.place.clone(),
-                booth: c.more.sprayed_in(None).map(str::to_owned),
-            })?,
-        )),
         Fact::Coat(c) if !c.more.is_empty() => Ok((
-            "coat/2",
+            if c.more.sprayed.is_some() {
+                "coat/3"
+            } else {
+                "coat/2"
+            },
             json(&CoatMoreShape {
                 step: c.kind.word().into(),
                 touch_up: c.touch_up,
@@ -290,6 +274,7 @@ fn encode_fact(fact: &Fact) -> Result<(&'static str, String), LedgerError> {
                 rub: c.more.rub.map(text_of),
                 drops: c.more.drops,
                 place: c.more.place.clone(),
+                booth: c.more.sprayed_in(None).map(str::to_owned),
             })?,
         )),
         Fact::Coat(c) => Ok((
@@ -823,8 +808,17 @@ fn decode_fact(kind: &str, body: &str) -> Result<Fact, LedgerError> {
                 more: CoatMore::default(),
             })
         }
-        "coat/2" => {
+        "coat/2" | "coat/3" => {
             let s: CoatMoreShape = read(kind, body)?;
+            let sprayed = match (kind, s.booth) {
+                ("coat/2", None) => None,
+                ("coat/2", Some(_)) => {
+                    return Err(LedgerError::Damaged(format!(
+                        "an entry of kind {kind} cannot be read: it has a booth"
+                    )));
+                }
+                (_, booth) => Some(booth.map_or(Sprayed::NoBooth, Sprayed::Booth)),
+            };
             Fact::Coat(CoatFact {
                 kind: word::<StepKind>(kind, &s.step)?,
                 touch_up: s.touch_up,
@@ -840,28 +834,7 @@ fn decode_fact(kind: &str, body: &str) -> Result<Fact, LedgerError> {
                     rub: maybe_word::<Rub>(kind, s.rub)?,
                     drops: s.drops,
                     place: s.place,
-                    sprayed: None,
-                },
-            })
-        }
-        "coat/3" => {
-            let s: CoatAtShape = read(kind, body)?;
-            Fact::Coat(CoatFact {
-                kind: word::<StepKind>(kind, &s.step)?,
-                touch_up: s.touch_up,
-                mix: s.mix,
-                lot: s.lot,
-                amount: s.ul.map(Volume),
-                wet: s.wet_nm.into_iter().map(Film).collect(),
-                supervisor: s.supervisor,
-                more: CoatMore {
-                    batch: s.batch,
-                    panel: s.panel,
-                    judged: s.judged,
-                    rub: maybe_word::<Rub>(kind, s.rub)?,
-                    drops: s.drops,
-                    place: s.place,
-                    sprayed: Some(s.booth.map_or(Sprayed::NoBooth, Sprayed::Booth)),
+                    sprayed,
                 },
             })
         }
@@ -1627,6 +1600,16 @@ mod tests {
         for (kind, body) in all.into_iter().flatten() {
             let what = decode(kind, body).unwrap();
             assert_eq!(encode(&what).unwrap(), (*kind, (*body).to_owned()));
+        }
+    }
+
+    #[test]
+    fn only_the_newest_coat_says_its_booth() {
+        let body = r#"{"step":"clear","place":"edge","booth":"booth 1"}"#;
+        assert!(decode("coat/3", body).is_ok());
+        for older in ["coat/1", "coat/2"] {
+            let said = decode(older, body).unwrap_err().to_string();
+            assert!(said.contains("cannot be read"), "{said}");
         }
     }
 

@@ -13,7 +13,7 @@ use std::cell::RefCell;
 use std::collections::{BTreeMap, HashMap};
 
 /// Where standings are read and written while actions are applied.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(in crate::ledger) struct Kept {
     memory: Option<RefCell<Memory>>,
 }
