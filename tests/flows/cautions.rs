@@ -30,14 +30,17 @@ fn oil_and_lacquer() -> World {
     world
 }
 
+// How many cautions of a coat are not read yet.
+fn unread_at(world: &World, at: &str) -> usize {
+    let plan = world.at(at).json("coat B-4 --kind seal --mix 1 --preview");
+    let list = plan["cautions"].as_array().unwrap();
+    list.iter().filter(|c| c["read_by"].is_null()).count()
+}
+
 #[test]
 fn only_what_stood_on_the_page_in_full_is_written_down_as_read_and_the_rest_is_said() {
     let world = oil_and_lacquer();
-    let unread = |at: &str| {
-        let plan = world.at(at).json("coat B-4 --kind seal --mix 1 --preview");
-        let list = plan["cautions"].as_array().unwrap().clone();
-        list.iter().filter(|c| c["read_by"].is_null()).count()
-    };
+    let unread = |at: &str| unread_at(&world, at);
     let all = unread("2026-03-10 08:00");
     let mut minute = 1;
     let mut left = all;
@@ -337,11 +340,7 @@ fn s36_after_a_stop_the_caution_is_due_until_the_booth_is_checked() {
 #[test]
 fn a_caution_is_read_once_for_a_mix_and_a_production_day() {
     let world = oil_and_lacquer();
-    let unread = |at: &str| {
-        let plan = world.at(at).json("coat B-4 --kind seal --mix 1 --preview");
-        let list = plan["cautions"].as_array().unwrap().clone();
-        list.iter().filter(|c| c["read_by"].is_null()).count()
-    };
+    let unread = |at: &str| unread_at(&world, at);
     let all = unread("2026-03-10 08:00");
     assert!(all > 4, "{all}");
     let desk = world.at("2026-03-10 08:01");
