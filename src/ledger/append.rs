@@ -488,7 +488,11 @@ pub(super) fn insert(
     prev: &Hash,
 ) -> Result<(), LedgerError> {
     let canonical: Vec<Canonical> = entries.iter().map(EntryColumns::canonical).collect();
-    let hash = action_hash(prev, &row.canonical(), &canonical);
+    let hash = action_hash(
+        prev,
+        row.canonical().bytes(),
+        canonical.iter().map(Canonical::bytes),
+    );
     tx.prepare_cached(
         "INSERT INTO action (seq, draft, deed, person, writer, station, began, ended, written, zone, offset_min,
                              day, clock, boot_ms, body, prev, hash)
@@ -530,7 +534,7 @@ pub(super) fn insert(
             e.kind,
             e.corrects,
             e.body,
-            entry_digest(c).as_slice()
+            entry_digest(c.bytes()).as_slice()
         ])?;
     }
     Ok(())

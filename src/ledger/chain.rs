@@ -10,6 +10,7 @@
 //! *What this cannot show*: somebody who rewrites the whole record can compute the whole chain anew. Only a head that
 //! was kept elsewhere (a print-out, a backup) shows that.
 
+use rusqlite::types::ValueRef;
 use sha2::{Digest, Sha256};
 
 /// A SHA-256 value.
@@ -40,33 +41,60 @@ impl Canonical {
     }
 
     pub(super) fn text(&mut self, value: &str) -> &mut Self {
+        self.bytes_of(value.as_bytes())
+    }
+
+    fn bytes_of(&mut self, text: &[u8]) -> &mut Self {
         self.0.push(2);
         self.0
-            .extend_from_slice(&u64::try_from(value.len()).unwrap_or(u64::MAX).to_be_bytes());
-        self.0.extend_from_slice(value.as_bytes());
+            .extend_from_slice(&u64::try_from(text.len()).unwrap_or(u64::MAX).to_be_bytes());
+        self.0.extend_from_slice(text);
         self
+    }
+
+    /// A column as it lies in a row. No column of the record has a number with a fraction or plain bytes: such a row gets bytes
+    /// that no row has which was written.
+    pub(super) fn column(&mut self, value: ValueRef<'_>) -> &mut Self {
+        match value {
+            ValueRef::Null => self.maybe_int(None),
+            ValueRef::Integer(value) => self.int(value),
+            ValueRef::Text(text) => self.bytes_of(text),
+            ValueRef::Real(_) | ValueRef::Blob(_) => {
+                self.0.push(0xFF);
+                self
+            }
+        }
+    }
+
+    /// The bytes so far.
+    pub(super) fn bytes(&self) -> &[u8] {
+        &self.0
     }
 }
 
-/// Hash of an action from the hash before it, its own columns and those of its entries.
-pub(super) fn action_hash(prev: &Hash, action: &Canonical, entries: &[Canonical]) -> Hash {
+/// Hash of an action from the hash before it, its own columns and those of its entries, as canonical bytes.
+pub(super) fn action_hash<'a>(
+    prev: &Hash,
+    action: &[u8],
+    entries: impl IntoIterator<Item = &'a [u8]>,
+) -> Hash {
     let mut sha = Sha256::new();
     sha.update([0]);
     sha.update(b"hangtime 1");
     sha.update(prev);
-    sha.update(&action.0);
+    sha.update(action);
     for entry in entries {
         sha.update([0x1E]);
-        sha.update(&entry.0);
+        sha.update(entry);
     }
     sha.finalize().into()
 }
 
-/// Digest of one entry.
-pub(super) fn entry_digest(entry: &Canonical) -> [u8; 8] {
+/// Digest of one entry from its canonical bytes.
+pub(super) fn entry_digest(entry: &[u8]) -> [u8; 8] {
     let mut sha = Sha256::new();
     sha.update([1]);
-    sha.update(&entry.0);
+    sha.update(entry);
     let hash: Hash = sha.finalize().into();
     let mut short = [0; 8];
     short.copy_from_slice(hash.first_chunk::<8>().unwrap_or(&[0; 8]));

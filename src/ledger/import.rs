@@ -245,7 +245,7 @@ fn take_in(tx: &Transaction<'_>, folder: &Path, manifest: &Manifest) -> Result<(
             next_entry += 1;
             let digest = entry.digest.clone();
             let entry = entry_of(entry);
-            if hex(&entry_digest(&entry.canonical())) != digest {
+            if hex(&entry_digest(entry.canonical().bytes())) != digest {
                 return Err(there(&format!("entry {} was changed", entry.seq)));
             }
             let fact = decode(&entry.kind, &entry.body).map_err(|e| there(&e.to_string()))?;
@@ -269,7 +269,11 @@ fn take_in(tx: &Transaction<'_>, folder: &Path, manifest: &Manifest) -> Result<(
                 action.seq
             )));
         }
-        let hash = action_hash(&prev, &action.canonical(), &canonical);
+        let hash = action_hash(
+            &prev,
+            action.canonical().bytes(),
+            canonical.iter().map(Canonical::bytes),
+        );
         if said_hash != hex(&hash) {
             // An action that lost its last entry is told by the number that is left out after it.
             let ahead = entries.ahead.as_ref();
@@ -286,7 +290,7 @@ fn take_in(tx: &Transaction<'_>, folder: &Path, manifest: &Manifest) -> Result<(
             let Some(entry) = columns.get(place) else {
                 continue;
             };
-            if let Err(why) = check_readings(tx, entry)? {
+            if let Err(why) = check_readings(tx, (entry.seq, &entry.kind, &entry.body))? {
                 let last = first + rows.len().saturating_sub(1);
                 return Err(refuse(
                     &readings.name,

@@ -52,6 +52,7 @@ mod stored;
 mod trace;
 mod turn;
 mod verify;
+mod walk;
 mod witness;
 
 pub use ahead::{Alike, AtRisk, HalfAhead, PairAhead, SolventLeft, Told, weigh};

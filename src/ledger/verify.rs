@@ -2,11 +2,12 @@
 
 use super::append::{ActionColumns, EntryColumns};
 use super::book::Book;
-use super::chain::{Canonical, Hash, action_hash, entry_digest, hex};
+use super::chain::hex;
 use super::error::LedgerError;
 use super::models::{self, Kept, Row, TABLES};
 use super::open::Ledger;
 use super::stored::{Shared, decode};
+use super::walk::Walk;
 use super::witness;
 use crate::shop::calendar::{Calendar, Day};
 use crate::shop::record::{EntrySeq, PieceId, ShopFact, What};
@@ -167,7 +168,7 @@ impl Ledger {
     }
 
     fn check_chain_from(&self, most: i64, walk: &mut Walk) -> Result<Option<String>, LedgerError> {
-        match self.walk(most, walk) {
+        match walk.along(&self.conn, most) {
             Err(e) => match unreadable(&e) {
                 Some(why) => Ok(Some(format!(
                     "action {} or one of its entries cannot be read ({why})",
@@ -179,106 +180,10 @@ impl Ledger {
         }
     }
 
-    fn walk(&self, most: i64, walk: &mut Walk) -> Result<Option<String>, LedgerError> {
-        let Walk { at, brought } = walk;
-        let newest: i64 =
-            self.conn
-                .query_row("SELECT coalesce(max(seq), 0) FROM action", [], |r| r.get(0))?;
-        let start = newest.saturating_sub(most).max(0) + 1;
-        // What lies before the start is taken as it is.
-        let mut prev: Hash = self
-            .conn
-            .query_row("SELECT hash FROM action WHERE seq = ?1", [start - 1], |r| {
-                r.get(0)
-            })
-            .optional()?
-            .unwrap_or([0; 32]);
-        *at = start;
-        let mut next_entry: i64 = self.conn.query_row(
-            "SELECT coalesce(max(seq), 0) + 1 FROM entry WHERE action < ?1",
-            [start],
-            |r| r.get(0),
-        )?;
-        let mut actions = self.conn.prepare(
-            "SELECT seq, draft, deed, person, writer, station, began, ended, written, zone, offset_min, day, clock,
-                    boot_ms, body, prev, hash FROM action WHERE seq >= ?1 ORDER BY seq",
-        )?;
-        let mut rows = actions.query([start])?;
-        while let Some(r) = rows.next()? {
-            let action = action_columns(r)?;
-            let (kept_prev, kept_hash): (Hash, Hash) = (r.get(15)?, r.get(16)?);
-            if action.seq != *at {
-                return Ok(Some(format!("action {at} is missing")));
-            }
-            let entries = entry_columns(&self.conn, action.seq)?;
-            let canonical: Vec<Canonical> = entries.iter().map(|(e, _)| e.canonical()).collect();
-            for ((entry, digest), c) in entries.iter().zip(&canonical) {
-                if entry.seq != next_entry {
-                    return Ok(Some(format!(
-                        "entry {next_entry} is missing (action {})",
-                        action.seq
-                    )));
-                }
-                next_entry += 1;
-                if *digest != entry_digest(c) {
-                    return Ok(Some(format!(
-                        "entry {} of action {} was changed",
-                        entry.seq, action.seq
-                    )));
-                }
-            }
-            if kept_prev != prev {
-                return Ok(Some(format!(
-                    "action {} does not follow the one before it",
-                    action.seq
-                )));
-            }
-            prev = action_hash(&prev, &action.canonical(), &canonical);
-            if prev != kept_hash {
-                // An action that lost its last entry is told by the number that is left out after it.
-                let gap: bool = self.conn.query_row(
-                    "SELECT max(seq) > ?1 AND NOT EXISTS (SELECT 1 FROM entry WHERE seq = ?1) FROM entry",
-                    [next_entry],
-                    |r| r.get(0),
-                )?;
-                if gap {
-                    return Ok(Some(format!(
-                        "entry {next_entry} is missing (action {})",
-                        action.seq
-                    )));
-                }
-                return Ok(Some(format!(
-                    "action {} or one of its entries was changed",
-                    action.seq
-                )));
-            }
-            for (entry, _) in &entries {
-                match check_readings(&self.conn, entry)? {
-                    Ok(rows) => *brought += i64::from(rows),
-                    Err(difference) => return Ok(Some(difference)),
-                }
-            }
-            *at += 1;
-        }
-        let last: i64 =
-            self.conn
-                .query_row("SELECT coalesce(max(seq), 0) FROM entry", [], |r| r.get(0))?;
-        Ok((last >= next_entry).then(|| format!("entry {next_entry} belongs to no action")))
-    }
-
     /// Opens a file for reading back only, without the rules for a live ledger.
     pub(super) fn open_copy(path: &std::path::Path) -> Result<Self, LedgerError> {
         Self::from_copy(super::open::reader(path)?, path)
     }
-}
-
-/// How far a walk along the chain has come, also where it ends with an error.
-#[derive(Debug, Default)]
-struct Walk {
-    /// The action that is looked at.
-    at: i64,
-    /// Readings that the entries so far have brought.
-    brought: i64,
 }
 
 /// A head that was kept elsewhere.
@@ -526,13 +431,16 @@ pub(super) fn row_of(action: &ActionColumns, e: &EntryColumns, what: What) -> Ro
     }
 }
 
+/// The kind of the entries that brought readings.
+pub(super) const BRINGS_READINGS: &str = "climate/1";
+
 /// The chain holds a digest of the readings that a file brought; a changed reading is found by it. Gives how many an entry
 /// brought, or what differs, in words.
 pub(super) fn check_readings(
     conn: &Connection,
-    entry: &EntryColumns,
+    (entry, kind, body): (i64, &str, &str),
 ) -> Result<Result<u32, String>, LedgerError> {
-    if entry.kind != "climate/1" {
+    if kind != BRINGS_READINGS {
         return Ok(Ok(0));
     }
     let What::Shop(ShopFact::Climate {
@@ -542,17 +450,16 @@ pub(super) fn check_readings(
         from,
         to,
         ..
-    }) = decode(&entry.kind, &entry.body)?
+    }) = decode(kind, body)?
     else {
         return Ok(Ok(0));
     };
-    let found = super::readings::readings_digest(conn, entry.seq, &room, (from, to))?;
+    let found = super::readings::readings_digest(conn, entry, &room, (from, to))?;
     if found == (rows, hash) {
         return Ok(Ok(rows));
     }
     Ok(Err(format!(
-        "readings of {room} from entry {} were changed",
-        entry.seq
+        "readings of {room} from entry {entry} were changed"
     )))
 }
 
