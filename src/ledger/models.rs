@@ -433,7 +433,14 @@ pub(super) fn around(
     {
         around.wheel_had = conn
             .prepare_cached(
-                "SELECT compound FROM wheel_use WHERE wheel = ?1 AND (at, entry) < (?2, ?3)
+                // A rack is buffed in one minute: the deeds of that minute are asked for apart, so that those after this one are
+                // not gone through.
+                "SELECT compound FROM (
+                   SELECT * FROM (SELECT compound, at, entry FROM wheel_use
+                     WHERE wheel = ?1 AND at = ?2 AND entry < ?3 ORDER BY entry DESC LIMIT 1)
+                   UNION ALL
+                   SELECT * FROM (SELECT compound, at, entry FROM wheel_use
+                     WHERE wheel = ?1 AND at < ?2 ORDER BY at DESC, entry DESC LIMIT 1))
                  ORDER BY at DESC, entry DESC LIMIT 1",
             )?
             .query_row(params![wheel, entry.began.0, entry.seq.0], |r| r.get(0))
