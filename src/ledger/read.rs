@@ -89,6 +89,11 @@ impl Seen {
         self.now.film_nm(&self.recipe)
     }
 
+    /// Whether all that is judged of it is judged of the other one, too, and was judged once for both.
+    pub fn stands_with(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.view, &other.view) && self.now.stands_as(&other.now)
+    }
+
     /// The film that its weakest surface will end with, in nm.
     pub fn finish_nm(&self) -> i64 {
         self.now.finish_nm(&self.recipe)

@@ -103,17 +103,23 @@ impl Column {
     }
 }
 
-/// The widest texts among all pieces: asked once for each answer of the ledger, as it looks at every piece.
+/// The widest texts among all pieces: asked once for each answer of the ledger, as it looks at every piece. Rack mates that stand
+/// alike share what is told of them, which is written once for all of them.
 pub(in crate::screens) fn widest(model: &Model) -> Widest {
     let mut most = Widest::default();
+    let mut before: Option<&Seen> = None;
     for s in model.floor.seen() {
         let piece = &s.now.piece;
         most.serial = most.serial.max(cells(&piece.serial));
         most.kind = most.kind.max(cells(piece.kind.word()));
         most.model = most.model.max(cells(&piece.model));
+        if before.is_some_and(|b| b.stands_with(s)) {
+            continue;
+        }
         most.next = most.next.max(cells(&s.view.next));
         most.figure = most.figure.max(cells(&figure(s, model)));
         most.from = most.from.max(cells(&from(s, model)));
+        before = Some(s);
     }
     most
 }
