@@ -58,12 +58,7 @@ fn year(ground: &Ground) -> Line {
     let file = folder.path().join("year.csv");
     let mut text = String::from("time,temperature,humidity\n");
     let begin = chrono::DateTime::parse_from_rfc3339("2025-03-01T00:00:00Z").unwrap();
-    // A small plant gets a tenth of the year.
-    let minutes: i64 = if ground.plant.size.bodies < 250 {
-        52_560
-    } else {
-        525_600
-    };
+    let minutes: i64 = if ground.once { 52_560 } else { 525_600 };
     for minute in 0..minutes {
         let at = begin + chrono::Duration::minutes(minute);
         let (t, h) = (200 + minute * 37 % 25, 450 + minute * 11 % 70);
@@ -77,7 +72,7 @@ fn year(ground: &Ground) -> Line {
         ));
     }
     std::fs::write(&file, text).unwrap();
-    let mut benches: Vec<Bench> = (0..3)
+    let mut benches: Vec<Bench> = (0..ground.times(7))
         .map(|n| {
             let at = Moment(1_773_061_200_000);
             let path = folder.path().join(format!("air-{n}.ledger"));
@@ -96,7 +91,7 @@ fn year(ground: &Ground) -> Line {
         })
         .collect();
     let (ours, theirs) = in_turn(
-        3,
+        ground.times(7),
         |n| {
             let bench = &mut benches[n];
             let samples =

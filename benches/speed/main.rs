@@ -2,7 +2,8 @@
 //!
 //! The plant (`plant.rs`) is made once and kept in `target/plant`. By itself it is a year of 250 bodies and 250 necks a day;
 //! `HANGTIME_PLANT_DAYS=2500` makes it ten years, and then a year of it stands beside it, so that what should not grow with the
-//! history is held against a tenth of it. `HANGTIME_PLANT_BODIES=25` makes it small. `HANGTIME_PLANT` is another folder.
+//! history is held against a tenth of it. `HANGTIME_PLANT_BODIES=25` makes it small. `HANGTIME_PLANT` is another folder. With
+//! `HANGTIME_PLANT_ONCE=1` each line is measured once or a few times, where no time is judged.
 //! Words after `--` choose lines: `cargo bench --bench speed -- P1 P4`.
 //!
 //! Each line is measured in turn with what it is held against, in one run, and medians are shown. Answers are compared before
@@ -49,16 +50,14 @@ pub struct Ground {
     pub plant: Plant,
     /// A tenth of the history, with as much in process.
     pub tenth: Option<Plant>,
+    /// Whether it is only asked that each line can be measured and its answers hold.
+    pub once: bool,
 }
 
 impl Ground {
-    /// How often something is done: seldom on a small plant, where no time is judged.
+    /// How often something is done: seldom where no time is judged.
     pub fn times(&self, often: usize) -> usize {
-        if self.plant.size.bodies < 250 {
-            often.div_ceil(10).max(2)
-        } else {
-            often
-        }
+        if self.once { often.div_ceil(20) } else { often }
     }
 
     /// A copy of a plant that may be written to.
@@ -85,12 +84,12 @@ fn made(folder: &Path, size: Size) -> Plant {
     let (actions, entries, uses) = plant.counts();
     let bytes = std::fs::metadata(&path).unwrap().len();
     println!(
-        "plant: {} bodies and as many necks a day, {} days: {actions} actions, {entries} entries, {uses} uses, {} in process, {:.0} MB, head {} ({:.0} s)",
+        "plant: {} bodies and as many necks a day, {} days: {actions} actions, {entries} entries, {uses} uses, {} in process, {:.0} MB, entries {} ({:.0} s)",
         size.bodies,
         size.days,
         ledger.floor(plant.now, None).unwrap().len(),
         bytes as f64 / 1e6,
-        &ledger.head().unwrap().1[..12],
+        &plant.entries()[..12],
         begin.elapsed().as_secs_f64()
     );
     plant
@@ -115,6 +114,7 @@ fn main() {
         plant: made(&folder, size(days)),
         tenth,
         folder,
+        once: std::env::var_os("HANGTIME_PLANT_ONCE").is_some(),
     };
     println!("\n{}", table::header());
     let lines: [Measure; 12] = [

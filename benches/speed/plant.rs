@@ -1,5 +1,6 @@
 //! An invented factory with years of history, made through the ledger's own deeds: every coat is planned, judged and saved as
-//! at the booth, and `verify` holds it like any other record. The same figures make the same record, to the head.
+//! at the booth, and `verify` holds it like any other record. The same figures make the same entries, to the last byte; the
+//! drafts of its actions have names of their own each time, as everywhere, and so has its head.
 //!
 //! Each working day takes in so many bodies and as many necks on racks of 50. A body gets two seal and nine clear coats in
 //! four days, a neck six clears in three; both are gauged, cured for 336 h in a room of their own, sanded, buffed, inspected
@@ -68,6 +69,18 @@ impl Plant {
             one("SELECT max(seq) FROM entry"),
             one("SELECT count(*) FROM used"),
         )
+    }
+
+    /// SHA-256 over the digests of all entries: the same for the same size.
+    pub fn entries(&self) -> String {
+        let flags = rusqlite::OpenFlags::SQLITE_OPEN_READ_ONLY;
+        let conn = rusqlite::Connection::open_with_flags(&self.path, flags).unwrap();
+        let mut list = conn
+            .prepare("SELECT digest FROM entry ORDER BY seq")
+            .unwrap();
+        let digests = list.query_map([], |r| r.get::<_, [u8; 8]>(0)).unwrap();
+        let all: Vec<u8> = digests.flat_map(Result::unwrap).collect();
+        hangtime::ledger::sha256_hex(&all)
     }
 
     /// Pieces that were sealed on the last day and wait for their first clear coat.

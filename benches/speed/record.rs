@@ -159,7 +159,7 @@ pub fn storm(ground: &Ground) -> Vec<Line> {
     drop(bare(&plain));
     let serials = ground.plant.ready_for_a_coat(&Ledger::open(&path).unwrap());
     let mut rounds: Vec<[(Duration, Duration, usize); 2]> = Vec::new();
-    for _ in 0..ground.times(3) {
+    for _ in 0..ground.times(7) {
         let ledgers: Vec<_> = (0..WRITERS)
             .map(|_| {
                 let mut ledger = Ledger::open(&path).unwrap();
@@ -236,7 +236,8 @@ pub fn plain_import(database: &Path, files: &[(PathBuf, &str)]) {
 
 pub fn import(ground: &Ground) -> Vec<Line> {
     // About a million entries.
-    let days = ground.plant.size.days.min(80);
+    let most = if ground.once { 20 } else { 80 };
+    let days = ground.plant.size.days.min(most);
     let size = Size {
         days,
         ..ground.plant.size
@@ -249,7 +250,7 @@ pub fn import(ground: &Ground) -> Vec<Line> {
     let out = folder.path().join("export");
     let manifest = Ledger::open(&path).unwrap().export(&out, "bench").unwrap();
     let (ours, theirs) = in_turn(
-        3,
+        ground.times(7),
         |n| {
             let new = folder.path().join(format!("new-{n}.ledger"));
             let taken = Ledger::import(&new, &out).unwrap();
@@ -302,7 +303,7 @@ pub fn verify(ground: &Ground) -> Vec<Line> {
     let (whole, report) = timed(|| ledger.verify(None).unwrap());
     assert_eq!(report.differences, Vec::<String>::new());
     let (chain, theirs) = in_turn(
-        3,
+        ground.times(7),
         |_| assert_eq!(ledger.check_chain().unwrap(), None),
         |_| assert!(scan() > 0),
     );
@@ -378,7 +379,7 @@ pub fn backup(ground: &Ground) -> Vec<Line> {
             std::fs::remove_file(to).unwrap();
         };
         let times = in_turn(
-            3,
+            ground.times(7),
             |n| {
                 let to = folder.path().join(format!("backup-{n}.ledger"));
                 ledger.backup(&to).unwrap();

@@ -1,7 +1,7 @@
 //! P5, P7, P13: the board, the rolling twelve months, the month's report.
 
 use crate::Ground;
-use crate::table::{Line, Times, ms, shown, timed};
+use crate::table::{Line, Times, in_turn, shown, timed};
 use hangtime::ledger::{Ledger, Months};
 use rusqlite::{Connection, OpenFlags};
 use std::collections::BTreeMap;
@@ -37,13 +37,12 @@ pub fn board(ground: &Ground) -> Vec<Line> {
     let now = ground.plant.now;
     let there = ledger.floor(now, None).unwrap().len();
     assert_eq!(rows(&conn, NAIVE), there, "the same pieces");
-    let (naive, _) = timed(|| rows(&conn, NAIVE));
-    let naive = ms(naive);
-    let judged = Times::of(
-        (0..7)
-            .map(|_| timed(|| ledger.floor(now, None).unwrap()).0)
-            .collect(),
+    let (judged, naive) = in_turn(
+        ground.times(7),
+        |_| assert_eq!(ledger.floor(now, None).unwrap().len(), there),
+        |_| assert_eq!(rows(&conn, NAIVE), there),
     );
+    let naive = naive.median();
     let kept = Times::of((0..15).map(|_| timed(|| rows(&conn, KEPT)).0).collect());
     let screen = format!("{KEPT} ORDER BY p.id LIMIT 50");
     let screen = Times::of((0..99).map(|_| timed(|| rows(&conn, &screen)).0).collect());
@@ -107,12 +106,6 @@ pub fn rolling(ground: &Ground) -> Vec<Line> {
     let month = ground.plant.month(&ledger);
     let months = Months::twelve(&month).unwrap();
     let wanted = ours(&ledger, &months);
-    let taken = Times::of(
-        (0..15)
-            .map(|_| timed(|| ours(&ledger, &months)).0)
-            .collect(),
-    );
-    let mine = taken.median();
     // Asked of the record itself: each use rounded by itself, half to even, as the ledger does.
     let conn = reader(&ground.plant.path);
     conn.execute_batch("CREATE TEMP TABLE part (lot TEXT, cas TEXT, ppm INTEGER, mg_l INTEGER, PRIMARY KEY (lot, cas)) WITHOUT ROWID")
@@ -129,15 +122,19 @@ pub fn rolling(ground: &Ground) -> Vec<Line> {
                       sum(CAST(round(u.volume * (p.mg_l * (p.ppm * 1e-12))) AS INTEGER))
                FROM used u JOIN part p ON p.lot = u.lot
                WHERE u.day >= unixepoch(?1 || '-01') / 86400 GROUP BY 1, 2";
-    let (raw, found) = timed(|| {
-        let mut list = conn.prepare(sql).unwrap();
-        let mut rows = list.query([first]).unwrap();
-        let mut out = Masses::new();
-        while let Some(r) = rows.next().unwrap() {
-            out.insert((r.get(0).unwrap(), r.get(1).unwrap()), r.get(2).unwrap());
-        }
-        out
-    });
+    let mut found = Masses::new();
+    let (taken, raw) = in_turn(
+        ground.times(7),
+        |_| assert_eq!(ours(&ledger, &months), wanted),
+        |_| {
+            let mut list = conn.prepare(sql).unwrap();
+            let mut rows = list.query([first]).unwrap();
+            while let Some(r) = rows.next().unwrap() {
+                found.insert((r.get(0).unwrap(), r.get(1).unwrap()), r.get(2).unwrap());
+            }
+        },
+    );
+    let (mine, raw) = (taken.median(), raw.median());
     assert_eq!(
         found.keys().collect::<Vec<_>>(),
         wanted.keys().collect::<Vec<_>>()
@@ -146,8 +143,8 @@ pub fn rolling(ground: &Ground) -> Vec<Line> {
         id: "P7",
         what: format!("twelve months to {month}, by month and substance"),
         ours: shown(mine),
-        against: format!("SQLite over the uses, rounded in floats {}", shown(ms(raw))),
-        ratio: format!("{:.0}", ms(raw) / mine),
+        against: format!("SQLite over the uses, rounded in floats {}", shown(raw)),
+        ratio: format!("{:.0}", raw / mine),
         goal: ">= 1,000",
     }];
     lines.extend(analytic(ground, &ledger, &months, (&wanted, mine)));
@@ -277,15 +274,7 @@ pub fn report(ground: &Ground) -> Vec<Line> {
         let rolling = ledger.sums_of(&months).unwrap();
         assert!(sums.totals.voc.0 > 0 && rolling.totals.voc.0 >= sums.totals.voc.0);
     };
-    let times = Times::of((0..15).map(|_| timed(ask).0).collect());
-    let book = Times::of(
-        (0..7)
-            .map(|_| {
-                timed(|| hangtime::reports::book::book(&ledger, &month, ground.plant.now).unwrap())
-                    .0
-            })
-            .collect(),
-    );
+    let book = || hangtime::reports::book::book(&ledger, &month, ground.plant.now).unwrap();
     let what = |what: &str| format!("{what}, of {uses} uses");
     let folder = tempfile::tempdir_in(&ground.folder).unwrap();
     let sheet = folder.path().join("uses.xlsx");
@@ -317,9 +306,17 @@ pub fn report(ground: &Ground) -> Vec<Line> {
         goal: ">= 500",
     };
     // The first start makes its folders.
-    let theirs = office().is_ok_and(|s| s.success()).then(|| {
-        let converted = || assert!(office().unwrap().success());
-        let theirs = Times::of((0..3).map(|_| timed(converted).0).collect());
+    let there = office().is_ok_and(|s| s.success());
+    let (mut sums, mut books) = (Vec::new(), Vec::new());
+    let (_, converted) = in_turn(
+        ground.times(7),
+        |_| {
+            sums.push(timed(ask).0);
+            books.push(timed(book).0);
+        },
+        |_| assert!(!there || office().unwrap().success()),
+    );
+    let theirs = there.then(|| {
         let csv = std::fs::read_dir(folder.path()).unwrap().filter(|f| {
             f.as_ref()
                 .unwrap()
@@ -328,14 +325,18 @@ pub fn report(ground: &Ground) -> Vec<Line> {
                 .is_some_and(|e| e == "csv")
         });
         assert!(csv.count() > 0, "the sheet was computed");
-        theirs.median()
+        converted.median()
     });
     vec![
         line(
             what("sums of the month and of twelve"),
-            times.median(),
+            Times::of(sums).median(),
             theirs,
         ),
-        line(what("the whole book of the month"), book.median(), theirs),
+        line(
+            what("the whole book of the month"),
+            Times::of(books).median(),
+            theirs,
+        ),
     ]
 }

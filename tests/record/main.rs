@@ -13,8 +13,15 @@
 
 mod histories;
 mod opening;
+#[path = "../../benches/speed/plant.rs"]
+#[allow(dead_code, unreachable_pub, reason = "the bench uses more of it")]
+mod plant;
+mod plants;
 mod process;
 mod quality;
+#[path = "../support/shop.rs"]
+#[allow(dead_code, unreachable_pub, reason = "the bench uses more of it")]
+mod shop;
 mod totals;
 mod witness;
 
