@@ -4,7 +4,8 @@
 //! deed began, and the action stores the resolved list. The save refuses impossible data only. Where one part of a
 //! rack has nothing against it, pieces with an objection of their own are left out unless they are named; where the
 //! whole rack has the objection, the deed is the rack's and is saved with its deviations; but an objection that is grave
-//! ([`Objection::grave`]) leaves its piece out even then, so that a wrong scan saves nothing.
+//! ([`Objection::grave`]: a cure that is not over, a step left out, far too early) leaves its piece out even then, so that a
+//! wrong scan saves nothing.
 
 use super::ahead::solvent_holds;
 use super::append::{Line, NewAction, Saved, Stamp, Who, Writer, new_draft};
@@ -1404,7 +1405,7 @@ pub(super) fn save(
             .and_then(|p| p.objections.first())
             .map_or("", |o| o.before.as_str());
         return Err(LedgerError::Input(format!(
-            "no piece is left to save ({why}); name the pieces to include with --include"
+            "no piece is left to save ({why}); name the pieces to include with --include, or all of them with --include all"
         )));
     }
     super::clock::keep_order(w, request, &plan, stamp)?;

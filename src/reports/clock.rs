@@ -47,6 +47,7 @@ pub fn hold_back<'a>(seen: impl IntoIterator<Item = &'a mut Seen>, doubts: &[Clo
                 until: None,
                 provisional: true,
                 undoes: false,
+                far: false,
                 before: NOT_CONFIRMED.to_owned(),
                 after: NOT_CONFIRMED.to_owned(),
             },

@@ -172,6 +172,9 @@ pub struct Objection {
     pub provisional: bool,
     /// Whether the deed would undo what is there, a cure that begins anew, or lays on one coat more than the recipe has.
     pub undoes: bool,
+    /// Whether the piece is far from it: less than half of the wait is over, or a coat or a sanding that comes before it is not
+    /// there. That is more likely the wrong rack or the wrong key than a deed that came early.
+    pub far: bool,
     /// What it says before the deed.
     pub before: String,
     /// What it says after the deed.
@@ -180,12 +183,14 @@ pub struct Objection {
 
 impl Objection {
     /// Whether the deed would undo what is there, or is most likely a slip: the wrong rack, the wrong cup. A rack's piece
-    /// with such an objection is never taken along without a word for it. What is only too early is no such thing.
+    /// with such an objection is never taken along without a word for it: a coat left out before it and a cure that is not over
+    /// are such things. What is only a little early is none.
     pub const fn grave(&self) -> bool {
         self.undoes
+            || self.far
             || matches!(
                 self.rule,
-                Rule::Held | Rule::Scrapped | Rule::Mated | Rule::Material
+                Rule::Held | Rule::Scrapped | Rule::Mated | Rule::Material | Rule::Cure
             )
     }
 }
@@ -196,9 +201,15 @@ fn bound(rule: Rule, until: Option<Moment>, before: String, after: String) -> Ob
         until,
         provisional: false,
         undoes: false,
+        far: false,
         before,
         after,
     }
+}
+
+// Whether less than half of a wait is over.
+const fn far(begin: Moment, until: Moment, at: Moment) -> bool {
+    at.since(begin).0 < until.since(at).0
 }
 
 /// The bounds of a deed that begins at `at` on one surface, met or not. The latest `until` is when it may begin.
@@ -241,7 +252,15 @@ pub fn bounds(
     if standing.complete(steps, target) {
         list.push(extra_bound(now, site, step, at, ground));
     } else if let Some(next) = standing.next(steps).filter(|n| *n < target) {
-        list.push(order_bound(now, site, next, at, ground));
+        // Paper work that nobody logged is one thing, a coat or a sanding that is not there another.
+        let film = |i: usize| {
+            let step = steps.get(i).filter(|_| !standing.complete(steps, i));
+            step.is_some_and(|s| s.kind.wets() || (s.kind.sands() && s.kind != StepKind::Scuff))
+        };
+        list.push(Objection {
+            far: (next..target).any(film),
+            ..order_bound(now, site, next, at, ground)
+        });
     }
     wait_bounds(now, site, target, at, ground, &mut list);
     if kind.wets() {
@@ -755,16 +774,19 @@ fn wait_bounds(
                 continue;
             };
             let until = deed.plus(hours);
-            list.push(bound(
-                Rule::Rest,
-                Some(until),
-                format!(
-                    "{} until {}",
-                    step.name,
-                    ground.calendar.near(until.minute_up(), at)
-                ),
-                format!("{} {} short", step.name, until.since(at).words()),
-            ));
+            list.push(Objection {
+                far: far(deed, until, at),
+                ..bound(
+                    Rule::Rest,
+                    Some(until),
+                    format!(
+                        "{} until {}",
+                        step.name,
+                        ground.calendar.near(until.minute_up(), at)
+                    ),
+                    format!("{} {} short", step.name, until.since(at).words()),
+                )
+            });
         }
     }
 }
@@ -1059,7 +1081,7 @@ fn dry_bound(
     let slowed = dry_slowed(standing, step, ground.recipe);
     let wait = slowed.map_or(after, |s| s.max(after));
     let until = wet.plus(wait);
-    bound(
+    let early = bound(
         Rule::Dry,
         Some(until),
         format!(
@@ -1078,7 +1100,11 @@ fn dry_bound(
             until.since(at).words(),
             wait.words()
         ),
-    )
+    );
+    Objection {
+        far: far(wet, until, at),
+        ..early
+    }
 }
 
 /// What speaks against a deed that begins at `at`, the binding reason first. Empty when nothing does. Where only some

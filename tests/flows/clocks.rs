@@ -628,7 +628,7 @@ fn the_days_cap_counts_by_the_day_that_was_stored() {
     world.bring_to("--rack R41", 3, "2026-03-31 20:10", "--mix 1 --amount 48mL");
     let fourth = world
         .at("2026-03-31 21:40")
-        .json("coat --rack R41 --mix 1 --kind clear");
+        .json("coat --rack R41 --mix 1 --kind clear --include all");
     let cap = |list: &Value| {
         let rules: Vec<Value> = list
             .as_array()

@@ -423,7 +423,15 @@ fn a_rack_in_cure_is_not_sprayed_by_one_word_and_one_that_is_only_too_early_is()
     assert_eq!(saved["pieces"].as_array().unwrap().len(), 3);
     assert!(rules(&saved["deviations"]).contains(&"extra-coat"));
 
-    // Too early as a whole is a deed of the rack (S02): recorded, each with its deviation.
+    // Nor is it sanded or buffed out of its cure by one word.
+    let said = desk.run("sand --rack R12 --grit P800 --preview").good().out;
+    holds(
+        &said,
+        &["would save nothing: Rack R12 - final sand", "cure"],
+    );
+    desk.run("buff --rack R12").refused(2);
+
+    // A little too early as a whole is a deed of the rack (S02): recorded, each with its deviation.
     world.rack("2026-03-06 07:10", "R13", 301, 3);
     world.bring_to("--rack R13", 1, "2026-03-12 09:00", "");
     let saved = world
@@ -431,6 +439,10 @@ fn a_rack_in_cure_is_not_sprayed_by_one_word_and_one_that_is_only_too_early_is()
         .json("coat --rack R13 --mix 1 --another");
     assert_eq!(saved["pieces"].as_array().unwrap().len(), 3);
     assert_eq!(rules(&saved["deviations"]), ["interval"; 3]);
+    // With less than half of its wait over it is left out (11 of 12 h are missing), and so is what skips a step.
+    let sanded = "sand --rack R13 --kind level-sand --preview";
+    let said = world.at("2026-03-12 11:10").run(sanded).good().out;
+    holds(&said, &["would save nothing: Rack R13 - level sand 1"]);
     // The wrong cup leaves the rack out, too.
     world
         .at("2026-03-12 10:20")

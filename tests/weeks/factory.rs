@@ -288,9 +288,13 @@ fn two_shifts_at_five_terminals_with_a_wrong_rack_and_the_power_gone_while_savin
         (
             Key("c"),
             shows([
-                format!("against it: {RACK} of {RACK} pieces"),
-                format!("Rack {b1} - clear coat 4 - {RACK} pieces"),
+                format!("nothing is saved yet, against it: {RACK} of {RACK} pieces"),
+                format!("Rack {b1} - clear coat 4 - none of {RACK} pieces"),
             ]),
+        ),
+        (
+            Key("x"),
+            shows([format!("Rack {b1} - clear coat 4 - {RACK} pieces")]),
         ),
         (
             Key("Enter"),
