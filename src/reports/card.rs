@@ -1,6 +1,8 @@
 //! A piece's card: where it stands, what is next and why, and its whole history.
 
-use super::piece_json::{behind_words, film_side, film_um, piece, queued_words, when};
+use super::piece_json::{
+    behind_words, film_side, film_um, left_out_words, piece, queued_words, when,
+};
 use super::traveller::tape;
 use super::{average_day, entries};
 use crate::ledger::{DeviationRow, EntryRow, Seen, Spread};
@@ -123,6 +125,7 @@ pub fn lines(
     ));
     out.extend(spread.map(|s| format!("  {}", average_day::line(s, at, calendar))));
     out.extend(seen.view.reasons.iter().map(|o| format!("  {}", o.before)));
+    out.extend(left_out_words(seen).map(|text| format!("  {text}")));
     out.extend(behind_words(seen, calendar));
     out.extend(queued_words(seen, at));
     out.push(format!(

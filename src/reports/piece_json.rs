@@ -121,6 +121,33 @@ pub fn piece(seen: &Seen, at: Moment, calendar: &Calendar) -> Value {
     })
 }
 
+/// The steps that were left out before the next one, with how much of each was done; `None` where none was. They are named
+/// once where all surfaces left the same ones out.
+pub fn left_out_words(seen: &Seen) -> Option<String> {
+    let of = |site: &Site<'_>| {
+        let steps = site.standing.left_out(site.steps).into_iter();
+        let words = steps.filter_map(|i| {
+            let step = site.steps.get(i)?;
+            Some(match site.standing.done(i) {
+                0 => step.name.clone(),
+                done => format!("{} ({done} of {})", step.name, step.count),
+            })
+        });
+        words.collect::<Vec<_>>().join(", ")
+    };
+    let each: Vec<(&str, String)> = seen.sites().map(|s| (s.surface, of(&s))).collect();
+    let (_, first) = each.first()?;
+    let said = if each.iter().all(|(_, words)| words == first) {
+        first.clone()
+    } else {
+        let some = each.iter().filter(|(_, words)| !words.is_empty());
+        some.map(|(surface, words)| format!("{surface}: {words}"))
+            .collect::<Vec<_>>()
+            .join("; ")
+    };
+    (!said.is_empty()).then(|| format!("left out before it: {said}"))
+}
+
 /// How the forecast lies to the due date, with the hours that it goes by; `None` for a piece that is not due, or in time
 /// as far as can be told.
 pub fn behind_words(seen: &Seen, calendar: &Calendar) -> Option<String> {

@@ -333,6 +333,18 @@ impl Standing {
             })
     }
 
+    /// The steps that lie before the next one and were never done in full: the recipe does not come back to them.
+    pub fn left_out(&self, steps: &[Step]) -> Vec<usize> {
+        let reached = self
+            .next(steps)
+            .or_else(|| self.furthest().map(|f| f + 1))
+            .unwrap_or(0);
+        let asked = |s: &Step| !s.waits() && s.kind != StepKind::DropFill;
+        (self.start..reached)
+            .filter(|i| !self.complete(steps, *i) && steps.get(*i).is_some_and(asked))
+            .collect()
+    }
+
     /// The first step of a kind that is still asked for, whatever comes before it.
     pub fn open_step(&self, steps: &[Step], kind: StepKind) -> Option<usize> {
         steps

@@ -497,3 +497,24 @@ fn a_coat_is_booked_at_the_booth_where_it_is_sprayed_and_not_where_the_rack_hang
     let verify = world.at("2026-03-10 09:10").json("verify");
     assert_eq!(verify["differences"], serde_json::json!([]), "{verify}");
 }
+
+#[test]
+fn what_was_left_out_before_the_next_step_stands_on_the_card() {
+    let world = World::new();
+    world.rack("2026-03-06 07:00", "R12", 201, 2);
+    world.bring_to("--rack R12", 2, "2026-03-09 12:00", "");
+    let show = |time: &str| world.at(time).run("piece show B-0201").good().out;
+    assert!(!show("2026-03-10 12:00").contains("left out before it"));
+    // A single piece goes by one word, and its card says what is not there, and not only what is next.
+    world
+        .at("2026-03-10 12:00")
+        .run("sand B-0201 --kind final-sand --grit P800")
+        .good();
+    holds(
+        &show("2026-03-10 12:01"),
+        &[
+            "next: buff",
+            "left out before it: clear set 1 (2 of 3), level sand 1, ",
+        ],
+    );
+}

@@ -103,8 +103,9 @@ pub(super) fn standing(seen: &Seen, spread: Option<&Spread>, model: &Model) -> V
     }
     out.extend(spread.map(|s| line(average_day::words(s, at, calendar), Ink::Plain)));
     let behind = piece_json::behind_words(seen, calendar);
-    for text in behind
+    for text in piece_json::left_out_words(seen)
         .into_iter()
+        .chain(behind)
         .chain(piece_json::queued_words(seen, model.at()))
     {
         out.push(line(text, Ink::Late));
