@@ -97,12 +97,33 @@ pub(super) fn typed(model: &mut Model) -> Vec<Effect> {
     preview(model)
 }
 
+/// Whether an amount is being typed.
+pub(super) fn asks_amount(model: &Model) -> bool {
+    let figure = model.log().and_then(|l| l.figure.as_ref());
+    matches!(figure, Some((Figure::Amount, _)))
+}
+
+/// Whether what came at once is the number of the amount that is being typed.
+pub(super) fn is_amount(model: &Model, text: &str) -> bool {
+    let digits = |c: char| c.is_ascii_digit() || matches!(c, '.' | ',');
+    asks_amount(model) && !text.is_empty() && text.chars().all(digits)
+}
+
 /// Enter: saves what is shown, or goes on to which defect it is.
 pub(super) fn enter(model: &mut Model) -> Vec<Effect> {
     let read = match read(model) {
         Ok(read) => read,
         Err(text) => return blame(model, text),
     };
+    if let (true, Read::Amount(None)) = (asks_amount(model), &read) {
+        if let Some(log) = model.log_mut() {
+            log.figure = None;
+        }
+        return blame(
+            model,
+            "no amount was typed: a asks for it again, Enter saves without one",
+        );
+    }
     let flawed = model
         .log()
         .and_then(|l| l.figure.as_ref())

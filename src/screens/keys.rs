@@ -2228,7 +2228,11 @@ pub fn action(mode: Mode, key: Key) -> Option<Action> {
                 .map(|b| b.action)
         })
     };
-    find(true).or_else(|| find(false))
+    // A receipt is read and left: whoever goes on to another place need not close it first.
+    let left = matches!((mode, key), (Mode::Receipt | Mode::Why, Key::F(_)));
+    find(true)
+        .or_else(|| find(false))
+        .or_else(|| left.then(|| action(Mode::Anywhere, key)).flatten())
 }
 
 /// The pairs of the help line, key and word: those of the mode itself, and those that hold anywhere besides. A key that the
@@ -2251,7 +2255,7 @@ pub fn line(mode: Mode) -> [Vec<(&'static str, &'static str)>; 2] {
 
 /// The chapters of the help page, in order.
 pub const CHAPTERS: &[(&str, &[Mode])] = &[
-    ("Everywhere", &[M::Anywhere]),
+    ("Every place and the card", &[M::Anywhere]),
     ("Where to?", &[M::Go]),
     ("The booth", &[M::Booth]),
     ("The floor", &[M::Floor]),

@@ -618,6 +618,12 @@ const fn most(mode: Mode) -> usize {
 
 fn typed(model: &mut Model, c: char) {
     let minutes = model.mode() == Mode::Minutes;
+    // The decimal mark of half the world's number pads.
+    let c = if c == ',' && figures::asks_amount(model) {
+        '.'
+    } else {
+        c
+    };
     let parts = |figure| if figure == Figure::Amount { '.' } else { '-' };
     let beside = model.log().and_then(|l| l.figure.as_ref());
     let figure = model.mode() == Mode::Figure
@@ -913,8 +919,14 @@ fn typed_before(model: &mut Model) -> usize {
 }
 
 // Half of what a scanner read: it waits on the scan line or in the field that it goes into; elsewhere its letters and
-// digits would be keys that nobody pressed.
+// digits would be keys that nobody pressed. Where an amount was asked for, a number is one, however quickly it came.
 fn half(model: &mut Model, text: &str) -> Vec<Effect> {
+    if figures::is_amount(model, text) {
+        return text
+            .chars()
+            .flat_map(|c| pressed(model, Key::Char(c)))
+            .collect();
+    }
     waits(model, text).unwrap_or_else(|| {
         blame(
             model,

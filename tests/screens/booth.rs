@@ -802,6 +802,24 @@ fn undo_takes_two_keys_on_the_receipt_and_at_the_booth() {
 }
 
 #[test]
+fn a_function_key_leaves_the_receipt_for_another_place() {
+    let (bench, _) = Bench::morning();
+    let now = bench.at("2026-03-12 10:44");
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.scan("R3");
+    desk.keys("c");
+    desk.key(Key::Enter);
+    assert_eq!(desk.model.mode(), Mode::Receipt);
+    desk.key(Key::F(4));
+    assert_eq!(desk.model.mode(), Mode::Shift);
+    // Not so from a line that is not saved yet.
+    desk.scan("R3");
+    desk.keys("c");
+    desk.key(Key::F(4));
+    assert_eq!(desk.model.mode(), Mode::Confirm);
+}
+
+#[test]
 fn the_line_changes_with_every_digit_and_a_number_that_names_nothing_saves_nothing() {
     let (bench, _) = Bench::morning();
     let now = bench.at("2026-03-12 10:44");

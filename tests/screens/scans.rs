@@ -8,7 +8,7 @@ use hangtime::screens::msg::{Flood, Msg};
 use hangtime::screens::places::Place;
 use hangtime::shop::control::Control;
 use hangtime::shop::words::Defect;
-use hangtime::units::Moment;
+use hangtime::units::{Moment, Volume};
 
 /// Makes the newest scan one of a second ago: a hand needs so long, and the desk's clock stands.
 fn pause(desk: &mut Desk) {
@@ -231,6 +231,35 @@ fn half_a_tag_presses_no_keys_and_waits_where_text_is_typed() {
         desk.text().contains("your initials? DPR_"),
         "{}",
         desk.text()
+    );
+}
+
+#[test]
+fn a_number_that_comes_at_once_is_the_amount_that_was_asked_for() {
+    let mut desk = at("2026-03-12 10:44", Some("AB"));
+    desk.scan("R3");
+    control(&mut desk, &Control::Coat);
+    let amount = |desk: &Desk| desk.model.log().unwrap().amount;
+    // Asked for and not given is no coat without an amount yet.
+    desk.keys("a");
+    desk.key(Key::Enter);
+    assert_eq!(
+        desk.note(),
+        "no amount was typed: a asks for it again, Enter saves without one"
+    );
+    assert!(desk.model.log().unwrap().plan().is_some());
+    desk.keys("a");
+    desk.tell(Msg::Half("120".to_owned()));
+    assert_eq!(amount(&desk), Some(Volume(120_000)));
+    // With the mark of another number pad, too.
+    desk.keys("a0,5");
+    assert_eq!(amount(&desk), Some(Volume(500)));
+    // A half tag is none.
+    desk.keys("a");
+    desk.tell(Msg::Half("B-04".to_owned()));
+    assert_eq!(
+        desk.note(),
+        "half a tag was read, \"B-04\"; nothing came of it, read it again"
     );
 }
 
