@@ -781,6 +781,7 @@ mod tests {
             ended: START,
             pieces: 1,
             first: false,
+            joined: false,
         };
         let deeds: Vec<PastDeed> = StepKind::ALL
             .iter()

@@ -682,10 +682,10 @@ fn reworks_are_planned_as_often_and_as_long_as_they_were_in_the_past() {
     world.rack("2026-03-05 07:00", "R1", 100, 32);
     world.bring_to("--rack R1", 3, "2026-03-09 14:00", "");
     // Two of 32 go to rework after their third clear; the others are sanded.
-    let two = ["B-0100", "B-0101"];
-    for serial in two {
+    let two = [("B-0100", "0"), ("B-0101", "5")];
+    for (serial, minute) in two {
         world
-            .at("2026-03-10 09:00")
+            .at(&format!("2026-03-10 09:0{minute}"))
             .run(&format!("rework {serial} RW3 --why 'run over all'"))
             .good();
     }
@@ -696,20 +696,23 @@ fn reworks_are_planned_as_often_and_as_long_as_they_were_in_the_past() {
         .run("sand --rack R1 --hooks 3-32 --kind level-sand")
         .good();
     for (at, deed) in [
-        ("2026-03-10 10:30", "coat SERIAL --kind clear"),
-        ("2026-03-10 12:05", "coat SERIAL --kind clear"),
-        ("2026-03-10 13:40", "coat SERIAL --kind clear"),
-        ("2026-03-11 08:00", "sand SERIAL --kind level-sand"),
-        ("2026-03-19 09:00", "sand SERIAL --kind final-sand"),
-        ("2026-03-19 10:00", "done buff SERIAL"),
-        ("2026-03-19 11:00", "done buff SERIAL"),
-        ("2026-03-19 12:00", "done buff SERIAL"),
+        ("2026-03-10 10:3", "coat SERIAL --kind clear"),
+        ("2026-03-10 12:0", "coat SERIAL --kind clear"),
+        ("2026-03-10 13:4", "coat SERIAL --kind clear"),
+        ("2026-03-11 08:0", "sand SERIAL --kind level-sand"),
+        ("2026-03-19 09:0", "sand SERIAL --kind final-sand"),
+        ("2026-03-19 10:0", "done buff SERIAL"),
+        ("2026-03-19 11:0", "done buff SERIAL"),
+        ("2026-03-19 12:0", "done buff SERIAL"),
     ] {
-        for serial in two {
-            world.at(at).run(&deed.replace("SERIAL", serial)).good();
+        // One after the other: what is done on one rack at one time is one wait.
+        for (serial, minute) in two {
+            let at = format!("{at}{minute}");
+            let deed = deed.replace("SERIAL", serial);
+            world.at(&at).run(&deed).good();
         }
     }
-    // Three clears on 32 pieces; from Tue 10 Mar 09:00 to Thu 19 Mar 12:00 each.
+    // Three clears on 32 pieces; from Tue 10 Mar 09:00 to Thu 19 Mar 12:00 each, or five minutes later.
     let desk = world.at("2026-03-19 13:00");
     let plan = desk.json("plan --plays 5");
     assert_eq!(
