@@ -729,6 +729,11 @@ impl Room {
                     .iter()
                     .flat_map(|r| excursions::lines(r, at, &calendar, desk.system()))
                     .collect();
+                // A page without an excursion tells nothing of what was before.
+                lines.push(format!(
+                    "looked at since {}; \"--since\" looks further back",
+                    calendar.stamp(since)
+                ));
                 lines.push(excursions::rests_on());
                 let rooms: Vec<_> = found
                     .iter()

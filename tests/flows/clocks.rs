@@ -215,6 +215,16 @@ fn s29_one_line_says_how_many_were_delayed_lost_their_day_and_miss_their_date() 
         ]
     );
 
+    // What was before the last three days is not denied.
+    holds(
+        &world
+            .at("2026-05-04 12:30")
+            .run("room excursions")
+            .good()
+            .out,
+        &["looked at since Fri 1 May 12:30; \"--since\" looks further back\n"],
+    );
+
     let taken = world.readings("2026-05-05 12:00", "cure room", &cold_night());
     let attic = world.readings(
         "2026-05-05 12:00",
