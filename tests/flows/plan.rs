@@ -268,6 +268,26 @@ fn stations_make_racks_wait_and_what_is_supposed_stands_beside_today() {
         json!(["booth 2 down Tue 17 Mar 00:00 to Wed 18 Mar 00:00"])
     );
     assert_eq!(down["racks"], json!([]));
+    // But that day R2 and R3 are sprayed 20 minutes later.
+    assert_eq!(
+        (&down["later"], &down["earlier"]),
+        (
+            &json!({"pieces": 24, "by_ms": 20 * 60_000}),
+            &json!({"pieces": 0, "by_ms": 0})
+        )
+    );
+    let page = desk
+        .run("plan if --booth-down 'booth 2:2026-03-17' --plays 0")
+        .good()
+        .out;
+    holds(
+        &page,
+        &[
+            "  pieces with a step that begins later       -                          24, by 20 min at the most\n",
+            "  no rack ends at another time\n",
+        ],
+    );
+    assert!(!page.contains("begins earlier"), "{page}");
     // Down until the last coats are on: on Thursday R2 and R3 end their ninth clear 20 minutes later each, and so their cure.
     let down = desk.json(
         "plan if --booth-down 'booth 2:2026-03-17' --booth-down 'booth 2:2026-03-18' --booth-down 'booth 2:2026-03-19' --plays 0",
@@ -342,6 +362,10 @@ fn a_night_without_heat_moves_a_cure_by_the_hours_that_it_would_have_earned() {
     let row = &found["racks"][0];
     assert_eq!(row["ends"]["today"], "2026-03-10T11:00:00.000-04:00");
     assert_eq!(row["ends"]["then"], "2026-03-11T07:00:00.000-04:00");
+    assert_eq!(
+        found["later"],
+        json!({"pieces": 2, "by_ms": 20 * 3_600_000})
+    );
     // A room in which nothing cures holds nothing up, and that is said.
     world
         .at("2026-03-09 16:01")
