@@ -53,6 +53,7 @@ mod trace;
 mod turn;
 mod verify;
 mod witness;
+mod working_hours;
 
 pub use ahead::{Alike, AtRisk, HalfAhead, PairAhead, SolventLeft, Told, weigh};
 pub use alerts::{AlertMarks, AlertRuleRow, AlertTold, Claim, HandOverRow};
@@ -103,3 +104,4 @@ pub use stored::Shared;
 pub use trace::CarriedRow;
 pub use verify::VerifyReport;
 pub use witness::WitnessReport;
+pub use working_hours::HoursRow;

@@ -15,7 +15,6 @@ use crate::shop::outlook::{View, misses, next_words, view};
 use crate::shop::recipe::{Recipe, Step};
 use crate::shop::record::{Entry, EntrySeq, Fact, NewPiece, PieceId, What};
 use crate::shop::rules::{Around, Ground, OtherHalf};
-use crate::shop::shift::Shift;
 use crate::shop::solvent::SolventHold;
 use crate::shop::standing::{PieceNow, Recipes, RetiredTag, Site, Standing, Surfaces};
 use crate::shop::words::{MaterialKind, PieceKind, StepKind, Word};
@@ -36,6 +35,8 @@ pub struct Seen {
     pub view: Arc<View>,
     /// What the recipe's solvent model holds back: an estimate, computed on reading.
     pub solvent: Vec<SolventHold>,
+    /// The working hours that its forecast goes by, in words, and where they are from.
+    pub hours: Arc<str>,
 }
 
 impl Seen {
@@ -1078,7 +1079,8 @@ impl Ledger {
                 .or_default()
                 .push((now, other));
         }
-        let hours = self.hours(&[Shift::COMMON], at)?;
+        let hours = self.working(at)?;
+        let said: Arc<str> = self.working_words(at)?.into();
         let mut out = Vec::new();
         for ((code, revision), pieces) in by_recipe {
             let recipe = self.book.recipe(&self.conn, &code, revision)?;
@@ -1103,6 +1105,7 @@ impl Ledger {
                         recipe: Arc::clone(&recipe),
                         view,
                         solvent: Vec::new(),
+                        hours: Arc::clone(&said),
                     });
                     continue;
                 }
@@ -1131,6 +1134,7 @@ impl Ledger {
                     recipe: Arc::clone(&recipe),
                     view: Arc::new(view),
                     solvent: around.solvent,
+                    hours: Arc::clone(&said),
                 });
             }
             air.fault()?;

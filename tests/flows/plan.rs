@@ -481,6 +481,106 @@ fn what_is_planned_on_a_closed_day_moves_to_the_next_that_is_worked() {
 }
 
 #[test]
+fn working_hours_that_are_entered_hold_for_every_forecast() {
+    let world = with_cure_room();
+    rack_in_cure(&world, "C1", 100, 2, "2026-02-24 10:00");
+    held_at_22(&world, "2026-02-20 06:00", "2026-03-09 15:45");
+    world.piece("2026-03-06 07:00", "B-0290", "G9", "--due 2026-03-12");
+    let begins = |at: &str, line: &str| {
+        let plan = world.at(at).json(line);
+        let at = step(&plan, "C1", "final sand")["begins"].as_str().unwrap();
+        at.get(..16).unwrap().to_owned()
+    };
+    let desk = world.at("2026-03-09 16:00");
+    assert_eq!(desk.json("plan hours"), Value::Null);
+    assert_eq!(
+        begins("2026-03-09 16:00", "plan --plays 0"),
+        "2026-03-10T11:00"
+    );
+    let late = |at: &str| {
+        let answer = world.at(at).run("alert --json").out;
+        let list: Value = serde_json::from_str(&answer).unwrap();
+        let all = list["alerts"].as_array().unwrap();
+        let late = all.iter().find(|a| a["kind"] == "late").unwrap();
+        late["text"].as_str().unwrap().to_owned()
+    };
+    let common = "(working 07:00 to 15:30, Mon to Fri: common practice, no source)";
+    holds(&late("2026-03-09 16:00"), &[common]);
+
+    let saved = desk.run(
+        "plan hours 13:00-17:00 17:00-21:00 '07:00-12:00 sat' --on mon-thu --source 'rota of March'",
+    );
+    let words = "13:00 to 17:00, Mon to Thu and 17:00 to 21:00, Mon to Thu and 07:00 to 12:00, Sat";
+    holds(&saved.good().out, &[words]);
+    let entered = desk.json("plan hours");
+    assert_eq!(entered["shifts"].as_array().unwrap().len(), 3);
+    assert_eq!(
+        (&entered["source"], &entered["by"]),
+        (&json!("rota of March"), &json!("MK"))
+    );
+    holds(
+        &world.now().run("entries").good().out,
+        &[&format!("working hours {words}, source: rota of March")],
+    );
+    // The plan, the pairs, the day's list, a rehearsal, what is late and a lost slot go by them.
+    let desk = world.at("2026-03-09 16:30");
+    assert_eq!(
+        begins("2026-03-09 16:30", "plan --plays 0"),
+        "2026-03-10T13:00"
+    );
+    for (question, at) in [
+        ("plan --plays 0", "/basis/hours"),
+        ("at-risk", "/hours"),
+        ("shift", "/hours"),
+        ("recipe rehearse G9", "/hours"),
+    ] {
+        let answer = desk.json(question);
+        assert_eq!(answer.pointer(at), Some(&json!(words)), "{question}");
+    }
+    let by = format!("(working {words}: entered by MK)");
+    holds(&late("2026-03-09 16:30"), &[&by]);
+    holds(&desk.run("piece show B-0290").good().out, &[&by]);
+    let air = serde_json::from_str::<Value>(&desk.run("room excursions --json").out).unwrap();
+    holds(air["rests_on"].as_str().unwrap(), &[&by]);
+    let plan = desk.json("plan if --overtime 2026-03-13 --plays 0");
+    assert_eq!(
+        plan["if"],
+        json!(["overtime Fri 13 Mar 07:00 to Fri 13 Mar 21:00"])
+    );
+    // Hours that are given go before them, and a moment before they were entered knows nothing of them.
+    let given = "plan --plays 0 --hours 08:00-16:00";
+    assert_eq!(begins("2026-03-09 16:30", given), "2026-03-10T11:00");
+    assert_eq!(
+        begins("2026-03-09 15:50", "plan --plays 0"),
+        "2026-03-10T11:00"
+    );
+
+    for (wrong, said) in [
+        ("17:00-06:00 --source x", "the later one last"),
+        (
+            "'07:00-12:00 someday' --source x",
+            "days \"someday\" are not understood",
+        ),
+        ("07:00-12:00", "--source"),
+        ("--end", "--source"),
+    ] {
+        holds(
+            &desk.run(&format!("plan hours {wrong}")).refused(2),
+            &[said],
+        );
+    }
+    desk.run("plan hours --end --source 'the rota is over'")
+        .good();
+    assert_eq!(desk.json("plan hours"), Value::Null);
+    holds(&late("2026-03-09 16:31"), &[common]);
+    holds(
+        &desk.run("plan hours --end --source x").refused(2),
+        &["no working hours are entered that could end"],
+    );
+    assert_eq!(world.now().run("verify").code, 0);
+}
+
+#[test]
 fn earlier_plans_are_held_on_the_mornings_that_were_worked() {
     let world = World::new();
     world.rack("2026-02-27 07:00", "R1", 100, 2);
