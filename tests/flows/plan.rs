@@ -89,6 +89,16 @@ fn s47_hooks_are_short_by_six_on_the_day_that_is_named() {
         .collect();
     assert_eq!(could.len(), 20);
     assert!(could.iter().all(|s| s.starts_with("B-10")), "{could:?}");
+    // While people work: who is taken down at this moment hung there until now.
+    let at_work = world.at("2026-03-11 09:00").json("plan hooks --plays 0");
+    let today = &at_work["rooms"][0]["days"][0];
+    assert_eq!(today["before"], 312, "{today}");
+    let count = |key: &str| today[key].as_u64().unwrap();
+    assert!(count("leave") > 0, "{today}");
+    assert_eq!(
+        count("before") + count("arrive") - count("leave"),
+        count("after")
+    );
     // The day after, ten more have left.
     assert_eq!(room["days"][2]["after"], 316);
     assert_eq!(room["days"][2]["short"], 0);
