@@ -133,8 +133,9 @@ impl Ledger {
             .query_map(params![since.0, MOST], |r| r.get(0))?
             .collect::<Result<_, _>>()?;
         let mut found = Gathered::default();
+        let entry = self.known_entry(known_at)?;
         for id in ids {
-            self.past_of(PieceId(id), (since, at), known_at, &mut found)?;
+            self.past_of(PieceId(id), (since, at), (known_at, entry), &mut found)?;
         }
         Ok(Past {
             deeds: together(found.by_action.into_values().collect()),
@@ -146,7 +147,7 @@ impl Ledger {
         &self,
         id: PieceId,
         (since, at): (Moment, Moment),
-        known_at: Option<Moment>,
+        (known_at, entry): (Option<Moment>, Option<i64>),
         out: &mut Gathered,
     ) -> Result<(), LedgerError> {
         let reach = Reach {
@@ -162,7 +163,7 @@ impl Ledger {
         let Some(recipe) = recipes.of(piece).cloned() else {
             return Ok(());
         };
-        let air = FetchedAir::new((&self.conn, &self.book), &recipe, at, i64::MAX);
+        let air = FetchedAir::new((&self.conn, &self.book), &recipe, at, i64::MAX).known(entry);
         let calendar = self.calendar();
         let mut mixes = MixTable::default();
         let mut now: Option<PieceNow> = None;

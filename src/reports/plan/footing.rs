@@ -103,7 +103,7 @@ impl Footing {
             calendar: ledger.calendar(),
             habits: Habits::of(&past.deeds, &lying(&pieces), &hours, at).with_reworks(past.reworks),
             hours,
-            climate: ledger.climate(since, at)?,
+            climate: ledger.climate_known(since, at, known)?,
             pieces,
             stations: stations.map(|r| r.station).collect(),
             crews: crews.map(|r| (r.crew.name, r.crew.people)).collect(),
