@@ -236,7 +236,7 @@ fn list(desk: &mut Desk<'_>, shop: &Shop) -> Answer {
         .flat_map(|a| report::lines(a, &shop.calendar, shop.now))
         .collect();
     if lines.is_empty() {
-        lines.push("nothing to tell is recorded".to_owned());
+        lines.push("nothing to tell".to_owned());
     }
     if rules.is_empty() {
         lines.push(report::NO_RULE.to_owned());

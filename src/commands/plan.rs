@@ -13,7 +13,7 @@ use crate::reports::checks::interval;
 use crate::reports::plan as report;
 use crate::reports::plan::{Footing, Wanted};
 use crate::shop::calendar::Calendar;
-use crate::shop::duty::{ClosedDays, Crew, Per, Station as Place};
+use crate::shop::duty::{ClosedDays, Crew, Per, Station as Place, WorkingHours};
 use crate::shop::hours::{Days, Spell, days_words};
 use crate::shop::record::{Fact, What};
 use crate::shop::shift::Shift;
@@ -29,7 +29,8 @@ struct How {
     /// How many days are shown, today included.
     #[arg(long, global = true, value_name = "N", default_value_t = 14, value_parser = clap::value_parser!(u32).range(1..=120))]
     days: u32,
-    /// Working hours; repeat for each shift; 07:00-15:30 if left out (common practice, no source).
+    /// Working hours; repeat for each shift. Those entered by "plan hours" if left out, else 07:00-15:30 (common practice,
+    /// no source).
     #[arg(long, global = true, value_name = "FROM-TO")]
     hours: Vec<String>,
     /// Working days; mon-fri if left out (common practice, no source).
@@ -67,6 +68,22 @@ enum About {
     },
     /// What would come of it if: both plans side by side.
     If(If),
+    /// The hours in which people are there, for every forecast; without hours, those that are entered.
+    Hours {
+        /// Each shift, 06:00-14:30, on the days of --on, or with days of its own, "07:00-12:00 sat"; one over midnight is
+        /// two, 22:00-24:00 and 00:00-06:00.
+        #[arg(value_name = "FROM-TO", requires = "source")]
+        shifts: Vec<String>,
+        /// The days; mon-fri if left out.
+        #[arg(long, value_name = "DAYS", requires = "shifts")]
+        on: Option<String>,
+        /// Those that are entered hold no longer.
+        #[arg(long, requires = "source", conflicts_with = "shifts")]
+        end: bool,
+        /// Where that comes from.
+        #[arg(long)]
+        source: Option<String>,
+    },
     /// Days on which the shop is closed; without a day, those that are entered.
     Closed {
         /// A day, 2026-04-03, or the first and the last of some, 2026-12-24..2027-01-01.
@@ -119,10 +136,11 @@ struct If {
 impl How {
     fn wanted(&self) -> Result<Wanted, Trouble> {
         let common = ["07:00-15:30".to_owned()];
-        let hours = if self.hours.is_empty() {
-            &common[..]
-        } else {
-            &self.hours
+        let hours = match &self.on {
+            _ if !self.hours.is_empty() => &self.hours[..],
+            Some(_) => &common[..],
+            // Those of the shop.
+            None => &[],
         };
         let days = self.on.as_deref().unwrap_or("mon-fri");
         let shifts = hours
@@ -144,6 +162,16 @@ impl Plan {
         let shop = desk.shop()?;
         match &self.about {
             Some(About::Score { from }) => return how.score(desk, &shop, from),
+            Some(About::Hours {
+                shifts,
+                on,
+                end,
+                source,
+            }) => {
+                let on = on.as_deref().unwrap_or("mon-fri");
+                let given = source.as_deref().filter(|_| *end || !shifts.is_empty());
+                return working(desk, shop, given.map(|s| (shifts.as_slice(), on, s)));
+            }
             Some(About::Closed { dates, source }) => {
                 let given = dates.as_deref().zip(source.as_deref());
                 return closed(desk, shop, given.map(|(d, s)| (d, s, false)));
@@ -159,7 +187,13 @@ impl Plan {
         let nothing = Suppose::default();
         let today = forecast(&scene, &nothing, how.days);
         let (value, lines) = match &self.about {
-            None | Some(About::Score { .. } | About::Closed { .. } | About::Open { .. }) => (
+            None
+            | Some(
+                About::Score { .. }
+                | About::Hours { .. }
+                | About::Closed { .. }
+                | About::Open { .. },
+            ) => (
                 report::answer(&today, &basis),
                 report::lines(&today, &basis),
             ),
@@ -223,6 +257,37 @@ fn read_days(text: &str) -> Result<Days, Trouble> {
     Ok((date(first)?, date(last)?))
 }
 
+// Lists the working hours, or enters some: each shift, the days of those that have none of their own, and where they are from.
+fn working(desk: &mut Desk<'_>, mut shop: Shop, given: Option<(&[String], &str, &str)>) -> Answer {
+    let Some((shifts, on, source)) = given else {
+        let row = shop.ledger.working_hours(shop.now)?;
+        let line = row.as_ref().map_or_else(
+            || "no working hours are entered; \"hangtime plan hours 06:00-14:30 --source ..\" enters some".to_owned(),
+            |r| report::hours_line(r, &shop.calendar),
+        );
+        let value = row.as_ref().map(|r| report::hours_json(r, &shop.calendar));
+        desk.print(&value.into(), &[line])?;
+        return Ok(0);
+    };
+    let read = |text: &String| {
+        let (hours, days) = text.trim().split_once(' ').unwrap_or((text, on));
+        Shift::read(hours, days.trim()).map_err(|e| Trouble::Input(e.to_string()))
+    };
+    let fact = WorkingHours {
+        shifts: shifts.iter().map(read).collect::<Result<_, _>>()?,
+        source: source.to_owned(),
+    };
+    let who = desk.who(None)?;
+    let stamp = shop.stamp();
+    let saved = shop.ledger.set_working_hours(&fact, &who, &stamp)?;
+    let words: Vec<String> = fact.shifts.iter().map(Shift::words).collect();
+    let what = match words.as_slice() {
+        [] => "working hours taken away".to_owned(),
+        list => format!("working hours {}", list.join(" and ")),
+    };
+    desk.saved(&saved, &what, json!({"shifts": words}))
+}
+
 // Lists the closed days, or enters some: days, where that comes from, and whether they are worked after all.
 fn closed(desk: &mut Desk<'_>, mut shop: Shop, given: Option<(&str, &str, bool)>) -> Answer {
     let Some((days, source, ended)) = given else {
@@ -264,7 +329,12 @@ impl How {
     fn score(&self, desk: &mut Desk<'_>, shop: &Shop, from: &str) -> Answer {
         let first = read_date("from", from).map_err(Trouble::Input)?;
         let wanted = self.wanted()?;
-        let hours = shop.ledger.hours(&wanted.shifts, shop.now)?;
+        let shifts = if wanted.shifts.is_empty() {
+            shop.ledger.shifts(shop.now)?.0
+        } else {
+            wanted.shifts.clone()
+        };
+        let hours = shop.ledger.hours(&shifts, shop.now)?;
         let mut happened = Happened::new();
         let mut scored = report::Scored {
             mornings: 0,

@@ -1,6 +1,6 @@
 //! What lies ahead: the calendar that a supervisor would expect of a recipe, and the pairs that cannot meet in time.
 
-use super::{Answer, Desk, Trouble, read_text, read_time};
+use super::{Answer, Desk, Shop, Trouble, read_text, read_time};
 use crate::clock::Clock;
 use crate::reports::at_risk;
 use crate::reports::cautions::{ask, whole};
@@ -21,7 +21,7 @@ use std::sync::Arc;
 /// Working hours as they are given to a forecast.
 #[derive(Debug, clap::Args)]
 pub(super) struct Hours {
-    /// Working hours; 07:00-15:30 if left out (common practice, no source).
+    /// Working hours; those entered by "plan hours" if left out, else 07:00-15:30 (common practice, no source).
     #[arg(long, value_name = "FROM-TO")]
     hours: Option<String>,
     /// Working days; mon-fri if left out (common practice, no source).
@@ -30,17 +30,20 @@ pub(super) struct Hours {
 }
 
 impl Hours {
-    /// The hours, and whether somebody gave them.
-    pub(super) fn shift(&self) -> Result<(Shift, bool), Trouble> {
+    /// The hours, and whether somebody gave them or entered those of the shop.
+    pub(super) fn shifts(&self, shop: Option<&Shop>) -> Result<(Vec<Shift>, bool), Trouble> {
         if self.hours.is_none() && self.days.is_none() {
-            return Ok((Shift::COMMON, false));
+            return match shop {
+                Some(shop) => Ok(shop.ledger.shifts(shop.now)?),
+                None => Ok((vec![Shift::COMMON], false)),
+            };
         }
         let shift = Shift::read(
             self.hours.as_deref().unwrap_or("07:00-15:30"),
             self.days.as_deref().unwrap_or("mon-fri"),
         )
         .map_err(|e| Trouble::Input(e.to_string()))?;
-        Ok((shift, true))
+        Ok((vec![shift], true))
     }
 }
 
@@ -91,11 +94,15 @@ impl Rehearse {
             Some(text) => read_time(&calendar, text, now)?,
             None => now,
         };
-        let (shift, given) = self.hours.shift()?;
-        let working = if desk.path()?.exists() {
-            desk.shop()?.ledger.hours(&[shift], now)?
+        let shop = if desk.path()?.exists() {
+            Some(desk.shop()?)
         } else {
-            Working::of(&calendar, &[shift])
+            None
+        };
+        let (shifts, given) = self.hours.shifts(shop.as_ref())?;
+        let working = match &shop {
+            Some(shop) => shop.ledger.hours(&shifts, now)?,
+            None => Working::of(&calendar, &shifts),
         };
         let stage = Stage {
             recipe: &recipe,
@@ -193,9 +200,9 @@ pub(super) struct AtRisk {
 
 impl AtRisk {
     pub(super) fn run(&self, desk: &mut Desk<'_>) -> Answer {
-        let (shift, given) = self.hours.shift()?;
         let shop = desk.shop()?;
-        let working = shop.ledger.hours(&[shift], shop.now)?;
+        let (shifts, given) = self.hours.shifts(Some(&shop))?;
+        let working = shop.ledger.hours(&shifts, shop.now)?;
         let found = shop.ledger.at_risk(shop.now, &working)?;
         let hours = working.words(shop.now);
         let by = (hours.as_str(), given);
@@ -215,11 +222,11 @@ pub(super) struct DayShift {
 
 impl DayShift {
     pub(super) fn run(&self, desk: &mut Desk<'_>) -> Answer {
-        let (shift, given) = self.hours.shift()?;
         let shop = desk.shop()?;
+        let (shifts, given) = self.hours.shifts(Some(&shop))?;
         let mut floor = shop.ledger.floor(shop.now, None)?;
         desk.hold_back(&mut floor);
-        let working = shop.ledger.hours(&[shift], shop.now)?;
+        let working = shop.ledger.hours(&shifts, shop.now)?;
         let facts = Facts {
             floor: &floor,
             risk: &shop.ledger.at_risk(shop.now, &working)?,

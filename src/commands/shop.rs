@@ -725,17 +725,23 @@ impl Room {
                     shop.ledger.room_interval(&name)?;
                 }
                 let (at, calendar) = (shop.now, shop.calendar);
+                let rests_on = excursions::rests_on(&shop.ledger.working_words(at)?);
                 let mut lines: Vec<String> = found
                     .iter()
                     .flat_map(|r| excursions::lines(r, at, &calendar, desk.system()))
                     .collect();
-                lines.push(excursions::rests_on());
+                // A page without an excursion tells nothing of what was before.
+                lines.push(format!(
+                    "looked at since {}; \"--since\" looks further back",
+                    calendar.stamp(since)
+                ));
+                lines.push(rests_on.clone());
                 let rooms: Vec<_> = found
                     .iter()
                     .map(|r| excursions::json(r, &calendar))
                     .collect();
                 desk.print(
-                    &json!({"at": calendar.rfc3339(at), "since": calendar.rfc3339(since), "rests_on": excursions::rests_on(), "rooms": rooms}),
+                    &json!({"at": calendar.rfc3339(at), "since": calendar.rfc3339(since), "rests_on": rests_on, "rooms": rooms}),
                     &lines,
                 )?;
                 // A figure beyond its bound, or a reading that is missing, now.

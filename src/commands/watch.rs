@@ -100,7 +100,7 @@ impl Watch {
             let sent = keeper.look(&mut ledger, clock, &|| false)?;
             let mut lines = sent.lines;
             if lines.is_empty() {
-                lines.push("nothing new to tell is recorded".to_owned());
+                lines.push("nothing new to tell".to_owned());
             }
             desk.print(&json!({"sent": sent.told}), &lines)?;
             return Ok(0);

@@ -316,6 +316,7 @@ pub(super) struct FetchedAir<'a> {
     as_of: Moment,
     seq: i64,
     without: Option<&'a (String, Moment)>,
+    known: Option<i64>,
     // No room is fetched from a later moment on.
     back: Cell<Moment>,
     kept: RefCell<(HashMap<String, Moment>, Tables)>,
@@ -338,6 +339,7 @@ impl<'a> FetchedAir<'a> {
             as_of,
             seq,
             without: None,
+            known: None,
             back: Cell::new(Moment(i64::MAX)),
             kept: RefCell::new((HashMap::new(), Tables::new(&recipe.credit))),
             fault: RefCell::new(None),
@@ -347,6 +349,13 @@ impl<'a> FetchedAir<'a> {
     /// Leaves out what a room's readings say from a moment on, as if its forecast had come true.
     pub(super) const fn without(mut self, readings: Option<&'a (String, Moment)>) -> Self {
         self.without = readings;
+        self
+    }
+
+    /// Leaves out readings that came with an entry after this one: what was known at a moment. Unlike a rebuild, a question
+    /// meets a record that goes on behind it.
+    pub(super) const fn known(mut self, entry: Option<i64>) -> Self {
+        self.known = entry;
         self
     }
 
@@ -372,6 +381,9 @@ impl<'a> FetchedAir<'a> {
             return Ok(());
         }
         if let Some(mut air) = room_air((self.conn, self.book), room, from, self.as_of, self.seq)? {
+            if let Some(entry) = self.known {
+                air.samples = known_readings(self.conn, room, [from, self.as_of], entry)?;
+            }
             if let Some((named, since)) = self.without
                 && named == room
             {
@@ -528,6 +540,18 @@ impl Book {
         }
         Ok(())
     }
+}
+
+/// The readings of a room from the one that stood at a moment to another moment, as they were known with an entry.
+pub(super) fn known_readings(
+    conn: &Connection,
+    room: &str,
+    [from, as_of]: [Moment; 2],
+    entry: i64,
+) -> Result<Vec<Sample>, LedgerError> {
+    let mut found = readings(conn, room, from, entry)?;
+    found.retain(|s| s.at <= as_of);
+    Ok(found)
 }
 
 // All readings of a room that came with entries up to `seq`, from the one that stood at `from` on.

@@ -12,7 +12,6 @@ use super::read::{CeilingRow, Seen};
 use crate::shop::climate::holds_for;
 use crate::shop::excursion::{Bounds, Excursion, Outside, excursions};
 use crate::shop::outlook::misses;
-use crate::shop::shift::Shift;
 use crate::shop::standing::PieceNow;
 use crate::shop::words::Word;
 use crate::units::{Moment, Span};
@@ -286,7 +285,7 @@ impl Ledger {
             .map(|s| (s.now.piece.serial.as_str(), s))
             .collect();
         let mut out = Moved::default();
-        let hours = self.hours(&[Shift::COMMON], at)?;
+        let hours = self.working(at)?;
         let slot = |m: Moment| {
             let from = m.max(at);
             let next = hours.next(from).unwrap_or(from);

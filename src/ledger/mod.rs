@@ -54,6 +54,7 @@ mod turn;
 mod verify;
 mod walk;
 mod witness;
+mod working_hours;
 
 pub use ahead::{Alike, AtRisk, HalfAhead, PairAhead, SolventLeft, Told, weigh};
 pub use alerts::{AlertMarks, AlertRuleRow, AlertTold, Claim, HandOverRow};
@@ -104,3 +105,4 @@ pub use stored::Shared;
 pub use trace::CarriedRow;
 pub use verify::VerifyReport;
 pub use witness::WitnessReport;
+pub use working_hours::HoursRow;

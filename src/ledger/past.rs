@@ -2,7 +2,7 @@
 //! the habits of the shop from.
 //!
 //! *Invariants*: what was allowed from when on is asked of the rules that judge the deed itself, at the moment before it. A deed
-//! on a rack is one deed, allowed when its last piece was. A step counts as come through when the next one or a rework followed
+//! on a rack is one deed, allowed when its last piece was, also where several people share it, each a part of the hooks. A step counts as come through when the next one or a rework followed
 //! on it: of what was done last nobody knows yet. Only so many pieces are read, whatever the years of history.
 //!
 //! *Not here*: what follows from it (`plan`).
@@ -39,6 +39,8 @@ pub struct PastDeed {
     pub pieces: u32,
     /// Whether it was the first one on them: until then nobody had taken them up.
     pub first: bool,
+    /// Whether it is a part of a deed on its rack that others had begun, or began with it.
+    pub joined: bool,
 }
 
 /// How often a rework followed on a step, and how long it took.
@@ -63,10 +65,13 @@ pub struct Past {
     pub reworks: BTreeMap<StepKind, PastRework>,
 }
 
+// The deeds of each action, with the rack on which the pieces hung.
+type ByAction = BTreeMap<(i64, StepKind), (PastDeed, Option<String>)>;
+
 // What is gathered of all pieces.
 #[derive(Debug, Default)]
 struct Gathered {
-    by_action: BTreeMap<(i64, StepKind), PastDeed>,
+    by_action: ByAction,
     reworks: BTreeMap<StepKind, PastRework>,
 }
 
@@ -128,13 +133,12 @@ impl Ledger {
             .query_map(params![since.0, MOST], |r| r.get(0))?
             .collect::<Result<_, _>>()?;
         let mut found = Gathered::default();
+        let entry = self.known_entry(known_at)?;
         for id in ids {
-            self.past_of(PieceId(id), (since, at), known_at, &mut found)?;
+            self.past_of(PieceId(id), (since, at), (known_at, entry), &mut found)?;
         }
-        let mut deeds: Vec<PastDeed> = found.by_action.into_values().collect();
-        deeds.sort_by_key(|d| (d.began, d.ended));
         Ok(Past {
-            deeds,
+            deeds: together(found.by_action.into_values().collect()),
             reworks: found.reworks,
         })
     }
@@ -143,7 +147,7 @@ impl Ledger {
         &self,
         id: PieceId,
         (since, at): (Moment, Moment),
-        known_at: Option<Moment>,
+        (known_at, entry): (Option<Moment>, Option<i64>),
         out: &mut Gathered,
     ) -> Result<(), LedgerError> {
         let reach = Reach {
@@ -159,7 +163,7 @@ impl Ledger {
         let Some(recipe) = recipes.of(piece).cloned() else {
             return Ok(());
         };
-        let air = FetchedAir::new((&self.conn, &self.book), &recipe, at, i64::MAX);
+        let air = FetchedAir::new((&self.conn, &self.book), &recipe, at, i64::MAX).known(entry);
         let calendar = self.calendar();
         let mut mixes = MixTable::default();
         let mut now: Option<PieceNow> = None;
@@ -190,7 +194,9 @@ impl Ledger {
                 };
                 if let Some(opens) = allowed(now, kind, entry.began, &ground) {
                     let first = now.surfaces.values().all(|s| s.last_deed.is_none());
-                    self.note_past(entry, (kind, first), opens, &mut out.by_action)?;
+                    let rack = now.place().and_then(|p| p.rack.as_deref());
+                    let what = (kind, first);
+                    self.note_past(entry, what, opens, rack, &mut out.by_action)?;
                 }
             }
             let lately = entry.ended >= since;
@@ -210,7 +216,8 @@ impl Ledger {
         entry: &Entry,
         (kind, first): (StepKind, bool),
         opens: Moment,
-        out: &mut BTreeMap<(i64, StepKind), PastDeed>,
+        rack: Option<&str>,
+        out: &mut ByAction,
     ) -> Result<(), LedgerError> {
         let (action, pieces): (i64, u32) = self
             .conn
@@ -219,17 +226,46 @@ impl Ledger {
                  FROM entry e WHERE seq = ?1",
             )?
             .query_row([entry.seq.0], |r| Ok((r.get(0)?, r.get(1)?)))?;
-        let deed = out.entry((action, kind)).or_insert(PastDeed {
-            kind,
-            opens,
-            began: entry.began,
-            ended: entry.ended,
-            pieces,
-            first,
+        let (deed, _) = out.entry((action, kind)).or_insert_with(|| {
+            let deed = PastDeed {
+                kind,
+                opens,
+                began: entry.began,
+                ended: entry.ended,
+                pieces,
+                first,
+                joined: false,
+            };
+            (deed, rack.map(str::to_owned))
         });
         deed.opens = deed.opens.max(opens);
         Ok(())
     }
+}
+
+// The deeds in the order in which they began. Of those that people did at one time on a rack the first stands for all, and was
+// allowed when the last of their pieces was. A step for which pieces are taken down is done to each by itself.
+fn together(mut deeds: Vec<(PastDeed, Option<String>)>) -> Vec<PastDeed> {
+    deeds.sort_by_key(|(d, _)| (d.began, d.ended));
+    let mut out: Vec<PastDeed> = Vec::with_capacity(deeds.len());
+    // Which deed was the first, and until when the last of those with it lasts.
+    let mut running: BTreeMap<(String, StepKind), (usize, Moment)> = BTreeMap::new();
+    for (mut deed, rack) in deeds {
+        if let Some(rack) = rack.filter(|_| !deed.kind.takes_down()) {
+            let known = running.entry((rack, deed.kind));
+            let (lead, until) = known.or_insert((out.len(), deed.ended));
+            match out.get_mut(*lead) {
+                Some(first) if deed.began < *until || deed.began == first.began => {
+                    first.opens = first.opens.max(deed.opens);
+                    deed.joined = true;
+                    *until = deed.ended.max(*until);
+                }
+                _ => (*lead, *until) = (out.len(), deed.ended),
+            }
+        }
+        out.push(deed);
+    }
+    out
 }
 
 // The step that an entry is a deed of; none for a touch-up, which no recipe asks for.
@@ -253,4 +289,57 @@ fn allowed(now: &PieceNow, kind: StepKind, began: Moment, ground: &Ground<'_>) -
         from.max(site.standing.last_deed).unwrap_or(now.newest)
     })
     .max()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::StepKind::{FinalSand, LevelSand};
+    use super::*;
+
+    #[test]
+    fn a_rack_that_several_share_is_one_deed_and_pieces_that_are_taken_down_are_each_their_own() {
+        let minute = |m: i64| Moment(0).plus(Span::minutes(m));
+        let deed = |kind, opens, began, ended, rack: Option<&str>| {
+            let deed = PastDeed {
+                kind,
+                opens: minute(opens),
+                began: minute(began),
+                ended: minute(ended),
+                pieces: 5,
+                first: false,
+                joined: false,
+            };
+            (deed, rack.map(str::to_owned))
+        };
+        let found = together(vec![
+            // Hooks 6-10 by another person: they were allowed seven minutes later.
+            deed(LevelSand, 7, 20, 70, Some("R1")),
+            deed(LevelSand, 0, 20, 65, Some("R1")),
+            // A third one helps before they are done, and a piece that was left out follows when all are.
+            deed(LevelSand, 0, 66, 80, Some("R1")),
+            deed(LevelSand, 0, 80, 85, Some("R1")),
+            // Another rack, no rack, and a step that is done to one piece after another.
+            deed(LevelSand, 0, 21, 60, Some("R2")),
+            deed(LevelSand, 0, 22, 60, None),
+            deed(LevelSand, 0, 23, 60, None),
+            deed(FinalSand, 0, 24, 60, Some("R1")),
+            deed(FinalSand, 0, 25, 60, Some("R1")),
+        ]);
+        let told: Vec<(i64, i64, bool)> = found
+            .iter()
+            .map(|d| (d.began.0 / 60_000, d.opens.0 / 60_000, d.joined))
+            .collect();
+        let wanted = [
+            (20, 7, false),
+            (20, 7, true),
+            (21, 0, false),
+            (22, 0, false),
+            (23, 0, false),
+            (24, 0, false),
+            (25, 0, false),
+            (66, 0, true),
+            (80, 0, false),
+        ];
+        assert_eq!(told, wanted);
+    }
 }

@@ -1,7 +1,7 @@
 //! Reading back: pieces with their standings, entries with both times, deviations, lots, sums.
 
 use super::ahead::{Forecasts, solvent_holds};
-use super::book::{Book, FetchedAir, MixTable, climate};
+use super::book::{Book, FetchedAir, MixTable, climate, known_readings};
 use super::booths::SPRAYED_IN;
 use super::error::LedgerError;
 use super::models::{Kept, lot_sheet};
@@ -15,7 +15,6 @@ use crate::shop::outlook::{View, misses, next_words, view};
 use crate::shop::recipe::{Recipe, Step};
 use crate::shop::record::{Entry, EntrySeq, Fact, NewPiece, PieceId, What};
 use crate::shop::rules::{Around, Ground, OtherHalf};
-use crate::shop::shift::Shift;
 use crate::shop::solvent::SolventHold;
 use crate::shop::standing::{PieceNow, Recipes, RetiredTag, Site, Standing, Surfaces};
 use crate::shop::words::{MaterialKind, PieceKind, StepKind, Word};
@@ -36,6 +35,8 @@ pub struct Seen {
     pub view: Arc<View>,
     /// What the recipe's solvent model holds back: an estimate, computed on reading.
     pub solvent: Vec<SolventHold>,
+    /// The working hours that its forecast goes by, in words, and where they are from.
+    pub hours: Arc<str>,
 }
 
 impl Seen {
@@ -1053,7 +1054,7 @@ impl Ledger {
             let now = self.piece_at(id, at, known_at)?;
             pieces.extend(now.filter(|now| now.in_process()));
         }
-        let mut seen = self.judge(pieces, at)?;
+        let mut seen = self.judge_by(pieces, at, None, self.known_entry(known_at)?)?;
         seen.sort_by(|a, b| place_key(&a.now).cmp(&place_key(&b.now)));
         Ok(seen)
     }
@@ -1074,6 +1075,34 @@ impl Ledger {
         at: Moment,
         readings: Option<&(String, Moment)>,
     ) -> Result<Vec<Seen>, LedgerError> {
+        self.judge_by(pieces, at, readings, None)
+    }
+
+    /// The newest entry that was written by a moment; `None` without a moment, 0 where there was none.
+    pub(super) fn known_entry(&self, known_at: Option<Moment>) -> Result<Option<i64>, LedgerError> {
+        let Some(known) = known_at else {
+            return Ok(None);
+        };
+        let newest: Option<i64> = self
+            .conn
+            .prepare_cached(
+                "SELECT seq FROM entry
+                 WHERE action <= (SELECT seq FROM action WHERE written <= ?1 ORDER BY seq DESC LIMIT 1)
+                 ORDER BY seq DESC LIMIT 1",
+            )?
+            .query_row([known.0], |r| r.get(0))
+            .optional()?;
+        Ok(Some(newest.unwrap_or(0)))
+    }
+
+    // The judgement, with a room's forecast in the place of its readings, and without readings that came after an entry.
+    fn judge_by(
+        &self,
+        pieces: Vec<Arc<PieceNow>>,
+        at: Moment,
+        readings: Option<&(String, Moment)>,
+        known: Option<i64>,
+    ) -> Result<Vec<Seen>, LedgerError> {
         let calendar = self.calendar();
         let others = self.other_halves(&pieces, at)?;
         let mut by_recipe: BTreeMap<(String, u32), Vec<WithHalf>> = BTreeMap::new();
@@ -1083,12 +1112,14 @@ impl Ledger {
                 .or_default()
                 .push((now, other));
         }
-        let hours = self.hours(&[Shift::COMMON], at)?;
+        let hours = self.working(at)?;
+        let said: Arc<str> = self.working_words(at)?.into();
         let mut out = Vec::new();
         for ((code, revision), pieces) in by_recipe {
             let recipe = self.book.recipe(&self.conn, &code, revision)?;
-            let air =
-                FetchedAir::new((&self.conn, &self.book), &recipe, at, i64::MAX).without(readings);
+            let air = FetchedAir::new((&self.conn, &self.book), &recipe, at, i64::MAX)
+                .without(readings)
+                .known(known);
             let wets = pieces
                 .iter()
                 .flat_map(|(p, _)| p.current(&recipe).filter_map(|s| s.standing.last_wet))
@@ -1108,6 +1139,7 @@ impl Ledger {
                         recipe: Arc::clone(&recipe),
                         view,
                         solvent: Vec::new(),
+                        hours: Arc::clone(&said),
                     });
                     continue;
                 }
@@ -1136,6 +1168,7 @@ impl Ledger {
                     recipe: Arc::clone(&recipe),
                     view: Arc::new(view),
                     solvent: around.solvent,
+                    hours: Arc::clone(&said),
                 });
             }
             air.fault()?;
@@ -1235,7 +1268,7 @@ impl Ledger {
                 crate::shop::text::shown(text)
             ))
         })?;
-        self.judge(vec![now], at)?
+        self.judge_by(vec![now], at, None, self.known_entry(known_at)?)?
             .pop()
             .ok_or_else(|| LedgerError::Damaged("a piece without a judgement".to_owned()))
     }
@@ -1824,6 +1857,22 @@ impl Ledger {
     /// The air of all rooms from a moment on.
     pub fn climate(&self, from: Moment, as_of: Moment) -> Result<Climate, LedgerError> {
         climate((&self.conn, &self.book), from, as_of, i64::MAX)
+    }
+
+    /// The same without readings that were written after `known_at`.
+    pub fn climate_known(
+        &self,
+        from: Moment,
+        as_of: Moment,
+        known_at: Option<Moment>,
+    ) -> Result<Climate, LedgerError> {
+        let mut out = self.climate(from, as_of)?;
+        if let Some(entry) = self.known_entry(known_at)? {
+            for (name, air) in &mut out.rooms {
+                air.samples = known_readings(&self.conn, name, [from, as_of], entry)?;
+            }
+        }
+        Ok(out)
     }
 }
 

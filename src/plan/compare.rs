@@ -7,7 +7,7 @@
 
 use super::forecast::{Forecast, PlannedPiece};
 use crate::shop::calendar::Calendar;
-use crate::units::Moment;
+use crate::units::{Moment, Span};
 use std::collections::BTreeMap;
 
 /// A figure of both plans.
@@ -30,6 +30,15 @@ pub struct RackEnd {
     pub nine: Beside<Option<Moment>>,
 }
 
+/// Pieces with a step that begins at another time, by the stated figures, and by how much at the most.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Shifted {
+    /// How many pieces.
+    pub pieces: usize,
+    /// The most that one of their steps is moved.
+    pub most: Span,
+}
+
 /// Two plans beside each other.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Comparison {
@@ -45,6 +54,10 @@ pub struct Comparison {
     pub last: Beside<Option<Moment>>,
     /// Pieces that do not come to their end.
     pub stuck: Beside<usize>,
+    /// Pieces of today's floor with a step that begins later then, also where their end does not move.
+    pub later: Shifted,
+    /// The same of a step that begins earlier.
+    pub earlier: Shifted,
     /// Serials that miss their date then and not today.
     pub newly_late: Vec<String>,
     /// Serials that miss their date today and not then.
@@ -87,6 +100,47 @@ fn ends(plan: &Forecast, nine: bool, supposed: bool) -> BTreeMap<String, Option<
             .or_insert(end);
     }
     out
+}
+
+// When each step of each piece of today's floor begins; one that comes again has its turn beside it.
+fn begins(plan: &Forecast) -> BTreeMap<(&str, String, usize), Moment> {
+    let mut turns: BTreeMap<(&str, String), usize> = BTreeMap::new();
+    let mut out = BTreeMap::new();
+    for step in &plan.steps {
+        let c = &step.coming;
+        let what = format!(
+            "{} {} {}",
+            c.rework.as_deref().unwrap_or_default(),
+            c.what,
+            c.on
+        );
+        let here = step.pieces.iter().filter_map(|n| plan.pieces.get(*n));
+        for piece in here.filter(|p| !p.supposed) {
+            let serial = piece.serial.as_str();
+            let turn = turns.entry((serial, what.clone())).or_insert(0);
+            *turn += 1;
+            out.insert((serial, what.clone(), *turn), step.made.began);
+        }
+    }
+    out
+}
+
+// Pieces with a step that is moved, by how much it is: later above nought, earlier below. A step that one of the plans does not
+// come to is not among them.
+fn shifted(today: &Forecast, then: &Forecast, sign: i64) -> Shifted {
+    let (a, b) = (begins(today), begins(then));
+    let mut most: BTreeMap<&str, i64> = BTreeMap::new();
+    for (name, at) in &a {
+        let by = b.get(name).map_or(0, |b| b.since(*at).0 * sign);
+        if by > 0 {
+            let kept = most.entry(name.0).or_insert(0);
+            *kept = by.max(*kept);
+        }
+    }
+    Shifted {
+        pieces: most.len(),
+        most: Span(most.values().max().copied().unwrap_or(0)),
+    }
 }
 
 /// Pieces of today's floor with a date of which the end of nine of ten plays misses it, and pieces with a date of which that
@@ -156,6 +210,8 @@ pub fn compare(today: &Forecast, then: &Forecast, calendar: &Calendar) -> Compar
             today: stuck(today),
             then: stuck(then),
         },
+        later: shifted(today, then, 1),
+        earlier: shifted(today, then, -1),
         newly_late: both(&b, &a),
         no_longer_late: both(&a, &b),
         racks,

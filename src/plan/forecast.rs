@@ -711,18 +711,18 @@ fn rooms(
                 all.filter(move |(_, (h, _))| hangs_at(h, at) == Some(room.as_str()))
                     .map(|(n, _)| n)
             };
-            // What comes and goes on one day is both.
+            // What comes and goes on one day is both, and what goes at the moment of the plan hung there until then.
             let (mut arrive, mut leave) = (0, 0);
             for (hangs, _) in &where_each {
                 for (before, after) in hangs.iter().zip(hangs.iter().skip(1)) {
-                    if begin < after.0 && after.0 < end && before.1 != after.1 {
+                    if begin <= after.0 && after.0 < end && before.1 != after.1 {
                         arrive += usize::from(after.1.as_ref() == Some(room));
                         leave += usize::from(before.1.as_ref() == Some(room));
                     }
                 }
             }
             let last = Moment(end.0 - 1);
-            let before = there(begin).count();
+            let before = there(Moment(begin.0 - 1)).count();
             let after = there(last).count();
             let short = hooks.map(|h| u32::try_from(after).unwrap_or(u32::MAX).saturating_sub(h));
             RoomDay {
@@ -781,6 +781,7 @@ mod tests {
             ended: START,
             pieces: 1,
             first: false,
+            joined: false,
         };
         let deeds: Vec<PastDeed> = StepKind::ALL
             .iter()

@@ -85,7 +85,10 @@ impl Habits {
         }
         for deed in past {
             let wait = hours.open_between(deed.opens, deed.began.max(deed.opens));
-            out.waited(deed.kind, deed.first, (wait, true));
+            // Two people on one rack are one wait and two times.
+            if !deed.joined {
+                out.waited(deed.kind, deed.first, (wait, true));
+            }
             let took = deed.ended.since(deed.began);
             // One instant was typed where a deed took some time: that says nothing of how long.
             if took.0 > 0 {
@@ -206,6 +209,7 @@ mod tests {
             ended: at("2026-03-09 08:45"),
             pieces: 5,
             first: false,
+            joined: false,
         };
         let few = Habits::of(&[deed; 9], &[], &hours, deed.ended);
         assert!(!few.spread());
@@ -227,6 +231,14 @@ mod tests {
             ten.took(StepKind::LevelSand, Per::Rack),
             &[Span::minutes(45); 10]
         );
+        // Nine that two people shared are nine waits, and the time of each of the two.
+        let joined = PastDeed {
+            joined: true,
+            ..deed
+        };
+        let shared = Habits::of(&[[deed; 9], [joined; 9]].concat(), &[], &hours, deed.ended);
+        assert!(shared.thin(StepKind::LevelSand));
+        assert_eq!(shared.took(StepKind::LevelSand, Per::Piece).len(), 18);
         // The first deed on a piece stands for its own kind alone.
         let first = PastDeed {
             kind: StepKind::Wash,

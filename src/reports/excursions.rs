@@ -7,17 +7,15 @@
 use crate::ledger::RoomExcursions;
 use crate::shop::calendar::Calendar;
 use crate::shop::excursion::{Excursion, Outside};
-use crate::shop::shift::Shift;
 use crate::shop::text::shown;
 use crate::shop::words::Word;
 use crate::units::{Amount, Humidity, Moment, System, Temperature};
 use serde_json::{Value, json};
 
-/// What a lost slot rests on.
-pub fn rests_on() -> String {
+/// What a lost slot rests on: the working hours in words, with where they are from.
+pub fn rests_on(working: &str) -> String {
     format!(
-        "against the room's own forecast; a slot is the day on which the next deed could be begun, working {} (common practice, no source), less the days on which the shop is closed",
-        Shift::COMMON.words()
+        "against the room's own forecast; a slot is the day on which the next deed could be begun, less the days on which the shop is closed (working {working})"
     )
 }
 

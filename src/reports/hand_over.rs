@@ -14,7 +14,6 @@ use crate::ledger::{AtRisk, HandOverRow, Ledger, LedgerError, Seen};
 use crate::shop::alert::{AlertKind, HandOverFact};
 use crate::shop::calendar::Calendar;
 use crate::shop::cautions::STANDING_LINE;
-use crate::shop::shift::Shift;
 use crate::shop::text::shown;
 use crate::shop::words::{Outlook, Word};
 use crate::units::{Moment, Span, System};
@@ -88,7 +87,7 @@ pub fn page(
         deviations: &ledger.deviations(false)?,
         rooms: &[],
         hooks: &[],
-        hours: (&ledger.hours(&[Shift::COMMON], at)?, false),
+        hours: (&ledger.working(at)?, ledger.shifts(at)?.1),
     };
     let list = DayList::of(&facts, at, &calendar);
     let rows = |part: Part| list.rows(part).iter().map(row_line).collect::<Vec<_>>();

@@ -4,6 +4,7 @@ use super::entries::Parts;
 use crate::shop::duty::DutyFact;
 use crate::shop::hours::days_words;
 use crate::shop::logger_file::LoggerFact;
+use crate::shop::shift::Shift;
 use crate::shop::stock::StockFact;
 use crate::shop::text::shown;
 use crate::shop::words::Word;
@@ -252,6 +253,15 @@ pub(super) fn duty(fact: &DutyFact) -> String {
         DutyFact::Closed(c) => {
             let mut text = Parts::new(&format!("closed on {}", days_words(c.days)));
             text.text("source: ", Some(&c.source));
+            text.0
+        }
+        DutyFact::Hours(h) if h.shifts.is_empty() => {
+            format!("working hours taken away: {}", shown(&h.source))
+        }
+        DutyFact::Hours(h) => {
+            let shifts: Vec<String> = h.shifts.iter().map(Shift::words).collect();
+            let mut text = Parts::new(&format!("working hours {}", shifts.join(" and ")));
+            text.text("source: ", Some(&h.source));
             text.0
         }
         DutyFact::Station(s) if s.ended => format!(

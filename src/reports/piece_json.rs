@@ -3,7 +3,6 @@
 use crate::ledger::Seen;
 use crate::shop::calendar::Calendar;
 use crate::shop::rules::Objection;
-use crate::shop::shift::Shift;
 use crate::shop::standing::Site;
 use crate::shop::words::{Outlook, StepKind, Word};
 use crate::units::{Amount, Film, Moment, System, num};
@@ -156,11 +155,10 @@ pub fn behind_words(seen: &Seen, calendar: &Calendar) -> Option<String> {
         || "behind: the next step misses the due date".to_owned(),
         |end| {
             format!(
-                "behind: forecast to end {}, due {} (working {}: {})",
+                "behind: forecast to end {}, due {} (working {})",
                 calendar.stamp(end),
                 due.format("%a %-d %b"),
-                Shift::COMMON.words(),
-                super::rehearsal::COMMON_HOURS
+                seen.hours
             )
         },
     ))

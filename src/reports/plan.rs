@@ -20,7 +20,7 @@ pub use score::{Scored, answer as score_answer, lines as score_lines};
 
 use super::rehearsal::COMMON_HOURS;
 use super::{at_risk, average_day};
-use crate::ledger::{ClosedRow, CrewRow, PairAhead, StationRow};
+use crate::ledger::{ClosedRow, CrewRow, HoursRow, PairAhead, StationRow};
 use crate::plan::compare::may_be_late;
 use crate::plan::forecast::{Decides, Forecast, PlannedPiece, RoomAhead, Step};
 use crate::plan::habits::{Allowance, ENOUGH, FEW, Habits};
@@ -28,6 +28,7 @@ use crate::shop::average_day::LEAST_DAYS;
 use crate::shop::calendar::Calendar;
 use crate::shop::duty::Station;
 use crate::shop::hours::{Hours, days_words};
+use crate::shop::shift::Shift;
 use crate::shop::text::shown;
 use crate::shop::words::{StepKind, Word};
 use crate::units::Moment;
@@ -173,7 +174,30 @@ pub fn closed_line(row: &ClosedRow, calendar: &Calendar) -> String {
     )
 }
 
+/// The working hours of the shop as a line.
+pub fn hours_line(row: &HoursRow, calendar: &Calendar) -> String {
+    let shifts: Vec<String> = row.shifts.iter().map(Shift::words).collect();
+    format!(
+        "{}  source: {}  {} {}",
+        shifts.join(" and "),
+        shown(&row.source),
+        shown(&row.person),
+        calendar.stamp(row.since)
+    )
+}
+
 /// The same as JSON.
+pub fn hours_json(row: &HoursRow, calendar: &Calendar) -> Value {
+    json!({
+        "shifts": row.shifts.iter().map(Shift::words).collect::<Vec<_>>(),
+        "source": row.source,
+        "by": row.person,
+        "since": calendar.rfc3339(row.since),
+        "entry": row.entry,
+    })
+}
+
+/// Closed days as JSON.
 pub fn closed_json(row: &ClosedRow, calendar: &Calendar) -> Value {
     json!({
         "first": row.days.0.to_string(),

@@ -8,6 +8,7 @@
 
 use super::hours::Days;
 use super::record::EntrySeq;
+use super::shift::Shift;
 use super::words::{StepKind, Word, words};
 use crate::units::{Flow, Moment, Span, Volume};
 use chrono::NaiveDate;
@@ -108,6 +109,8 @@ pub enum DutyFact {
     },
     /// Days on which the shop is closed, or that they are worked after all.
     Closed(ClosedDays),
+    /// The hours in which people are there, or that those entered before hold no longer.
+    Hours(WorkingHours),
     /// Where something is done, by how many, and how long it takes; changed, or taken away.
     Station(Station),
     /// People who work at several stations; changed, or taken away.
@@ -139,6 +142,15 @@ pub struct ClosedDays {
     pub source: String,
     /// Whether they are worked after all.
     pub ended: bool,
+}
+
+/// The hours of the shop's working days, whatever days it is closed on.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct WorkingHours {
+    /// The shifts; none where those entered before hold no longer.
+    pub shifts: Vec<Shift>,
+    /// Where that comes from; why, where they hold no longer.
+    pub source: String,
 }
 
 words!(

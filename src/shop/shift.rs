@@ -136,9 +136,18 @@ impl Shift {
         noon.into_iter().chain([end])
     }
 
+    /// Hours and days as [`Shift::read`] reads them back: `07:00-15:30` and `mon,tue,wed,thu,fri`.
+    pub fn written(&self) -> (String, String) {
+        let days = DAYS.iter().zip(self.days).filter(|(_, worked)| *worked);
+        let days: Vec<String> = days.map(|((_, name), _)| name.to_lowercase()).collect();
+        (
+            format!("{}-{}", clock(self.start), clock(self.end)),
+            days.join(","),
+        )
+    }
+
     /// `07:00 to 15:30, Mon to Fri`.
     pub fn words(&self) -> String {
-        let clock = |m: u32| format!("{:02}:{:02}", m / 60, m % 60);
         let on: Vec<usize> = (0..7)
             .filter(|i| self.days.get(*i).is_some_and(|d| *d))
             .collect();
@@ -151,6 +160,10 @@ impl Shift {
         };
         format!("{} to {}, {days}", clock(self.start), clock(self.end))
     }
+}
+
+fn clock(minutes: u32) -> String {
+    format!("{:02}:{:02}", minutes / 60, minutes % 60)
 }
 
 fn minutes(text: &str) -> Option<u32> {
@@ -234,6 +247,14 @@ mod tests {
     #[test]
     fn hours_and_days_read_as_people_write_them() {
         assert_eq!(Shift::read("07:00-15:30", "mon-fri"), Ok(Shift::COMMON));
+        for shift in [
+            Shift::COMMON,
+            Shift::ALWAYS,
+            Shift::read("22:00-24:00", "sat,mon").unwrap(),
+        ] {
+            let (hours, days) = shift.written();
+            assert_eq!(Shift::read(&hours, &days), Ok(shift), "{hours} {days}");
+        }
         assert_eq!(Shift::read("00:00-24:00", "mon-sun"), Ok(Shift::ALWAYS));
         let some = Shift::read("06:30 - 18:00", "sat,mon,wed").unwrap();
         assert_eq!(some.words(), "06:30 to 18:00, Mon, Wed, Sat");

@@ -215,6 +215,16 @@ fn s29_one_line_says_how_many_were_delayed_lost_their_day_and_miss_their_date() 
         ]
     );
 
+    // What was before the last three days is not denied.
+    holds(
+        &world
+            .at("2026-05-04 12:30")
+            .run("room excursions")
+            .good()
+            .out,
+        &["looked at since Fri 1 May 12:30; \"--since\" looks further back\n"],
+    );
+
     let taken = world.readings("2026-05-05 12:00", "cure room", &cold_night());
     let attic = world.readings(
         "2026-05-05 12:00",
@@ -356,6 +366,64 @@ fn a_gap_in_the_readings_earns_nothing_and_is_said() {
         .find(|r| r["rule"] == "cure")
         .unwrap();
     holds(cure["text"].as_str().unwrap(), &["3 h without readings"]);
+
+    // The file of these hours arrives: what was taken for lost was earned.
+    let mut file = String::from("time,temperature\n");
+    for minute in (30..=180).step_by(15) {
+        let (h, m) = (12 + minute / 60, minute % 60);
+        file.push_str(&format!("2026-05-04 {h}:{m:02},22.0\n"));
+    }
+    world.readings("2026-05-04 15:40", "cure room", &file);
+    let card = world.at("2026-05-04 15:45").json("piece show B-0290");
+    assert_eq!(card["cure"]["credited_h"], 3.75);
+    assert_eq!(card["ready_at"], "2026-05-18T12:00:00.000-04:00");
+    assert!(!card["reasons"].to_string().contains("without readings"));
+    // As it was known before the file came it stands as it was told then.
+    let then = world
+        .at("2026-05-04 15:30")
+        .json("piece show B-0290 --known-at '2026-05-04 15:35'");
+    assert_eq!(then["cure"]["credited_h"], 0.5);
+}
+
+#[test]
+fn a_piece_that_is_moved_earns_in_the_room_in_which_it_hangs() {
+    let world = two_in_cure(World::new());
+    world
+        .at("2026-05-04 11:00")
+        .run("room declare attic --every 15m")
+        .good();
+    for (room, temperature) in [("cure room", "22.0"), ("attic", "17.0")] {
+        let mut file = String::from("time,temperature\n");
+        for minute in (0..=360).step_by(15) {
+            let (h, m) = (12 + minute / 60, minute % 60);
+            file.push_str(&format!("2026-05-04 {h}:{m:02},{temperature}\n"));
+        }
+        world.readings("2026-05-04 18:00", room, &file);
+    }
+    // Two hours in the one, three in the other at a half, and one in the first again.
+    for (at, room) in [
+        ("2026-05-04 14:00", "attic"),
+        ("2026-05-04 17:00", "'cure room'"),
+    ] {
+        world
+            .at(at)
+            .run(&format!("move B-0291 --room {room}"))
+            .good();
+    }
+    let earned = |serial: &str| {
+        let card = world
+            .at("2026-05-04 18:00")
+            .json(&format!("piece show {serial}"));
+        (card["cure"]["credited_h"].clone(), card["ready_at"].clone())
+    };
+    assert_eq!(
+        earned("B-0290"),
+        (json!(6.0), json!("2026-05-18T12:00:00.000-04:00"))
+    );
+    assert_eq!(
+        earned("B-0291"),
+        (json!(4.5), json!("2026-05-18T13:30:00.000-04:00"))
+    );
 }
 
 #[test]

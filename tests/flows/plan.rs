@@ -89,6 +89,16 @@ fn s47_hooks_are_short_by_six_on_the_day_that_is_named() {
         .collect();
     assert_eq!(could.len(), 20);
     assert!(could.iter().all(|s| s.starts_with("B-10")), "{could:?}");
+    // While people work: who is taken down at this moment hung there until now.
+    let at_work = world.at("2026-03-11 09:00").json("plan hooks --plays 0");
+    let today = &at_work["rooms"][0]["days"][0];
+    assert_eq!(today["before"], 312, "{today}");
+    let count = |key: &str| today[key].as_u64().unwrap();
+    assert!(count("leave") > 0, "{today}");
+    assert_eq!(
+        count("before") + count("arrive") - count("leave"),
+        count("after")
+    );
     // The day after, ten more have left.
     assert_eq!(room["days"][2]["after"], 316);
     assert_eq!(room["days"][2]["short"], 0);
@@ -268,6 +278,26 @@ fn stations_make_racks_wait_and_what_is_supposed_stands_beside_today() {
         json!(["booth 2 down Tue 17 Mar 00:00 to Wed 18 Mar 00:00"])
     );
     assert_eq!(down["racks"], json!([]));
+    // But that day R2 and R3 are sprayed 20 minutes later.
+    assert_eq!(
+        (&down["later"], &down["earlier"]),
+        (
+            &json!({"pieces": 24, "by_ms": 20 * 60_000}),
+            &json!({"pieces": 0, "by_ms": 0})
+        )
+    );
+    let page = desk
+        .run("plan if --booth-down 'booth 2:2026-03-17' --plays 0")
+        .good()
+        .out;
+    holds(
+        &page,
+        &[
+            "  pieces with a step that begins later       -                          24, by 20 min at the most\n",
+            "  no rack ends at another time\n",
+        ],
+    );
+    assert!(!page.contains("begins earlier"), "{page}");
     // Down until the last coats are on: on Thursday R2 and R3 end their ninth clear 20 minutes later each, and so their cure.
     let down = desk.json(
         "plan if --booth-down 'booth 2:2026-03-17' --booth-down 'booth 2:2026-03-18' --booth-down 'booth 2:2026-03-19' --plays 0",
@@ -342,6 +372,10 @@ fn a_night_without_heat_moves_a_cure_by_the_hours_that_it_would_have_earned() {
     let row = &found["racks"][0];
     assert_eq!(row["ends"]["today"], "2026-03-10T11:00:00.000-04:00");
     assert_eq!(row["ends"]["then"], "2026-03-11T07:00:00.000-04:00");
+    assert_eq!(
+        found["later"],
+        json!({"pieces": 2, "by_ms": 20 * 3_600_000})
+    );
     // A room in which nothing cures holds nothing up, and that is said.
     world
         .at("2026-03-09 16:01")
@@ -454,6 +488,106 @@ fn what_is_planned_on_a_closed_day_moves_to_the_next_that_is_worked() {
         let answer = world.at("2026-03-09 16:20").run(&format!("plan {wrong}"));
         holds(&answer.refused(2), &[said]);
     }
+}
+
+#[test]
+fn working_hours_that_are_entered_hold_for_every_forecast() {
+    let world = with_cure_room();
+    rack_in_cure(&world, "C1", 100, 2, "2026-02-24 10:00");
+    held_at_22(&world, "2026-02-20 06:00", "2026-03-09 15:45");
+    world.piece("2026-03-06 07:00", "B-0290", "G9", "--due 2026-03-12");
+    let begins = |at: &str, line: &str| {
+        let plan = world.at(at).json(line);
+        let at = step(&plan, "C1", "final sand")["begins"].as_str().unwrap();
+        at.get(..16).unwrap().to_owned()
+    };
+    let desk = world.at("2026-03-09 16:00");
+    assert_eq!(desk.json("plan hours"), Value::Null);
+    assert_eq!(
+        begins("2026-03-09 16:00", "plan --plays 0"),
+        "2026-03-10T11:00"
+    );
+    let late = |at: &str| {
+        let answer = world.at(at).run("alert --json").out;
+        let list: Value = serde_json::from_str(&answer).unwrap();
+        let all = list["alerts"].as_array().unwrap();
+        let late = all.iter().find(|a| a["kind"] == "late").unwrap();
+        late["text"].as_str().unwrap().to_owned()
+    };
+    let common = "(working 07:00 to 15:30, Mon to Fri: common practice, no source)";
+    holds(&late("2026-03-09 16:00"), &[common]);
+
+    let saved = desk.run(
+        "plan hours 13:00-17:00 17:00-21:00 '07:00-12:00 sat' --on mon-thu --source 'rota of March'",
+    );
+    let words = "13:00 to 17:00, Mon to Thu and 17:00 to 21:00, Mon to Thu and 07:00 to 12:00, Sat";
+    holds(&saved.good().out, &[words]);
+    let entered = desk.json("plan hours");
+    assert_eq!(entered["shifts"].as_array().unwrap().len(), 3);
+    assert_eq!(
+        (&entered["source"], &entered["by"]),
+        (&json!("rota of March"), &json!("MK"))
+    );
+    holds(
+        &world.now().run("entries").good().out,
+        &[&format!("working hours {words}, source: rota of March")],
+    );
+    // The plan, the pairs, the day's list, a rehearsal, what is late and a lost slot go by them.
+    let desk = world.at("2026-03-09 16:30");
+    assert_eq!(
+        begins("2026-03-09 16:30", "plan --plays 0"),
+        "2026-03-10T13:00"
+    );
+    for (question, at) in [
+        ("plan --plays 0", "/basis/hours"),
+        ("at-risk", "/hours"),
+        ("shift", "/hours"),
+        ("recipe rehearse G9", "/hours"),
+    ] {
+        let answer = desk.json(question);
+        assert_eq!(answer.pointer(at), Some(&json!(words)), "{question}");
+    }
+    let by = format!("(working {words}: entered by MK)");
+    holds(&late("2026-03-09 16:30"), &[&by]);
+    holds(&desk.run("piece show B-0290").good().out, &[&by]);
+    let air = serde_json::from_str::<Value>(&desk.run("room excursions --json").out).unwrap();
+    holds(air["rests_on"].as_str().unwrap(), &[&by]);
+    let plan = desk.json("plan if --overtime 2026-03-13 --plays 0");
+    assert_eq!(
+        plan["if"],
+        json!(["overtime Fri 13 Mar 07:00 to Fri 13 Mar 21:00"])
+    );
+    // Hours that are given go before them, and a moment before they were entered knows nothing of them.
+    let given = "plan --plays 0 --hours 08:00-16:00";
+    assert_eq!(begins("2026-03-09 16:30", given), "2026-03-10T11:00");
+    assert_eq!(
+        begins("2026-03-09 15:50", "plan --plays 0"),
+        "2026-03-10T11:00"
+    );
+
+    for (wrong, said) in [
+        ("17:00-06:00 --source x", "the later one last"),
+        (
+            "'07:00-12:00 someday' --source x",
+            "days \"someday\" are not understood",
+        ),
+        ("07:00-12:00", "--source"),
+        ("--end", "--source"),
+    ] {
+        holds(
+            &desk.run(&format!("plan hours {wrong}")).refused(2),
+            &[said],
+        );
+    }
+    desk.run("plan hours --end --source 'the rota is over'")
+        .good();
+    assert_eq!(desk.json("plan hours"), Value::Null);
+    holds(&late("2026-03-09 16:31"), &[common]);
+    holds(
+        &desk.run("plan hours --end --source x").refused(2),
+        &["no working hours are entered that could end"],
+    );
+    assert_eq!(world.now().run("verify").code, 0);
 }
 
 #[test]
@@ -682,10 +816,10 @@ fn reworks_are_planned_as_often_and_as_long_as_they_were_in_the_past() {
     world.rack("2026-03-05 07:00", "R1", 100, 32);
     world.bring_to("--rack R1", 3, "2026-03-09 14:00", "");
     // Two of 32 go to rework after their third clear; the others are sanded.
-    let two = ["B-0100", "B-0101"];
-    for serial in two {
+    let two = [("B-0100", "0"), ("B-0101", "5")];
+    for (serial, minute) in two {
         world
-            .at("2026-03-10 09:00")
+            .at(&format!("2026-03-10 09:0{minute}"))
             .run(&format!("rework {serial} RW3 --why 'run over all'"))
             .good();
     }
@@ -696,20 +830,23 @@ fn reworks_are_planned_as_often_and_as_long_as_they_were_in_the_past() {
         .run("sand --rack R1 --hooks 3-32 --kind level-sand")
         .good();
     for (at, deed) in [
-        ("2026-03-10 10:30", "coat SERIAL --kind clear"),
-        ("2026-03-10 12:05", "coat SERIAL --kind clear"),
-        ("2026-03-10 13:40", "coat SERIAL --kind clear"),
-        ("2026-03-11 08:00", "sand SERIAL --kind level-sand"),
-        ("2026-03-19 09:00", "sand SERIAL --kind final-sand"),
-        ("2026-03-19 10:00", "done buff SERIAL"),
-        ("2026-03-19 11:00", "done buff SERIAL"),
-        ("2026-03-19 12:00", "done buff SERIAL"),
+        ("2026-03-10 10:3", "coat SERIAL --kind clear"),
+        ("2026-03-10 12:0", "coat SERIAL --kind clear"),
+        ("2026-03-10 13:4", "coat SERIAL --kind clear"),
+        ("2026-03-11 08:0", "sand SERIAL --kind level-sand"),
+        ("2026-03-19 09:0", "sand SERIAL --kind final-sand"),
+        ("2026-03-19 10:0", "done buff SERIAL"),
+        ("2026-03-19 11:0", "done buff SERIAL"),
+        ("2026-03-19 12:0", "done buff SERIAL"),
     ] {
-        for serial in two {
-            world.at(at).run(&deed.replace("SERIAL", serial)).good();
+        // One after the other: what is done on one rack at one time is one wait.
+        for (serial, minute) in two {
+            let at = format!("{at}{minute}");
+            let deed = deed.replace("SERIAL", serial);
+            world.at(&at).run(&deed).good();
         }
     }
-    // Three clears on 32 pieces; from Tue 10 Mar 09:00 to Thu 19 Mar 12:00 each.
+    // Three clears on 32 pieces; from Tue 10 Mar 09:00 to Thu 19 Mar 12:00 each, or five minutes later.
     let desk = world.at("2026-03-19 13:00");
     let plan = desk.json("plan --plays 5");
     assert_eq!(

@@ -46,7 +46,8 @@ fn a_plan_of_the_sample_is_the_same_twice_and_never_before_its_recipe_allows() {
             spread += 1;
         }
     }
-    assert!(spread > 10, "{spread}");
+    // What follows on a sanding has none: the season has fewer than ten, as two people share a rack.
+    assert!(spread > 5, "{spread}");
     // Without a draw it is the plan by the stated figures, and says that it has no spread.
     let stated = answer(NOW, &["plan", "--plays", "0", "--hours", "06:15-17:30"]);
     assert!(

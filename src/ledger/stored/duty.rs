@@ -1,8 +1,11 @@
 //! Stored shapes of what comes round and of what happened besides.
 
 use super::{LedgerError, date, empty, json, read, word};
-use crate::shop::duty::{ClosedDays, Crew, Duty, DutyFact, IncidentKind, Per, Station};
+use crate::shop::duty::{
+    ClosedDays, Crew, Duty, DutyFact, IncidentKind, Per, Station, WorkingHours,
+};
 use crate::shop::record::EntrySeq;
+use crate::shop::shift::Shift;
 use crate::shop::words::{StepKind, Word};
 use crate::units::{Flow, Span, Volume};
 use serde::{Deserialize, Serialize};
@@ -18,6 +21,7 @@ pub(super) const KINDS: &[&str] = &[
     "room-air/1",
     "room-hooks/1",
     "closed/1",
+    "hours/1",
     "station/1",
     "station/2",
     "crew/1",
@@ -45,6 +49,7 @@ shape!(RoomHooksShape {
     source: String
 });
 shape!(ClosedShape { first: Option<String>, last: Option<String>, source: String, ended: bool });
+shape!(HoursShape { shifts: Vec<(String, String)>, source: String });
 shape!(StationShape { name: String, kinds: Vec<String>, people: u32, ms: i64, per: String, source: String, ended: bool });
 shape!(StationShape2 { name: String, kinds: Vec<String>, people: u32, crew: Option<String>, ms: i64, per: String, source: String, ended: bool });
 shape!(CrewShape {
@@ -162,6 +167,13 @@ pub(super) fn encode(fact: DutyFact) -> Result<(&'static str, String), LedgerErr
                 last: Some(c.days.1.to_string()).filter(|_| c.days.1 != c.days.0),
                 source: c.source,
                 ended: c.ended,
+            })?,
+        ),
+        DutyFact::Hours(h) => (
+            "hours/1",
+            json(&HoursShape {
+                shifts: h.shifts.iter().map(Shift::written).collect(),
+                source: h.source,
             })?,
         ),
         DutyFact::Station(s) => {
@@ -305,6 +317,17 @@ pub(super) fn decode(kind: &str, body: &str) -> Result<DutyFact, LedgerError> {
                 ended: s.ended,
             })
         }
+        "hours/1" => {
+            let s: HoursShape = read(kind, body)?;
+            let shifts = s.shifts.iter().map(|(hours, days)| {
+                Shift::read(hours, days)
+                    .map_err(|e| LedgerError::Damaged(format!("an entry of kind {kind}: {e}")))
+            });
+            DutyFact::Hours(WorkingHours {
+                shifts: shifts.collect::<Result<_, _>>()?,
+                source: s.source,
+            })
+        }
         "station/1" => {
             let s: StationShape = read(kind, body)?;
             let kinds = s.kinds.iter().map(|k| word::<StepKind>(kind, k));
@@ -408,6 +431,11 @@ pub(super) const GOLDEN: &[(&str, &str)] = &[
         "closed/1",
         r#"{"first":"2026-12-24","last":"2027-01-01","source":"worked after all","ended":true}"#,
     ),
+    (
+        "hours/1",
+        r#"{"shifts":[["06:00-14:30","mon,tue,wed,thu,fri"],["07:00-12:00","sat"]],"source":"shop rule"}"#,
+    ),
+    ("hours/1", r#"{"source":"back to the old ones"}"#),
     (
         "station/1",
         r#"{"name":"bench 1","kinds":["level-sand","final-sand"],"people":2,"ms":540000,"per":"piece","source":"timed by MK"}"#,

@@ -1,7 +1,7 @@
 //! Two plans side by side, in words and as JSON.
 
 use super::{Basis, basis_json, basis_lines};
-use crate::plan::compare::{Beside, Comparison};
+use crate::plan::compare::{Beside, Comparison, Shifted};
 use crate::plan::forecast::Forecast;
 use crate::shop::calendar::Calendar;
 use crate::shop::text::shown;
@@ -74,6 +74,15 @@ pub fn lines(
         ),
     );
     say("pieces whose end is unknown", count(&found.stuck));
+    // An end may stay where it is although steps on the way are moved: a night or another half takes it up.
+    let mut moves = |what: &str, shift: &Shifted| {
+        if shift.pieces > 0 {
+            let then = format!("{}, by {} at the most", shift.pieces, shift.most.words());
+            say(what, ("-".to_owned(), then));
+        }
+    };
+    moves("pieces with a step that begins later", &found.later);
+    moves("pieces with a step that begins earlier", &found.earlier);
     for rack in &found.racks {
         let nine = if rack.nine.today.is_some() || rack.nine.then.is_some() {
             format!("  P90 {}", stamp(rack.nine.then, calendar))
@@ -130,6 +139,7 @@ pub fn answer(
     let when = |m: Option<Moment>| m.map(|m| basis.calendar.rfc3339(m));
     let both = |b: &Beside<usize>| json!({"today": b.today, "then": b.then});
     let times = |b: &Beside<Option<Moment>>| json!({"today": when(b.today), "then": when(b.then)});
+    let shift = |s: &Shifted| json!({"pieces": s.pieces, "by_ms": s.most.0});
     let hooks = |(days, most): (usize, u32)| json!({"days": days, "most": most});
     json!({
         "basis": basis_json(today, basis),
@@ -143,6 +153,8 @@ pub fn answer(
         "short_of_hooks": {"today": hooks(found.short.today), "then": hooks(found.short.then)},
         "last_end": times(&found.last),
         "cannot_be_told": both(&found.stuck),
+        "later": shift(&found.later),
+        "earlier": shift(&found.earlier),
         "newly_late": found.newly_late,
         "no_longer_late": found.no_longer_late,
         "racks": found.racks.iter().map(|r| json!({

@@ -18,9 +18,9 @@ use std::collections::BTreeMap;
 /// What a plan is asked by.
 #[derive(Debug, Clone)]
 pub struct Wanted {
-    /// The shifts of a working day.
+    /// The shifts of a working day; none for those of the shop.
     pub shifts: Vec<Shift>,
-    /// Whether somebody gave them.
+    /// Whether somebody gave them, or entered those of the shop.
     pub given: bool,
     /// How many days are shown, today included.
     pub days: u32,
@@ -33,7 +33,7 @@ pub struct Wanted {
 impl Default for Wanted {
     fn default() -> Self {
         Self {
-            shifts: vec![Shift::COMMON],
+            shifts: Vec::new(),
             given: false,
             days: 14,
             plays: 100,
@@ -71,10 +71,13 @@ impl Footing {
     /// The ledger's.
     pub fn read(
         ledger: &Ledger,
-        wanted: Wanted,
+        mut wanted: Wanted,
         at: Moment,
         known: Option<Moment>,
     ) -> Result<Self, LedgerError> {
+        if wanted.shifts.is_empty() {
+            (wanted.shifts, wanted.given) = ledger.shifts(at)?;
+        }
         let hours = ledger.hours(&wanted.shifts, at)?;
         let pieces = ledger.floor(at, known)?;
         let wet = pieces
@@ -100,7 +103,7 @@ impl Footing {
             calendar: ledger.calendar(),
             habits: Habits::of(&past.deeds, &lying(&pieces), &hours, at).with_reworks(past.reworks),
             hours,
-            climate: ledger.climate(since, at)?,
+            climate: ledger.climate_known(since, at, known)?,
             pieces,
             stations: stations.map(|r| r.station).collect(),
             crews: crews.map(|r| (r.crew.name, r.crew.people)).collect(),

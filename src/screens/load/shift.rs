@@ -2,14 +2,13 @@
 
 use crate::ledger::{Ledger, LedgerError};
 use crate::screens::places::shift::Data;
-use crate::shop::shift::Shift;
 use crate::shop::words::Role;
 use crate::units::Moment;
 
 /// What it shows as of a moment.
 pub(super) fn data(ledger: &Ledger, at: Moment) -> Result<Data, LedgerError> {
     let people = ledger.people()?.into_iter();
-    let hours = ledger.hours(&[Shift::COMMON], at)?;
+    let hours = ledger.working(at)?;
     Ok(Data {
         at,
         risk: ledger.at_risk(at, &hours)?,
