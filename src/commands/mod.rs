@@ -519,11 +519,7 @@ impl Desk<'_> {
                 done.backup.head
             ));
         }
-        let mut shop = self.shop_of(ledger)?;
-        // A real ledger's clock is the machine's: a deed "at" another moment would be written down as of now.
-        if self.options.at.is_some() && !shop.ledger.demo() {
-            shop.ledger.for_questions(AT_IS_FOR_QUESTIONS);
-        }
+        let shop = self.shop_of(ledger)?;
         for (_, text) in &self.beside.borrow().place {
             talk(text);
         }
@@ -539,6 +535,10 @@ impl Desk<'_> {
             beside.unlocked = ledger.unlocked();
         }
         self.demo.set(ledger.demo());
+        // A real ledger's clock is the machine's: a deed "at" another moment would be written down as of now.
+        if self.options.at.is_some() && !ledger.demo() {
+            ledger.for_questions(AT_IS_FOR_QUESTIONS);
+        }
         if !ledger.demo() {
             let clock = Clock::system();
             ledger.runs_under(clock.boot());
