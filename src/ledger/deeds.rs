@@ -16,7 +16,7 @@ use super::read::{
     DeviationRow, Reach, Seen, around_next, check_mix, deviations_where, find_piece, load_piece,
     members, piece_entries, recipes_of, retired_owner, standing_after,
 };
-use super::stored::Shared;
+use super::stored::{COATS, Shared};
 use crate::shop::calendar::Calendar;
 use crate::shop::control::no_control;
 use crate::shop::material::{Totals, split};
@@ -448,9 +448,9 @@ impl Ledger {
         Ok(self
             .conn
             .prepare_cached(
-                "SELECT count(*) + 1 FROM entry WHERE piece = ?1 AND kind IN ('coat/1', 'coat/2', 'coat/3')
+                &format!("SELECT count(*) + 1 FROM entry WHERE piece = ?1 AND kind {COATS}
                    AND json_extract(body, '$.step') = ?2 AND coalesce(json_extract(body, '$.touch_up'), 0) = 0
-                   AND seq NOT IN (SELECT entry FROM void) AND (began, seq) < (?3, ?4)",
+                   AND seq NOT IN (SELECT entry FROM void) AND (began, seq) < (?3, ?4)"),
             )?
             .query_row(params![piece.0, kind.word(), began.0, seq.0], |r| r.get(0))?)
     }
@@ -1802,12 +1802,12 @@ fn nearest_coat(
 ) -> Result<Option<Near>, LedgerError> {
     Ok(w.tx
         .prepare_cached(
-            "SELECT e.ended, a.person, a.station, a.seq, e.began, a.written,
+            &format!("SELECT e.ended, a.person, a.station, a.seq, e.began, a.written,
                     json_extract(e.body, '$.mix'), json_extract(e.body, '$.lot') FROM entry e JOIN action a ON a.seq = e.action
-             WHERE e.piece = ?1 AND e.kind IN ('coat/1', 'coat/2', 'coat/3') AND e.seq NOT IN (SELECT entry FROM void)
+             WHERE e.piece = ?1 AND e.kind {COATS} AND e.seq NOT IN (SELECT entry FROM void)
                AND json_extract(e.body, '$.step') = ?2
                AND coalesce(json_extract(e.body, '$.touch_up'), 0) = 0
-             ORDER BY abs(e.began - ?3), e.seq DESC LIMIT 1",
+             ORDER BY abs(e.began - ?3), e.seq DESC LIMIT 1"),
         )?
         .query_row(params![piece.0, kind.word(), began.0], |r| {
             Ok(Near {

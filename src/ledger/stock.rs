@@ -12,7 +12,7 @@ use super::error::LedgerError;
 use super::open::Ledger;
 use super::read::{EntryRow, entries_where};
 use super::rules::NO_RULES;
-use super::stored::Shared;
+use super::stored::{COATS, Shared};
 use crate::shop::calendar::Day;
 use crate::shop::record::{ShopFact, What};
 use crate::shop::stock::{Purpose, STORE, StockFact, UseBasis};
@@ -438,13 +438,13 @@ impl Ledger {
         // A pot is open for days: the entries since its mix are a short end of the record.
         let unknown = self
             .conn
-            .prepare_cached(
+            .prepare_cached(&format!(
                 "SELECT count(DISTINCT e.action) FROM entry e
-                 WHERE e.seq > (SELECT entry FROM mix WHERE mix = ?1) AND e.kind IN ('coat/1', 'coat/2', 'coat/3')
+                 WHERE e.seq > (SELECT entry FROM mix WHERE mix = ?1) AND e.kind {COATS}
                    AND json_extract(e.body, '$.mix') = ?1
                    AND NOT EXISTS (SELECT 1 FROM used u WHERE u.entry = e.seq)
-                   AND NOT EXISTS (SELECT 1 FROM void v WHERE v.entry = e.seq)",
-            )?
+                   AND NOT EXISTS (SELECT 1 FROM void v WHERE v.entry = e.seq)"
+            ))?
             .query_row([mix], |r| r.get(0))?;
         Ok((pot, unknown))
     }
