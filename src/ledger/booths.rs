@@ -173,11 +173,7 @@ impl Ledger {
 
     /// Names of the rooms that were declared or that a piece ever hung in.
     pub fn rooms(&self) -> Result<Vec<String>, LedgerError> {
-        let mut list = self.conn.prepare_cached(
-            "SELECT name FROM room UNION SELECT room FROM stay WHERE room IS NOT NULL ORDER BY 1",
-        )?;
-        let rows = list.query_map([], |r| r.get(0))?;
-        Ok(rows.collect::<Result<_, _>>()?)
+        rooms(&self.conn)
     }
 
     /// Records that a booth was checked before spraying.
@@ -402,6 +398,15 @@ impl Ledger {
         })?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
+}
+
+/// The rooms that were declared or that a piece ever hung in.
+pub(super) fn rooms(conn: &Connection) -> Result<Vec<String>, LedgerError> {
+    let mut list = conn.prepare_cached(
+        "SELECT name FROM room UNION SELECT room FROM stay WHERE room IS NOT NULL ORDER BY 1",
+    )?;
+    let rows = list.query_map([], |r| r.get(0))?;
+    Ok(rows.collect::<Result<_, _>>()?)
 }
 
 /// The booths that a check, a stop, a survey or a limit of booths ever named, for a plan.

@@ -27,7 +27,7 @@ use crate::shop::record::{
 };
 use crate::shop::rules::{Around, Deed, Ground, Objection, objections};
 use crate::shop::standing::PieceNow;
-use crate::shop::text::{bare, clean, shown};
+use crate::shop::text::{clean, like, place_like, shown};
 use crate::shop::words::{Reason, Rule, StepKind, Word};
 use crate::units::{Amount, Film, Humidity, Moment, Span, Temperature, Volume};
 use rusqlite::{Connection, OptionalExtension, params};
@@ -714,15 +714,13 @@ fn rack_like(conn: &Connection, rack: &str, at: Moment) -> Result<String, Ledger
         return Ok(rack.to_owned());
     }
     let mut list = conn.prepare_cached(
-        "SELECT DISTINCT rack FROM stay WHERE rack = ?1 COLLATE NOCASE AND from_ms <= ?2 AND until_ms > ?2 LIMIT 2",
+        "SELECT DISTINCT rack FROM stay WHERE rack IS NOT NULL AND from_ms <= ?1 AND until_ms > ?1",
     )?;
-    let like: Vec<String> = list
-        .query_map(params![rack, at.0], |r| r.get(0))?
+    let racks: Vec<String> = list
+        .query_map([at.0], |r| r.get(0))?
         .collect::<Result<_, _>>()?;
-    Ok(match like.as_slice() {
-        [one] => one.clone(),
-        _ => rack.to_owned(),
-    })
+    let meant = like(racks.iter().map(String::as_str), rack);
+    Ok(meant.unwrap_or(rack).to_owned())
 }
 
 // What a rack is asked for next by most of its pieces: a deed on a rack is one kind of deed, and the pieces that are not
@@ -743,6 +741,15 @@ pub(super) fn settle(
     }) = &mut settled.what
     {
         *rack = rack_like(conn, rack, request.began)?;
+    }
+    if let DeedWhat::Other(Fact::Placed {
+        room: Some(room), ..
+    }) = &mut settled.what
+    {
+        let rooms = super::booths::rooms(conn)?;
+        if let Some(meant) = place_like(rooms.iter().map(String::as_str), room) {
+            *room = meant.to_owned();
+        }
     }
     if request.begun_starts {
         settled.began = begun_at(conn, &settled)?.unwrap_or(request.began);
@@ -1135,12 +1142,13 @@ fn sprayed(
     station: &str,
     hangs: Option<&str>,
 ) -> Option<Sprayed> {
-    let like = |name: &str| booths.iter().find(|b| bare(b) == bare(name));
+    let named = |name: &str| place_like(booths.iter().map(String::as_str), name);
     let booth = match &said {
-        Some(Sprayed::Booth(name)) => Some(like(name).unwrap_or(name).clone()),
+        Some(Sprayed::Booth(name)) => Some(named(name).unwrap_or(name)),
         Some(Sprayed::NoBooth) => return said,
-        None => like(station).cloned(),
+        None => named(station),
     };
+    let booth = booth.map(str::to_owned);
     match (booth, hangs) {
         (Some(booth), Some(room)) if booth == room => None,
         (Some(booth), _) => Some(Sprayed::Booth(booth)),

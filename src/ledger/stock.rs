@@ -12,6 +12,7 @@ use super::error::LedgerError;
 use super::open::Ledger;
 use super::read::{EntryRow, entries_where};
 use super::rules::NO_RULES;
+use super::setup::material_like;
 use super::stored::{COATS, Shared};
 use crate::shop::calendar::Day;
 use crate::shop::record::{ShopFact, What};
@@ -288,12 +289,8 @@ impl Ledger {
 
     // The material that a word names, and the lot where it names one.
     fn lot_or_material(&self, what: &str) -> Result<(String, Option<String>), LedgerError> {
-        let known = self
-            .conn
-            .prepare_cached("SELECT 1 FROM material WHERE code = ?1")?
-            .exists([what])?;
-        if known {
-            return Ok((what.to_owned(), None));
+        if let Some(code) = material_like(&self.conn, what)? {
+            return Ok((code, None));
         }
         let material: Option<String> = self
             .conn

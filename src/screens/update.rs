@@ -20,10 +20,10 @@ use crate::reports::booth::offered;
 use crate::reports::cautions::read_line;
 use crate::shop::control::Control;
 use crate::shop::record::{CoatMore, Fact};
-use crate::shop::text::{initials, shown, unruly};
+use crate::shop::text::{initials, like, shown, unruly};
 use crate::shop::words::{Defect, Reason, Rule, StepKind, Word};
 use crate::units::{Moment, Span};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Longest text that a scan line or a field takes.
 const LONGEST: usize = 40;
@@ -715,26 +715,22 @@ fn resolve(model: &Model, text: &str) -> Result<Target, String> {
         ));
     }
     let seen = model.floor.seen();
-    let mut racks: Vec<&str> = seen
-        .iter()
-        .map(super::model::rack_of)
-        .filter(|rack| !rack.is_empty() && same(rack))
-        .collect();
-    racks.sort_unstable();
-    racks.dedup();
-    if let Some(rack) = racks.iter().find(|r| **r == text) {
-        return Ok(Target::Rack((*rack).to_owned(), None));
+    let racks = || {
+        seen.iter()
+            .map(super::model::rack_of)
+            .filter(|r| !r.is_empty())
+    };
+    if let Some(rack) = like(racks(), text) {
+        return Ok(Target::Rack(rack.to_owned(), None));
     }
-    match racks.as_slice() {
-        [] => {}
-        [one] => return Ok(Target::Rack((*one).to_owned(), None)),
-        several => {
-            return Err(format!(
-                "\"{}\" may be {}; type it with its capitals",
-                shown(text),
-                several.join(" or ")
-            ));
-        }
+    let several: BTreeSet<&str> = racks().filter(|rack| same(rack)).collect();
+    if !several.is_empty() {
+        let several: Vec<&str> = several.into_iter().collect();
+        return Err(format!(
+            "\"{}\" may be {}; type it with its capitals",
+            shown(text),
+            several.join(" or ")
+        ));
     }
     let named =
         |s: &&Seen| same(&s.now.piece.serial) || s.now.piece.tag.as_deref().is_some_and(same);
