@@ -1181,11 +1181,11 @@ fn where_sprayed(request: &DeedRequest, pieces: &[PlannedPiece]) -> Vec<String> 
         Some(match coat.more.sprayed.as_ref()? {
             Sprayed::Booth(booth) if named => format!("sprayed in {} ({there})", shown(booth)),
             Sprayed::Booth(booth) => format!(
-                "sprayed in {}, the booth of this station ({there}); --booth says another",
+                "sprayed in {}, the booth of this station ({there}); --booth says another, or b on the screens",
                 shown(booth)
             ),
             Sprayed::NoBooth => format!(
-                "booked at no booth: {there}, which no check, survey or limit names as one; --booth says where it is sprayed"
+                "booked at no booth: {there}, which no check, survey or limit names as one; --booth says where it is sprayed, or b on the screens"
             ),
         })
     });

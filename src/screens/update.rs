@@ -19,7 +19,7 @@ use crate::ledger::{Cup, DeedWhat, DraftFate, Included, Outcome, PlannedPiece, S
 use crate::reports::booth::offered;
 use crate::reports::cautions::read_line;
 use crate::shop::control::Control;
-use crate::shop::record::{CoatMore, Fact};
+use crate::shop::record::{CoatMore, Fact, Sprayed};
 use crate::shop::text::{initials, like, shown, unruly};
 use crate::shop::words::{Defect, Reason, Rule, StepKind, Word};
 use crate::units::{Moment, Span};
@@ -532,6 +532,7 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
         }
         Action::MixBefore => other_mix(model, 1),
         Action::MixAfter => other_mix(model, -1),
+        Action::NextBooth => next_booth(model),
         Action::Yes => yes(model),
         Action::Another => another(model),
         Action::Reason => reason(model, key),
@@ -1349,7 +1350,10 @@ fn wanted(model: &Model) -> Option<Wanted> {
             amount: log.amount,
             wet: Vec::new(),
             supervisor: None,
-            more: CoatMore::default(),
+            more: CoatMore {
+                sprayed: log.booth.clone().map(Sprayed::Booth),
+                ..CoatMore::default()
+            },
         },
         DeedKey::Sand => DeedWhat::Sand {
             kind: None,
@@ -1749,6 +1753,29 @@ fn other_mix(model: &mut Model, by: isize) -> Vec<Effect> {
     preview(model)
 }
 
+// Steps through the booths that the shop named, from where the coat would be booked now.
+fn next_booth(model: &mut Model) -> Vec<Effect> {
+    let Some(log) = model.log_mut() else {
+        return Vec::new();
+    };
+    if log.deed != Some(DeedKey::Coat) {
+        return blame(model, "only a coat is booked at a booth");
+    }
+    // Until the line is there, it is not known where it would be booked.
+    let Some(shown) = &log.shown else {
+        return Vec::new();
+    };
+    let here = log.booth.as_deref();
+    let here = here.or_else(|| shown.plan.sprayed_in().into_iter().flatten().next());
+    let after = here.and_then(|b| shown.booths.iter().position(|x| x == b));
+    let next = after.map_or(0, |i| i + 1);
+    let Some(booth) = shown.booths.get(next).or_else(|| shown.booths.first()) else {
+        return blame(model, "no survey, limit or check names a booth yet");
+    };
+    log.booth = Some(booth.clone());
+    preview(model)
+}
+
 fn yes(model: &mut Model) -> Vec<Effect> {
     match model.stack.last() {
         None => {
@@ -1849,10 +1876,15 @@ fn reopen(model: &mut Model) -> Vec<Effect> {
     let wanted = reopened.wanted;
     let mut log = Log::new(wanted.target, wanted.ended, None);
     match wanted.what {
-        DeedWhat::Coat { mix, amount, .. } => {
+        DeedWhat::Coat {
+            mix, amount, more, ..
+        } => {
             log.deed = Some(DeedKey::Coat);
             log.mix = mix;
             log.amount = amount;
+            if let Some(Sprayed::Booth(booth)) = more.sprayed {
+                log.booth = Some(booth);
+            }
         }
         DeedWhat::Sand { .. } => log.deed = Some(DeedKey::Sand),
         DeedWhat::Other(Fact::Worked { kind }) => {
