@@ -157,6 +157,10 @@ enum Command {
     /// What lies where by the log; counts, and uses that no coat tells of.
     Stock(stock::Stock),
     /// The pots that are open; close one.
+    ///
+    /// What is left of a mix in the evening goes into a closed can that carries the mix's number and needs no entry: the pot stays
+    /// open, and tomorrow's coat names the same mix. Fresh lacquer on top of it is "mix make --tops-up"; what is thrown away
+    /// is "pot close".
     Pot(stock::Pot),
     /// Waste drums and their clocks.
     Drum(stock::Drum),
