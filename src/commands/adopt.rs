@@ -4,7 +4,7 @@ use super::{Answer, Desk, Shop, Trouble, read_text};
 use crate::ledger::{Ledger, LedgerError, LotRow, Saved, SheetRow, Stamp, Who};
 use crate::reports::sheets::{self, Said};
 use crate::reports::{material, recipe};
-use crate::shop::text::shown;
+use crate::shop::text::{like, shown};
 use crate::shop::{material_file, recipe_file};
 use crate::units::{Amount, System};
 use serde_json::json;
@@ -211,6 +211,7 @@ pub(super) fn row_of(
     code: &str,
     revision: Option<&str>,
 ) -> Result<SheetRow, Trouble> {
+    let code = like(all.iter().map(|r| r.code.as_str()), code).unwrap_or(code);
     let mut own = all.iter().filter(|r| r.code == code).peekable();
     if own.peek().is_none() {
         return Err(Trouble::Input(format!(

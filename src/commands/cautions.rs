@@ -6,7 +6,7 @@
 
 use super::deed::{Aside, exhaust_aside};
 use super::{Answer, Desk, Shop, Trouble};
-use crate::ledger::{AtUse, Cup, DeedRequest, DeedWhat, DueCaution, Plan};
+use crate::ledger::{AtUse, Cup, DeedRequest, DueCaution, Plan};
 use crate::reports::cautions as words;
 use crate::screens::view::answer_rows;
 use crate::shop::cautions::{self, Caution as Text, Hazard, STANDING_LINE, When};
@@ -430,10 +430,12 @@ pub(super) fn room_aside(
     request: &DeedRequest,
     plan: &Plan,
 ) -> Result<Aside, Trouble> {
-    let DeedWhat::Other(Fact::Placed {
-        room: Some(room), ..
-    }) = &request.what
-    else {
+    // As the record will name it, and not as it was typed.
+    let hung = plan.taken().find_map(|p| match &p.fact {
+        Fact::Placed { room, .. } => room.as_ref(),
+        _ => None,
+    });
+    let Some(room) = hung else {
         return Ok(Aside::default());
     };
     let fresh = plan.taken().find(|p| {

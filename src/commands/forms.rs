@@ -3,6 +3,7 @@
 use super::{Answer, Desk, Trouble, write_new};
 use crate::ledger::Seen;
 use crate::reports::forms::{Forms, count, number, page};
+use crate::shop::text::like;
 use serde_json::json;
 use std::collections::BTreeSet;
 use std::path::PathBuf;
@@ -36,9 +37,12 @@ impl BlankForms {
             Vec::new()
         };
         desk.hold_back(&mut floor);
-        let mut racks: BTreeSet<&str> = self.racks.iter().map(String::as_str).collect();
+        let known = || floor.iter().filter_map(Seen::rack);
+        let meant = |typed: &String| like(known(), typed).unwrap_or(typed).to_owned();
+        let typed: Vec<String> = self.racks.iter().map(meant).collect();
+        let mut racks: BTreeSet<&str> = typed.iter().map(String::as_str).collect();
         if self.floor {
-            racks.extend(floor.iter().filter_map(Seen::rack));
+            racks.extend(known());
         }
         let mut sheets = Vec::new();
         for rack in racks {

@@ -11,7 +11,7 @@ use crate::ledger::{EntryRow, Ledger, LoggerFile};
 use crate::reports::{excursions, loggers};
 use crate::shop::climate::{Sample, holds_for};
 use crate::shop::logger_file::{self, ClockZone, Degrees, FileShape, Logger as Described};
-use crate::shop::text::shown;
+use crate::shop::text::{place_like, shown};
 use crate::shop::words::Word;
 use crate::units::{Amount, Humidity, Span, System, Temperature};
 use serde_json::{Value, json};
@@ -370,8 +370,12 @@ pub(super) struct Reading {
 }
 
 impl Reading {
-    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+    pub(super) fn run(mut self, desk: &mut Desk<'_>) -> Answer {
         let mut shop = desk.shop()?;
+        let rooms = shop.ledger.rooms()?;
+        if let Some(meant) = place_like(rooms.iter().map(String::as_str), &self.room) {
+            self.room = meant.to_owned();
+        }
         let who = desk.who(None)?;
         let stamp = shop.stamp();
         let fault = |e: crate::units::UnitFault| Trouble::Input(e.to_string());

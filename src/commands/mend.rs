@@ -3,10 +3,10 @@
 use super::deed::{Aside, How, Whom, kept, read_word};
 use super::process::read_size;
 use super::{Answer, Desk, Shop, Trouble};
-use crate::ledger::{DeedRequest, DeedWhat, PinDeed, Plan, Target};
+use crate::ledger::{DeedRequest, DeedWhat, PinDeed, Plan, Seen, Target};
 use crate::reports::going_over;
 use crate::shop::record::{EntrySeq, Fact};
-use crate::shop::text::{clean, shown};
+use crate::shop::text::{clean, like, shown};
 use crate::shop::words::{Defect, Word};
 use crate::units::System;
 
@@ -194,9 +194,10 @@ fn which(shop: &Shop, target: &Target, defect: Option<Defect>) -> Result<String,
         Target::Pieces(list) => list.first().cloned().unwrap_or_default(),
         Target::Rack(rack, _) => {
             let floor = shop.ledger.floor(shop.now, None)?;
+            let meant = like(floor.iter().filter_map(Seen::rack), rack);
             floor
                 .iter()
-                .find(|s| s.now.place().and_then(|p| p.rack.as_ref()) == Some(rack))
+                .find(|s| meant.is_some() && s.rack() == meant)
                 .map(|s| s.now.piece.serial.clone())
                 .ok_or_else(|| {
                     Trouble::Input(format!("rack \"{}\" has no piece in process", shown(rack)))

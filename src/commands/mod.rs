@@ -157,6 +157,10 @@ enum Command {
     /// What lies where by the log; counts, and uses that no coat tells of.
     Stock(stock::Stock),
     /// The pots that are open; close one.
+    ///
+    /// What is left of a mix in the evening goes into a closed can that carries the mix's number and needs no entry: the pot stays
+    /// open, and tomorrow's coat names the same mix. Fresh lacquer on top of it is "mix make --tops-up"; what is thrown away
+    /// is "pot close".
     Pot(stock::Pot),
     /// Waste drums and their clocks.
     Drum(stock::Drum),
@@ -519,11 +523,7 @@ impl Desk<'_> {
                 done.backup.head
             ));
         }
-        let mut shop = self.shop_of(ledger)?;
-        // A real ledger's clock is the machine's: a deed "at" another moment would be written down as of now.
-        if self.options.at.is_some() && !shop.ledger.demo() {
-            shop.ledger.for_questions(AT_IS_FOR_QUESTIONS);
-        }
+        let shop = self.shop_of(ledger)?;
         for (_, text) in &self.beside.borrow().place {
             talk(text);
         }
@@ -539,6 +539,10 @@ impl Desk<'_> {
             beside.unlocked = ledger.unlocked();
         }
         self.demo.set(ledger.demo());
+        // A real ledger's clock is the machine's: a deed "at" another moment would be written down as of now.
+        if self.options.at.is_some() && !ledger.demo() {
+            ledger.for_questions(AT_IS_FOR_QUESTIONS);
+        }
         if !ledger.demo() {
             let clock = Clock::system();
             ledger.runs_under(clock.boot());

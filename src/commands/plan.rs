@@ -17,7 +17,7 @@ use crate::shop::duty::{ClosedDays, Crew, Per, Station as Place, WorkingHours};
 use crate::shop::hours::{Days, Spell, days_words};
 use crate::shop::record::{Fact, What};
 use crate::shop::shift::Shift;
-use crate::shop::text::shown;
+use crate::shop::text::{place_like, shown};
 use crate::shop::words::{StepKind, Word};
 use crate::units::{Moment, Span};
 use serde_json::{Value, json};
@@ -447,7 +447,8 @@ impl If {
         let known: Vec<String> = floor.stations.iter().map(|s| shown(&s.name)).collect();
         for text in &self.booth_down {
             let (name, when) = named(text, "booth 1:2026-03-25")?;
-            if !floor.stations.iter().any(|s| s.name == name) {
+            let stations = floor.stations.iter().map(|s| s.name.as_str());
+            let Some(name) = place_like(stations, name) else {
                 return Err(Trouble::Input(format!(
                     "station \"{}\" is not known; {}",
                     shown(name),
@@ -457,15 +458,15 @@ impl If {
                         format!("write one of {}", known.join(", "))
                     }
                 )));
-            }
+            };
             let spell = spell(when, calendar, day)?;
             words.push(format!("{} down {}", shown(name), said(spell, calendar)));
             out.down.push((name.to_owned(), spell));
         }
         let rooms = shop.ledger.rooms()?;
         let room = |name: &str| {
-            if rooms.iter().any(|r| r == name) {
-                return Ok(());
+            if let Some(room) = place_like(rooms.iter().map(String::as_str), name) {
+                return Ok(room.to_owned());
             }
             let known: Vec<String> = rooms.iter().map(|r| shown(r)).collect();
             Err(Trouble::Input(format!(
@@ -476,7 +477,7 @@ impl If {
         };
         for text in &self.heat_off {
             let (name, when) = named(text, "cure room:2026-03-24 22:00..06:00")?;
-            room(name)?;
+            let name = &room(name)?;
             let spell = spell(when, calendar, day)?;
             words.push(format!(
                 "no heat in {} {}, where no hour counts",
@@ -503,9 +504,9 @@ impl If {
         }
         for text in &self.hooks {
             let (name, hooks) = counted("hooks", text, "cure room=340")?;
-            room(name)?;
+            let name = &room(name)?;
             words.push(format!("{} has {hooks} hooks", shown(name)));
-            out.hooks.insert(name.to_owned(), hooks);
+            out.hooks.insert(name.clone(), hooks);
         }
         for text in &self.crew {
             let (name, people) = counted("crew", text, "finishers=2")?;

@@ -4,7 +4,7 @@ use super::deed::How;
 use super::{Answer, Desk, Trouble};
 use crate::ledger::{DeedWhat, Target};
 use crate::reports::racks;
-use crate::shop::text::{clean, shown};
+use crate::shop::text::{clean, like, shown};
 use serde_json::Value;
 
 /// List, show, split and merge racks.
@@ -90,11 +90,8 @@ fn show(desk: &mut Desk<'_>, rack: &str) -> Answer {
     let shop = desk.shop()?;
     let floor = shop.ledger.floor(shop.now, None)?;
     let all = racks::racks(&floor, shop.now, &shop.calendar);
-    let exact = all.iter().find(|r| r.name == rack);
-    let mut like = all.iter().filter(|r| r.name.eq_ignore_ascii_case(rack));
-    // But for capitals, where there is only one.
-    let only = like.next().filter(|_| like.next().is_none());
-    let Some(found) = exact.or(only) else {
+    let meant = like(all.iter().map(|r| r.name.as_str()), rack);
+    let Some(found) = all.iter().find(|r| Some(r.name.as_str()) == meant) else {
         let known: Vec<&str> = all.iter().map(|r| r.name.as_str()).collect();
         return Err(Trouble::Input(format!(
             "rack \"{}\" has no piece in process; write one of {}",

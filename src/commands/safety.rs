@@ -11,7 +11,7 @@ use crate::reports::{air, checks, content, thresholds};
 use crate::shop::cautions::When;
 use crate::shop::excursion::Outside;
 use crate::shop::record::BoothSeen;
-use crate::shop::text::bare;
+use crate::shop::text::place_like;
 use crate::shop::words::Word;
 use crate::units::{Amount, Pressure, Speed};
 use serde_json::json;
@@ -151,8 +151,8 @@ impl Wanted<'_> {
         } else if let Some(drum) = self.drum {
             NewLimit::drum(drum, self.value)
         } else if let Some(material) = self.lel_of {
-            shop.ledger.newest_material(material)?;
-            NewLimit::sheet_lel(material, self.value)
+            let found = shop.ledger.newest_material(material)?;
+            NewLimit::sheet_lel(&found.code, self.value)
         } else if let Some((place, class)) = self.stored {
             NewLimit::stored(place, class, self.value)
         } else if let Some(substance) = self.exposure_of {
@@ -315,9 +315,9 @@ pub(super) struct Survey {
 }
 
 impl Survey {
-    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+    pub(super) fn run(mut self, desk: &mut Desk<'_>) -> Answer {
         let mut shop = desk.shop()?;
-        known_room(&shop, &self.booth)?;
+        self.booth = room_like(&shop, &self.booth)?;
         let readings = self
             .readings
             .iter()
@@ -415,7 +415,7 @@ impl Booth {
                 by,
             } => {
                 let mut shop = desk.shop()?;
-                known_room(&shop, &booth)?;
+                let booth = room_like(&shop, &booth)?;
                 let who = desk.who(by.as_deref())?;
                 let stamp = shop.stamp();
                 let at = time_or(&shop.calendar, done.as_deref(), stamp.written)?;
@@ -439,7 +439,7 @@ impl Booth {
             new_filters,
         };
         let mut shop = desk.shop()?;
-        known_room(&shop, &booth)?;
+        let booth = room_like(&shop, &booth)?;
         let who = desk.who(by.as_deref())?;
         let stamp = shop.stamp();
         let at = time_or(&shop.calendar, checked.as_deref(), stamp.written)?;
@@ -462,21 +462,13 @@ impl Booth {
 /// The room that is meant, however its name is written: `BOOTH-1` is `booth 1`.
 pub(super) fn room_like(shop: &Shop, name: &str) -> Result<String, Trouble> {
     let rooms = shop.ledger.rooms()?;
-    match rooms.into_iter().find(|r| bare(r) == bare(name)) {
-        Some(room) => Ok(room),
-        None => known_room(shop, name).map(|()| name.to_owned()),
+    if let Some(room) = place_like(rooms.iter().map(String::as_str), name) {
+        return Ok(room.to_owned());
     }
-}
-
-// A check or a survey of a booth that no room is named after would end nothing that a coat there is told.
-fn known_room(shop: &Shop, booth: &str) -> Result<(), Trouble> {
-    let rooms = shop.ledger.rooms()?;
-    if rooms.iter().any(|r| r == booth) {
-        return Ok(());
-    }
+    // A check or a survey of a booth that no room is named after would end nothing that a coat there is told.
     Err(Trouble::Input(format!(
         "booth \"{}\" is no room that a piece hangs in or that was declared; write one of {}",
-        crate::shop::text::shown(booth),
+        crate::shop::text::shown(name),
         if rooms.is_empty() {
             "none: declare it with \"hangtime room declare\"".to_owned()
         } else {
@@ -500,9 +492,9 @@ pub(super) struct PowerCut {
 }
 
 impl PowerCut {
-    pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
+    pub(super) fn run(mut self, desk: &mut Desk<'_>) -> Answer {
         let mut shop = desk.shop()?;
-        known_room(&shop, &self.booth)?;
+        self.booth = room_like(&shop, &self.booth)?;
         let who = desk.who(None)?;
         let stamp = shop.stamp();
         let time = |t: &str| read_time(&shop.calendar, t, stamp.written);

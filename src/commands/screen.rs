@@ -95,6 +95,8 @@ pub(super) fn open(desk: &mut Desk<'_>, place: Place) -> Answer {
     let person = desk.options.initials.clone();
     let walk = if path.exists() {
         let shop = desk.shop_of(Ledger::open(&path)?)?;
+        // The screens save by the ledger's own clock, and show what is ready by it.
+        shop.ledger.takes_deeds()?;
         let offers = offers(&shop.ledger)?;
         if shop.ledger.demo() || shop.ledger.has_pieces()? {
             let opening = Opening::Ledger(Box::new(shop.ledger), shop.clock);

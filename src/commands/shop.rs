@@ -215,6 +215,9 @@ impl Lot {
                 let who = desk.who(None)?;
                 let stamp = shop.stamp();
                 let at = time_or(&shop.calendar, received.as_deref(), stamp.written)?;
+                // By its code, whatever was typed; one that is not adopted is refused below.
+                let found = shop.ledger.newest_material(&material);
+                let material = found.map_or(material, |m| m.code.clone());
                 let new = NewLot {
                     lot: lot.clone(),
                     material: material.clone(),

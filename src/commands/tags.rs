@@ -4,6 +4,7 @@ use super::{Answer, Desk, Trouble, write_new};
 use crate::ledger::Seen;
 use crate::reports::tags::{Label, Paper, page, sheet};
 use crate::shop::control::Control;
+use crate::shop::text::like;
 use crate::shop::words::Word;
 use clap::ValueEnum;
 use serde_json::json;
@@ -92,9 +93,11 @@ impl Tags {
         } else {
             Vec::new()
         };
-        let mut racks: BTreeSet<String> = self.racks.iter().cloned().collect();
+        let known = || floor.iter().filter_map(Seen::rack);
+        let meant = |typed: &String| like(known(), typed).unwrap_or(typed).to_owned();
+        let mut racks: BTreeSet<String> = self.racks.iter().map(meant).collect();
         if self.floor {
-            racks.extend(floor.iter().filter_map(Seen::rack).map(str::to_owned));
+            racks.extend(known().map(str::to_owned));
         }
         for rack in &racks {
             let on: Vec<&Seen> = floor.iter().filter(|s| s.rack() == Some(rack)).collect();

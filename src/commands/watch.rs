@@ -280,7 +280,11 @@ impl Keeper {
                 let to: Vec<&str> = sending.claims.iter().map(|c| c.to.as_str()).collect();
                 let demo = if ledger.demo() { "DEMO " } else { "" };
                 let notice = Notice {
-                    title: format!("{demo}{}: {}", ledger.name(), sending.event.key.kind.word()),
+                    title: format!(
+                        "{demo}{}: {}",
+                        ledger.name(),
+                        sending.event.key.kind.title()
+                    ),
                     text: format!("{} (for {})", sending.event.text, to.join(", ")),
                 };
                 desktop.tell(notice, DESKTOP_TAKES)

@@ -9,7 +9,7 @@ use super::append::{Line, NewAction, Saved, Stamp, Who};
 use super::error::LedgerError;
 use super::open::Ledger;
 use super::read::EntryRow;
-use super::stored::Shared;
+use super::stored::{COATS, Shared};
 use crate::shop::calendar::Day;
 use crate::shop::climate::Sample;
 use crate::shop::recipe::Recipe;
@@ -173,11 +173,7 @@ impl Ledger {
 
     /// Names of the rooms that were declared or that a piece ever hung in.
     pub fn rooms(&self) -> Result<Vec<String>, LedgerError> {
-        let mut list = self.conn.prepare_cached(
-            "SELECT name FROM room UNION SELECT room FROM stay WHERE room IS NOT NULL ORDER BY 1",
-        )?;
-        let rows = list.query_map([], |r| r.get(0))?;
-        Ok(rows.collect::<Result<_, _>>()?)
+        rooms(&self.conn)
     }
 
     /// Records that a booth was checked before spraying.
@@ -208,7 +204,7 @@ impl Ledger {
         let mut list = self.conn.prepare_cached(&format!(
             "SELECT DISTINCT e.action FROM entry e
                LEFT JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
-             WHERE e.action > ?4 AND {SPRAYED_IN} = ?1 AND e.ended > ?2 AND e.ended <= ?3 AND e.kind LIKE 'coat/%'
+             WHERE e.action > ?4 AND {SPRAYED_IN} = ?1 AND e.ended > ?2 AND e.ended <= ?3 AND e.kind {COATS}
                AND e.seq NOT IN (SELECT entry FROM void)
              ORDER BY e.action",
         ))?;
@@ -226,12 +222,12 @@ impl Ledger {
         to: Moment,
     ) -> Result<Vec<(Moment, i64)>, LedgerError> {
         let mut list = self.conn.prepare_cached(
-            "SELECT min(max(e.ended, s.from_ms)) AS there, e.seq FROM entry e
+            &format!("SELECT min(max(e.ended, s.from_ms)) AS there, e.seq FROM entry e
                JOIN stay s ON s.piece = e.piece AND s.until_ms > e.ended AND s.from_ms <= ?3
                 AND s.from_ms < e.ended + 86400000
-             WHERE e.action > ?4 AND +s.room = ?1 AND e.ended > ?2 AND e.ended <= ?3 AND e.kind LIKE 'coat/%'
+             WHERE e.action > ?4 AND +s.room = ?1 AND e.ended > ?2 AND e.ended <= ?3 AND e.kind {COATS}
                AND e.seq NOT IN (SELECT entry FROM void)
-             GROUP BY +e.seq ORDER BY there, e.seq",
+             GROUP BY +e.seq ORDER BY there, e.seq"),
         )?;
         let before = self.written_before(from)?;
         let rows = list.query_map(rusqlite::params![room, from.0, to.0, before], |r| {
@@ -305,7 +301,7 @@ impl Ledger {
         let mut found = self.conn.prepare_cached(&format!(
             "SELECT min(e.began) FROM entry e
                LEFT JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
-             WHERE e.day = ?1 AND {SPRAYED_IN} = ?2 AND e.began >= ?3 AND e.began <= ?4 AND e.kind LIKE 'coat/%'
+             WHERE e.day = ?1 AND {SPRAYED_IN} = ?2 AND e.began >= ?3 AND e.began <= ?4 AND e.kind {COATS}
                AND NOT EXISTS (SELECT 1 FROM void v WHERE v.entry = e.seq)",
         ))?;
         let first: Option<i64> = found
@@ -391,17 +387,26 @@ impl Ledger {
     ) -> Result<Vec<(PieceId, Moment)>, LedgerError> {
         // A wrong deed that was relocated or amended keeps its action's word, so the fact itself is asked too.
         let mut list = self.conn.prepare_cached(
-            "SELECT e.piece, max(e.ended) FROM action a JOIN entry e ON e.action = a.seq
+            &format!("SELECT e.piece, max(e.ended) FROM action a JOIN entry e ON e.action = a.seq
              WHERE a.ended >= ?1 AND a.deed IN ('touch-up', 'relocate', 'amend') AND e.piece IS NOT NULL
-               AND e.began <= ?2 AND e.kind IN ('coat/1', 'coat/2', 'coat/3') AND json_extract(e.body, '$.touch_up') = 1
+               AND e.began <= ?2 AND e.kind {COATS} AND json_extract(e.body, '$.touch_up') = 1
                AND e.seq NOT IN (SELECT entry FROM void)
-             GROUP BY e.piece",
+             GROUP BY e.piece"),
         )?;
         let rows = list.query_map([from.0, at.0], |r| {
             Ok((PieceId(r.get(0)?), Moment(r.get(1)?)))
         })?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
+}
+
+/// The rooms that were declared or that a piece ever hung in.
+pub(super) fn rooms(conn: &Connection) -> Result<Vec<String>, LedgerError> {
+    let mut list = conn.prepare_cached(
+        "SELECT name FROM room UNION SELECT room FROM stay WHERE room IS NOT NULL ORDER BY 1",
+    )?;
+    let rows = list.query_map([], |r| r.get(0))?;
+    Ok(rows.collect::<Result<_, _>>()?)
 }
 
 /// The booths that a check, a stop, a survey or a limit of booths ever named, for a plan.

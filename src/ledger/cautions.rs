@@ -11,7 +11,7 @@ use super::booths::SPRAYED_IN;
 use super::deeds::{DeedRequest, DeedWhat, Plan};
 use super::error::LedgerError;
 use super::open::Ledger;
-use super::stored::Shared;
+use super::stored::{COATS, Shared};
 use crate::shop::calendar::Day;
 use crate::shop::cautions::{
     Caution, Circumstance, HARDENING, Hazard, ONE_AFTER_ANOTHER, When, find, for_material,
@@ -448,7 +448,7 @@ impl Ledger {
             .prepare_cached(&format!(
                 "SELECT e.ended, json_extract(e.body, '$.mix'), json_extract(e.body, '$.lot')
                  FROM entry e LEFT JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
-                 WHERE e.seq > (SELECT max(seq) FROM entry) - ?5 AND e.kind IN ('coat/1', 'coat/2', 'coat/3')
+                 WHERE e.seq > (SELECT max(seq) FROM entry) - ?5 AND e.kind {COATS}
                    AND {SPRAYED_IN} = ?2 AND e.ended > ?3 AND e.ended <= ?4
                    AND e.seq NOT IN (SELECT entry FROM void)
                    AND (json_extract(e.body, '$.lot') IN (SELECT value FROM json_each(?1))
@@ -585,7 +585,7 @@ impl Ledger {
             "SELECT min(e.began), {SPRAYED_IN} AS room, json_extract(e.body, '$.mix') AS mix, json_extract(e.body, '$.lot') AS lot
              FROM entry e
                LEFT JOIN stay s ON s.piece = e.piece AND s.from_ms <= e.began AND s.until_ms > e.began
-             WHERE e.day >= ?3 AND e.day <= ?4 AND e.kind IN ('coat/1', 'coat/2', 'coat/3')
+             WHERE e.day >= ?3 AND e.day <= ?4 AND e.kind {COATS}
                AND e.began >= ?1 AND e.began <= ?2
                AND e.seq NOT IN (SELECT entry FROM void)
              GROUP BY e.day, room, mix, lot ORDER BY 1",

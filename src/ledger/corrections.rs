@@ -5,7 +5,7 @@ use super::error::LedgerError;
 use super::open::Ledger;
 use super::read::{ActionRow, EntryRow, action_row, entries_where, find_piece, load_piece};
 use super::stock::{check_open, pot_level};
-use super::stored::Shared;
+use super::stored::{COATS, Shared};
 use crate::shop::record::{EntrySeq, Fact, ShopFact, What};
 use crate::shop::stock::StockFact;
 use crate::shop::text::clean;
@@ -378,8 +378,10 @@ fn unvoidable(conn: &Connection, target: &EntryRow) -> Result<Option<String>, Le
         What::Shop(ShopFact::Mix { mix, .. }) => {
             // A coat of a mix is always written after it.
             let used: i64 = conn.query_row(
-                "SELECT count(*) FROM entry WHERE seq > ?2 AND kind IN ('coat/1', 'coat/2', 'coat/3')
-                   AND json_extract(body, '$.mix') = ?1 AND seq NOT IN (SELECT entry FROM void)",
+                &format!(
+                    "SELECT count(*) FROM entry WHERE seq > ?2 AND kind {COATS}
+                   AND json_extract(body, '$.mix') = ?1 AND seq NOT IN (SELECT entry FROM void)"
+                ),
                 params![mix, target.seq.0],
                 |r| r.get(0),
             )?;

@@ -17,7 +17,7 @@ use super::read::{
     DeviationRow, Reach, Seen, around_next, check_mix, deviations_where, find_piece, load_piece,
     members, piece_entries, recipes_of, retired_owner, standing_after,
 };
-use super::stored::Shared;
+use super::stored::{COATS, Shared};
 use crate::shop::calendar::Calendar;
 use crate::shop::control::no_control;
 use crate::shop::material::{Totals, split};
@@ -28,7 +28,7 @@ use crate::shop::record::{
 };
 use crate::shop::rules::{Around, Deed, Ground, Objection, objections};
 use crate::shop::standing::PieceNow;
-use crate::shop::text::{bare, clean, shown};
+use crate::shop::text::{clean, like, place_like, shown};
 use crate::shop::words::{Reason, Rule, StepKind, Word};
 use crate::units::{Amount, Film, Humidity, Moment, Span, Temperature, Volume};
 use rusqlite::{Connection, OptionalExtension, params};
@@ -449,9 +449,9 @@ impl Ledger {
         Ok(self
             .conn
             .prepare_cached(
-                "SELECT count(*) + 1 FROM entry WHERE piece = ?1 AND kind IN ('coat/1', 'coat/2', 'coat/3')
+                &format!("SELECT count(*) + 1 FROM entry WHERE piece = ?1 AND kind {COATS}
                    AND json_extract(body, '$.step') = ?2 AND coalesce(json_extract(body, '$.touch_up'), 0) = 0
-                   AND seq NOT IN (SELECT entry FROM void) AND (began, seq) < (?3, ?4)",
+                   AND seq NOT IN (SELECT entry FROM void) AND (began, seq) < (?3, ?4)"),
             )?
             .query_row(params![piece.0, kind.word(), began.0, seq.0], |r| r.get(0))?)
     }
@@ -715,15 +715,13 @@ fn rack_like(conn: &Connection, rack: &str, at: Moment) -> Result<String, Ledger
         return Ok(rack.to_owned());
     }
     let mut list = conn.prepare_cached(
-        "SELECT DISTINCT rack FROM stay WHERE rack = ?1 COLLATE NOCASE AND from_ms <= ?2 AND until_ms > ?2 LIMIT 2",
+        "SELECT DISTINCT rack FROM stay WHERE rack IS NOT NULL AND from_ms <= ?1 AND until_ms > ?1",
     )?;
-    let like: Vec<String> = list
-        .query_map(params![rack, at.0], |r| r.get(0))?
+    let racks: Vec<String> = list
+        .query_map([at.0], |r| r.get(0))?
         .collect::<Result<_, _>>()?;
-    Ok(match like.as_slice() {
-        [one] => one.clone(),
-        _ => rack.to_owned(),
-    })
+    let meant = like(racks.iter().map(String::as_str), rack);
+    Ok(meant.unwrap_or(rack).to_owned())
 }
 
 // What a rack is asked for next by most of its pieces: a deed on a rack is one kind of deed, and the pieces that are not
@@ -744,6 +742,15 @@ pub(super) fn settle(
     }) = &mut settled.what
     {
         *rack = rack_like(conn, rack, request.began)?;
+    }
+    if let DeedWhat::Other(Fact::Placed {
+        room: Some(room), ..
+    }) = &mut settled.what
+    {
+        let rooms = super::booths::rooms(conn)?;
+        if let Some(meant) = place_like(rooms.iter().map(String::as_str), room) {
+            *room = meant.to_owned();
+        }
     }
     if request.begun_starts {
         settled.began = begun_at(conn, &settled)?.unwrap_or(request.began);
@@ -1136,12 +1143,13 @@ fn sprayed(
     station: &str,
     hangs: Option<&str>,
 ) -> Option<Sprayed> {
-    let like = |name: &str| booths.iter().find(|b| bare(b) == bare(name));
+    let named = |name: &str| place_like(booths.iter().map(String::as_str), name);
     let booth = match &said {
-        Some(Sprayed::Booth(name)) => Some(like(name).unwrap_or(name).clone()),
+        Some(Sprayed::Booth(name)) => Some(named(name).unwrap_or(name)),
         Some(Sprayed::NoBooth) => return said,
-        None => like(station).cloned(),
+        None => named(station),
     };
+    let booth = booth.map(str::to_owned);
     match (booth, hangs) {
         (Some(booth), Some(room)) if booth == room => None,
         (Some(booth), _) => Some(Sprayed::Booth(booth)),
@@ -1174,11 +1182,11 @@ fn where_sprayed(request: &DeedRequest, pieces: &[PlannedPiece]) -> Vec<String> 
         Some(match coat.more.sprayed.as_ref()? {
             Sprayed::Booth(booth) if named => format!("sprayed in {} ({there})", shown(booth)),
             Sprayed::Booth(booth) => format!(
-                "sprayed in {}, the booth of this station ({there}); --booth says another",
+                "sprayed in {}, the booth of this station ({there}); --booth says another, or b on the screens",
                 shown(booth)
             ),
             Sprayed::NoBooth => format!(
-                "booked at no booth: {there}, which no check, survey or limit names as one; --booth says where it is sprayed"
+                "booked at no booth: {there}, which no check, survey or limit names as one; --booth says where it is sprayed, or b on the screens"
             ),
         })
     });
@@ -1803,12 +1811,12 @@ fn nearest_coat(
 ) -> Result<Option<Near>, LedgerError> {
     Ok(w.tx
         .prepare_cached(
-            "SELECT e.ended, a.person, a.station, a.seq, e.began, a.written,
+            &format!("SELECT e.ended, a.person, a.station, a.seq, e.began, a.written,
                     json_extract(e.body, '$.mix'), json_extract(e.body, '$.lot') FROM entry e JOIN action a ON a.seq = e.action
-             WHERE e.piece = ?1 AND e.kind IN ('coat/1', 'coat/2', 'coat/3') AND e.seq NOT IN (SELECT entry FROM void)
+             WHERE e.piece = ?1 AND e.kind {COATS} AND e.seq NOT IN (SELECT entry FROM void)
                AND json_extract(e.body, '$.step') = ?2
                AND coalesce(json_extract(e.body, '$.touch_up'), 0) = 0
-             ORDER BY abs(e.began - ?3), e.seq DESC LIMIT 1",
+             ORDER BY abs(e.began - ?3), e.seq DESC LIMIT 1"),
         )?
         .query_row(params![piece.0, kind.word(), began.0], |r| {
             Ok(Near {

@@ -15,7 +15,7 @@ use self::sums::{DayUse, Sums};
 use super::book::{Airs, Book, MixTable};
 use super::error::LedgerError;
 use super::read::{Reach, other_half, piece_entries, recipes_of};
-use super::stored::{Shared, encode_piece};
+use super::stored::{COATS, Shared, encode_piece};
 use crate::shop::calendar::{Calendar, Day};
 use crate::shop::material::{MixFigures, Pour, mix_figures};
 use crate::shop::record::{CoatFact, Entry, EntrySeq, Fact, PieceId, ShopFact, What};
@@ -1003,10 +1003,10 @@ fn rebound(
             .execute(params![mix, figures.solids.0, figures.retarder.0])?;
     }
     let mut found = conn.prepare_cached(
-        "SELECT DISTINCT piece FROM entry WHERE kind IN ('coat/1', 'coat/2', 'coat/3') AND seq <= ?2
+        &format!("SELECT DISTINCT piece FROM entry WHERE kind {COATS} AND seq <= ?2
            AND seq NOT IN (SELECT entry FROM void)
            AND (json_extract(body, '$.lot') = ?1
-                OR json_extract(body, '$.mix') IN (SELECT mix FROM pour WHERE lot = ?1)) ORDER BY piece",
+                OR json_extract(body, '$.mix') IN (SELECT mix FROM pour WHERE lot = ?1)) ORDER BY piece"),
     )?;
     let pieces = found.query_map(params![lot, last], |r| Ok(PieceId(r.get(0)?)))?;
     Ok(pieces.collect::<Result<_, _>>()?)
@@ -1101,7 +1101,7 @@ fn void(conn: &Connection, book: &Book, sums: &mut Sums, row: &Row) -> Result<()
         .execute(params![target.0, row.seq.0])?;
     let (day, coat, mix, drawn): (i32, bool, Option<u32>, Option<i64>) = conn
         .prepare_cached(
-            "SELECT day, kind LIKE 'coat/%', json_extract(body, '$.mix'), json_extract(body, '$.ul') FROM entry WHERE seq = ?1",
+            &format!("SELECT day, kind {COATS}, json_extract(body, '$.mix'), json_extract(body, '$.ul') FROM entry WHERE seq = ?1"),
         )?
         .query_row([target.0], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?)))?;
     let mut list = conn.prepare_cached("SELECT lot, volume, purpose FROM used WHERE entry = ?1")?;

@@ -11,7 +11,7 @@ use super::append::{Line, NewAction, Saved, Stamp, Who};
 use super::error::LedgerError;
 use super::open::Ledger;
 use super::read::{EntryRow, MonthSums, entries_where};
-use super::stored::{Shared, decode};
+use super::stored::{COATS, Shared, decode};
 use crate::shop::calendar::{Calendar, Day};
 use crate::shop::record::{Figure, ShopFact, SignedMonth, What};
 use crate::units::Moment;
@@ -113,13 +113,15 @@ impl Ledger {
                 changes(&newest.signed.figures, &figures(&sums)),
                 entries_where(
                     &self.conn,
-                    "WHERE e.action > ?1 AND (
+                    &format!(
+                        "WHERE e.action > ?1 AND (
                         (e.day >= ?2 AND e.day < ?3
-                         AND (e.kind LIKE 'coat/%' OR e.kind IN ('issued/1', 'pot-closed/1')))
+                         AND (e.kind {COATS} OR e.kind IN ('issued/1', 'pot-closed/1')))
                         OR (e.kind LIKE 'void/%' AND EXISTS (
                             SELECT 1 FROM entry c WHERE c.seq = e.corrects AND c.day >= ?2 AND c.day < ?3
-                                AND (c.kind LIKE 'coat/%' OR c.kind IN ('issued/1', 'pot-closed/1')))))
-                     ORDER BY e.seq",
+                                AND (c.kind {COATS} OR c.kind IN ('issued/1', 'pot-closed/1')))))
+                     ORDER BY e.seq"
+                    ),
                     &[newest.action, days[0], days[1]],
                 )?,
             ),

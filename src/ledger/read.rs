@@ -6,6 +6,7 @@ use super::booths::SPRAYED_IN;
 use super::error::LedgerError;
 use super::models::{Kept, lot_sheet};
 use super::open::Ledger;
+use super::setup::material_like;
 use super::stock::POT_OPEN;
 use super::stored::{PieceMore, Shared, decode, decode_piece};
 use crate::shop::calendar::Day;
@@ -1601,6 +1602,8 @@ impl Ledger {
 
     /// A material by its newest adopted sheet.
     pub fn newest_material(&self, code: &str) -> Result<Arc<Material>, LedgerError> {
+        let meant = material_like(&self.conn, code)?;
+        let code = meant.as_deref().unwrap_or(code);
         let sheet: Option<String> = self
             .conn
             .prepare_cached(

@@ -11,10 +11,10 @@ use crate::shop::faults::Fault;
 use crate::shop::material::Pour;
 use crate::shop::record::{Fact, NewPiece, PieceId, PotLeft, ShopFact, What};
 use crate::shop::stock::{STORE, StockFact};
-use crate::shop::text::clean;
+use crate::shop::text::{clean, like};
 use crate::shop::{material_file, recipe_file};
 use crate::units::{Amount, Moment, Speed, Volume};
-use rusqlite::{OptionalExtension, params};
+use rusqlite::{Connection, OptionalExtension, params};
 
 /// A piece of a list, with its place.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -135,6 +135,15 @@ pub(super) fn faults(list: &[Fault]) -> LedgerError {
     )
 }
 
+/// The code of the adopted material that a person means; `None` where none is called so.
+pub(super) fn material_like(conn: &Connection, typed: &str) -> Result<Option<String>, LedgerError> {
+    let mut list = conn.prepare_cached("SELECT DISTINCT code FROM material")?;
+    let codes: Vec<String> = list
+        .query_map([], |r| r.get(0))?
+        .collect::<Result<_, _>>()?;
+    Ok(like(codes.iter().map(String::as_str), typed).map(str::to_owned))
+}
+
 impl Ledger {
     pub(super) fn shop_fact(
         &mut self,
@@ -212,7 +221,8 @@ impl Ledger {
         stamp: &Stamp,
     ) -> Result<Saved, LedgerError> {
         let lot = clean("lot", &new.lot, 30).map_err(LedgerError::Input)?;
-        let material = &new.material;
+        let meant = material_like(&self.conn, &new.material)?;
+        let material = meant.as_ref().unwrap_or(&new.material);
         let text = |field: &str, text: &Option<String>, most: usize| {
             let clean = |t: &String| clean(field, t, most).map_err(LedgerError::Input);
             text.as_ref().map(clean).transpose()

@@ -12,7 +12,8 @@ use super::error::LedgerError;
 use super::open::Ledger;
 use super::read::{EntryRow, entries_where};
 use super::rules::NO_RULES;
-use super::stored::Shared;
+use super::setup::material_like;
+use super::stored::{COATS, Shared};
 use crate::shop::calendar::Day;
 use crate::shop::record::{ShopFact, What};
 use crate::shop::stock::{Purpose, STORE, StockFact, UseBasis};
@@ -288,12 +289,8 @@ impl Ledger {
 
     // The material that a word names, and the lot where it names one.
     fn lot_or_material(&self, what: &str) -> Result<(String, Option<String>), LedgerError> {
-        let known = self
-            .conn
-            .prepare_cached("SELECT 1 FROM material WHERE code = ?1")?
-            .exists([what])?;
-        if known {
-            return Ok((what.to_owned(), None));
+        if let Some(code) = material_like(&self.conn, what)? {
+            return Ok((code, None));
         }
         let material: Option<String> = self
             .conn
@@ -438,13 +435,13 @@ impl Ledger {
         // A pot is open for days: the entries since its mix are a short end of the record.
         let unknown = self
             .conn
-            .prepare_cached(
+            .prepare_cached(&format!(
                 "SELECT count(DISTINCT e.action) FROM entry e
-                 WHERE e.seq > (SELECT entry FROM mix WHERE mix = ?1) AND e.kind IN ('coat/1', 'coat/2', 'coat/3')
+                 WHERE e.seq > (SELECT entry FROM mix WHERE mix = ?1) AND e.kind {COATS}
                    AND json_extract(e.body, '$.mix') = ?1
                    AND NOT EXISTS (SELECT 1 FROM used u WHERE u.entry = e.seq)
-                   AND NOT EXISTS (SELECT 1 FROM void v WHERE v.entry = e.seq)",
-            )?
+                   AND NOT EXISTS (SELECT 1 FROM void v WHERE v.entry = e.seq)"
+            ))?
             .query_row([mix], |r| r.get(0))?;
         Ok((pot, unknown))
     }

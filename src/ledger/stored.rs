@@ -19,6 +19,10 @@ use crate::units::{
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
+/// What asks the record for coats, after the name of an entry's kind: every shape in which one is stored. Where a coat was
+/// sprayed is [`super::booths::SPRAYED_IN`].
+pub(super) const COATS: &str = "IN ('coat/1', 'coat/2', 'coat/3')";
+
 macro_rules! shape {
     ($(#[$doc:meta])* $name:ident { $($field:ident : $type:ty),* $(,)? }) => {
         $(#[$doc])*
@@ -1601,6 +1605,19 @@ mod tests {
             let what = decode(kind, body).unwrap();
             assert_eq!(encode(&what).unwrap(), (*kind, (*body).to_owned()));
         }
+    }
+
+    #[test]
+    fn every_shape_of_a_coat_is_asked_for_by_the_one_list() {
+        let mut asked: Vec<&str> = COATS.split('\'').filter(|k| k.contains('/')).collect();
+        asked.sort_unstable();
+        let golden = GOLDEN.iter().filter(|(kind, body)| {
+            matches!(decode(kind, body).unwrap(), What::Piece(Fact::Coat(_)))
+        });
+        let mut stored: Vec<&str> = golden.map(|(kind, _)| *kind).collect();
+        stored.sort_unstable();
+        stored.dedup();
+        assert_eq!(asked, stored);
     }
 
     #[test]

@@ -7,6 +7,7 @@
 
 use super::error::LedgerError;
 use super::open::Ledger;
+use super::stored::COATS;
 use crate::units::{Moment, Volume};
 
 /// A piece that carries a lot.
@@ -28,16 +29,16 @@ impl Ledger {
     /// The pieces that carry a lot, by serial. It reads every coat of the record: a question for a bad lot, not for a page.
     pub fn pieces_with_lot(&self, lot: &str) -> Result<Vec<CarriedRow>, LedgerError> {
         self.lot_material(lot)?;
-        let mut list = self.conn.prepare_cached(
+        let mut list = self.conn.prepare_cached(&format!(
             "SELECT p.serial, count(*), min(e.ended), max(e.ended), sum(u.volume), count(u.volume)
              FROM entry e JOIN piece p ON p.id = e.piece
              LEFT JOIN used u ON u.entry = e.seq AND u.lot = ?1
-             WHERE e.kind IN ('coat/1', 'coat/2', 'coat/3')
+             WHERE e.kind {COATS}
                AND NOT EXISTS (SELECT 1 FROM void v WHERE v.entry = e.seq)
                AND (u.lot IS NOT NULL OR json_extract(e.body, '$.lot') = ?1
                     OR json_extract(e.body, '$.mix') IN (SELECT mix FROM pour WHERE lot = ?1))
-             GROUP BY p.serial ORDER BY p.serial",
-        )?;
+             GROUP BY p.serial ORDER BY p.serial"
+        ))?;
         let rows = list.query_map([lot], |r| {
             let (coats, with_amount): (i64, i64) = (r.get(1)?, r.get(5)?);
             Ok(CarriedRow {

@@ -100,7 +100,7 @@ pub fn lines(alert: &Alert, calendar: &Calendar, at: Moment) -> Vec<String> {
 
 // `night: room silent, room air; to supervisor, person MK; by command; quiet 22:00-06:00; again after 1 h`.
 fn rule_words(rule: &AlertRule) -> String {
-    let kinds: Vec<&str> = rule.kinds.iter().map(|k| k.word()).collect();
+    let kinds: Vec<&str> = rule.kinds.iter().map(|k| k.title()).collect();
     let kinds = if kinds.len() == crate::shop::alert::AlertKind::ALL.len() {
         "all kinds".to_owned()
     } else {

@@ -502,7 +502,13 @@ fn posts(row: &Deed<'_>, basis: &Basis<'_>) -> Vec<String> {
 // A deed of a rack: when, what, on how many, by whom, from when on it was open, and by when it is begun in most plays.
 fn deed_line(plan: &Forecast, row: &Deed<'_>, basis: &Basis<'_>) -> String {
     let calendar = basis.calendar;
-    let told = |m: Option<Moment>| m.map_or("unknown".to_owned(), |m| calendar.stamp(m));
+    // The line begins with its day, so that a figure of that day needs none: the line of most deeds then fits 80 columns.
+    let day = |m: Moment| calendar.local(m).date_naive();
+    let told = |m: Option<Moment>| match m {
+        Some(m) if day(m) == day(row.began) => calendar.near(m, row.began),
+        Some(m) => calendar.stamp(m),
+        None => "unknown".to_owned(),
+    };
     let spread = if row.half.is_some() || row.nine.is_some() {
         format!("  P50 {}  P90 {}", told(row.half), told(row.nine))
     } else {

@@ -14,7 +14,7 @@ use super::update::{reload, ticket};
 use crate::ledger::{DeedWhat, Included, Seen, Target, Who};
 use crate::reports::ready;
 use crate::shop::record::Fact;
-use crate::shop::text::{clean, hook as read_hook, hooks, shown};
+use crate::shop::text::{clean, hook as read_hook, hooks, like, shown};
 use crate::shop::words::{StepKind, Word as _};
 
 /// What is asked.
@@ -333,9 +333,8 @@ fn deed(model: &Model, asked: &Asked) -> Result<(Target, DeedWhat), String> {
 
 // The name of a rack as it is written elsewhere, whatever its letters were typed as.
 fn known_rack(model: &Model, name: &str) -> String {
-    let same = |s: &&Seen| rack_of(s).to_lowercase() == name.to_lowercase();
-    let known = model.floor.seen().iter().find(same);
-    known.map_or_else(|| name.to_owned(), |s| rack_of(s).to_owned())
+    let known = model.floor.seen().iter().map(rack_of);
+    like(known, name).unwrap_or(name).to_owned()
 }
 
 fn moved(model: &Model, target: &Target, typed: &str) -> Result<DeedWhat, String> {

@@ -281,6 +281,8 @@ pub enum Action {
     MixBefore,
     /// The mix after.
     MixAfter,
+    /// The next booth in which a coat can be booked.
+    NextBooth,
     /// Says yes to what is shown.
     Yes,
     /// Logs another coat.
@@ -1693,6 +1695,14 @@ pub const TABLE: &[Binding] = &[
         "another mix, older or newer; for a defect, the surface that it is on",
     ),
     on(M::Confirm, K::Char('['), "[", A::MixBefore, "", ""),
+    on(
+        M::Confirm,
+        K::Char('b'),
+        "b",
+        A::NextBooth,
+        "booth",
+        "books the coat at the next booth, where it was sprayed elsewhere than the rack hangs; again for the one after it",
+    ),
     on(M::Confirm, K::Char('c'), "c", A::Coat, "", ""),
     on(M::Confirm, K::Char('s'), "s", A::Sand, "", ""),
     on(M::Confirm, K::Char('w'), "w", A::Work, "", ""),

@@ -497,6 +497,8 @@ pub struct Log {
     pub figure: Option<(Figure, String)>,
     /// The mix in the cup.
     pub mix: Option<u32>,
+    /// The booth in which it was sprayed, where somebody said it.
+    pub booth: Option<String>,
     /// How much of it went through the gun in all, where somebody said it.
     pub amount: Option<Volume>,
     /// Said to be another coat.
@@ -529,6 +531,7 @@ impl Log {
             skipped: Vec::new(),
             figure: None,
             mix,
+            booth: None,
             amount: None,
             another: false,
             expects: None,

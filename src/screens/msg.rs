@@ -73,6 +73,8 @@ pub struct Preview {
     pub plan: Plan,
     /// Identity of its draft.
     pub draft: String,
+    /// The booths that the shop named, in order, where it is a coat.
+    pub booths: Vec<String>,
     /// The cautions that are due at it and were not read today, as lines.
     pub cautions: Vec<String>,
     /// The command that shows them and writes down that they were read.

@@ -4,7 +4,7 @@
 
 use super::msg::Wanted;
 use crate::ledger::{DeedWhat, Included, Target, Who};
-use crate::shop::record::{CoatMore, Fact};
+use crate::shop::record::{CoatMore, Fact, Sprayed};
 use crate::shop::words::{Defect, StepKind, Word};
 use crate::units::{Moment, Volume};
 
@@ -16,13 +16,18 @@ pub(super) fn words(wanted: &Wanted) -> Vec<String> {
     let mut words: Vec<String> = vec![FIRST.to_owned()];
     let mut say = |name: &str, value: &str| words.extend([name.to_owned(), value.to_owned()]);
     match &wanted.what {
-        DeedWhat::Coat { mix, amount, .. } => {
+        DeedWhat::Coat {
+            mix, amount, more, ..
+        } => {
             say("deed", "coat");
             if let Some(mix) = mix {
                 say("mix", &mix.to_string());
             }
             if let Some(amount) = amount {
                 say("amount-ul", &amount.0.to_string());
+            }
+            if let Some(Sprayed::Booth(booth)) = &more.sprayed {
+                say("booth", booth);
             }
         }
         DeedWhat::Sand { .. } => say("deed", "sand"),
@@ -73,12 +78,14 @@ pub(super) fn wanted(words: &[String], draft: &str) -> Option<Wanted> {
     let (mut by, mut station) = (None, None);
     let (mut skipped, mut included) = (Vec::new(), Included::None);
     let (mut defect, mut surface, mut amount) = (None, None, None);
+    let mut more = CoatMore::default();
     for pair in rest.chunks_exact(2) {
         let [name, value] = pair else { return None };
         match name.as_str() {
             "deed" => deed = Some(value.as_str()),
             "mix" => mix = Some(value.parse().ok()?),
             "amount-ul" => amount = Some(Volume(value.parse().ok()?)),
+            "booth" => more.sprayed = Some(Sprayed::Booth(value.clone())),
             "defect" => defect = Some(Defect::from_word(value)?),
             "surface" => surface = Some(value.clone()),
             "rack" => rack = Some(value.clone()),
@@ -105,7 +112,7 @@ pub(super) fn wanted(words: &[String], draft: &str) -> Option<Wanted> {
             amount,
             wet: Vec::new(),
             supervisor: None,
-            more: CoatMore::default(),
+            more,
         },
         "sand" => DeedWhat::Sand {
             kind: None,

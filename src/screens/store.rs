@@ -28,6 +28,7 @@ use crate::shop::stock::StockFact;
 use crate::shop::text::{shown, shown_lines};
 use crate::shop::words::{Reason, Word};
 use crate::units::{Amount, Moment, Span, System};
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -430,7 +431,12 @@ impl Store {
             self.ledger.contacts(request.ended).map_err(|e| said(&e))?
         };
         let booth = plan.sprayed_in().into_iter().flatten().next();
+        let booths = match &request.what {
+            DeedWhat::Coat { .. } => self.ledger.booths(request.ended).map_err(|e| said(&e))?,
+            _ => BTreeSet::new(),
+        };
         Ok(Preview {
+            booths: booths.into_iter().collect(),
             cautions: cautions::beside(&due, &contacts, "r"),
             read: cautions::read_line(Cup::of(&request), booth),
             draft: request.draft.clone(),

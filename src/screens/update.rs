@@ -19,11 +19,11 @@ use crate::ledger::{Cup, DeedWhat, DraftFate, Included, Outcome, PlannedPiece, S
 use crate::reports::booth::offered;
 use crate::reports::cautions::read_line;
 use crate::shop::control::Control;
-use crate::shop::record::{CoatMore, Fact};
-use crate::shop::text::{initials, shown, unruly};
+use crate::shop::record::{CoatMore, Fact, Sprayed};
+use crate::shop::text::{initials, like, shown, unruly};
 use crate::shop::words::{Defect, Reason, Rule, StepKind, Word};
 use crate::units::{Moment, Span};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Longest text that a scan line or a field takes.
 const LONGEST: usize = 40;
@@ -532,6 +532,7 @@ fn pressed(model: &mut Model, key: Key) -> Vec<Effect> {
         }
         Action::MixBefore => other_mix(model, 1),
         Action::MixAfter => other_mix(model, -1),
+        Action::NextBooth => next_booth(model),
         Action::Yes => yes(model),
         Action::Another => another(model),
         Action::Reason => reason(model, key),
@@ -721,26 +722,22 @@ fn resolve(model: &Model, text: &str) -> Result<Target, String> {
         ));
     }
     let seen = model.floor.seen();
-    let mut racks: Vec<&str> = seen
-        .iter()
-        .map(super::model::rack_of)
-        .filter(|rack| !rack.is_empty() && same(rack))
-        .collect();
-    racks.sort_unstable();
-    racks.dedup();
-    if let Some(rack) = racks.iter().find(|r| **r == text) {
-        return Ok(Target::Rack((*rack).to_owned(), None));
+    let racks = || {
+        seen.iter()
+            .map(super::model::rack_of)
+            .filter(|r| !r.is_empty())
+    };
+    if let Some(rack) = like(racks(), text) {
+        return Ok(Target::Rack(rack.to_owned(), None));
     }
-    match racks.as_slice() {
-        [] => {}
-        [one] => return Ok(Target::Rack((*one).to_owned(), None)),
-        several => {
-            return Err(format!(
-                "\"{}\" may be {}; type it with its capitals",
-                shown(text),
-                several.join(" or ")
-            ));
-        }
+    let several: BTreeSet<&str> = racks().filter(|rack| same(rack)).collect();
+    if !several.is_empty() {
+        let several: Vec<&str> = several.into_iter().collect();
+        return Err(format!(
+            "\"{}\" may be {}; type it with its capitals",
+            shown(text),
+            several.join(" or ")
+        ));
     }
     let named =
         |s: &&Seen| same(&s.now.piece.serial) || s.now.piece.tag.as_deref().is_some_and(same);
@@ -1365,7 +1362,10 @@ fn wanted(model: &Model) -> Option<Wanted> {
             amount: log.amount,
             wet: Vec::new(),
             supervisor: None,
-            more: CoatMore::default(),
+            more: CoatMore {
+                sprayed: log.booth.clone().map(Sprayed::Booth),
+                ..CoatMore::default()
+            },
         },
         DeedKey::Sand => DeedWhat::Sand {
             kind: None,
@@ -1765,6 +1765,29 @@ fn other_mix(model: &mut Model, by: isize) -> Vec<Effect> {
     preview(model)
 }
 
+// Steps through the booths that the shop named, from where the coat would be booked now.
+fn next_booth(model: &mut Model) -> Vec<Effect> {
+    let Some(log) = model.log_mut() else {
+        return Vec::new();
+    };
+    if log.deed != Some(DeedKey::Coat) {
+        return blame(model, "only a coat is booked at a booth");
+    }
+    // Until the line is there, it is not known where it would be booked.
+    let Some(shown) = &log.shown else {
+        return Vec::new();
+    };
+    let here = log.booth.as_deref();
+    let here = here.or_else(|| shown.plan.sprayed_in().into_iter().flatten().next());
+    let after = here.and_then(|b| shown.booths.iter().position(|x| x == b));
+    let next = after.map_or(0, |i| i + 1);
+    let Some(booth) = shown.booths.get(next).or_else(|| shown.booths.first()) else {
+        return blame(model, "no survey, limit or check names a booth yet");
+    };
+    log.booth = Some(booth.clone());
+    preview(model)
+}
+
 fn yes(model: &mut Model) -> Vec<Effect> {
     match model.stack.last() {
         None => {
@@ -1865,10 +1888,15 @@ fn reopen(model: &mut Model) -> Vec<Effect> {
     let wanted = reopened.wanted;
     let mut log = Log::new(wanted.target, wanted.ended, None);
     match wanted.what {
-        DeedWhat::Coat { mix, amount, .. } => {
+        DeedWhat::Coat {
+            mix, amount, more, ..
+        } => {
             log.deed = Some(DeedKey::Coat);
             log.mix = mix;
             log.amount = amount;
+            if let Some(Sprayed::Booth(booth)) = more.sprayed {
+                log.booth = Some(booth);
+            }
         }
         DeedWhat::Sand { .. } => log.deed = Some(DeedKey::Sand),
         DeedWhat::Other(Fact::Worked { kind }) => {

@@ -40,12 +40,26 @@ words!(
         Pot = "pot life",
         /// A filter gauge is at its mark, or reads too low.
         Mark = "filter mark",
-        /// A hand-over was given and nobody took it.
+        /// A handover was given and nobody took it.
         HandOver = "hand-over",
     }
 );
 
 impl AlertKind {
+    /// What a notice is headed by: the word, but for a handover, which the record writes in another way than people read it.
+    pub fn title(self) -> &'static str {
+        match self {
+            Self::HandOver => "handover",
+            kind => kind.word(),
+        }
+    }
+
+    /// The kind of a word as it is typed: the record's own, or the one that heads a notice.
+    pub fn typed(text: &str) -> Option<Self> {
+        let titled = || Self::ALL.iter().copied().find(|k| k.title() == text);
+        Self::from_word(text).or_else(titled)
+    }
+
     /// Whose work it is, where the shop says nothing else (common practice, no source).
     pub const fn role(self) -> Role {
         match self {
@@ -261,6 +275,18 @@ pub enum HandOverFact {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_handover_is_headed_and_typed_by_the_word_of_the_house() {
+        assert_eq!(AlertKind::HandOver.title(), "handover");
+        // What stands in the record stays as it is, and is typed as it was.
+        assert_eq!(AlertKind::HandOver.word(), "hand-over");
+        for text in ["handover", "hand-over"] {
+            assert_eq!(AlertKind::typed(text), Some(AlertKind::HandOver), "{text}");
+        }
+        assert_eq!(AlertKind::typed("pot life"), Some(AlertKind::Pot));
+        assert_eq!(AlertKind::typed("pots"), None);
+    }
 
     fn key(about: &str, since: i64) -> AlertKey {
         AlertKey {

@@ -12,7 +12,7 @@
 //! *Not here*: which fields a recipe or a material has (`recipe_file`, `material_file`), and opening files.
 
 use super::words::Word;
-use crate::units::{Amount, Dimension, Span, UnitFault, read as read_quantity};
+use crate::units::{self, Amount, DateFault, Dimension, Span, UnitFault, read as read_quantity};
 use chrono::NaiveDate;
 use std::cell::RefCell;
 use std::fmt;
@@ -90,6 +90,9 @@ const MOST_SYNTAX: usize = 100;
 
 /// Most characters of a value that a message repeats.
 const SHOWN: usize = 48;
+
+/// How a date is written, as [`units::date`] takes it.
+const DATE_FIX: &str = "write the date as 2026-03-31, or as \"31.03.2026\" in quotes";
 
 /// A text on one line and without what could steer a terminal, at most `most` characters of it.
 fn shown_line(text: &str, most: usize) -> String {
@@ -674,8 +677,7 @@ impl<'r> Table<'r> {
 
     /// A date.
     pub fn date(&self, field: &'static str, need: Need) -> Option<NaiveDate> {
-        self.needed(field, need, "a date", "write the date as 2026-03-31")?
-            .date()
+        self.needed(field, need, "a date", DATE_FIX)?.date()
     }
 
     /// The one table under a key, written `[key]`.
@@ -1083,15 +1085,22 @@ impl<'r> Cell<'r> {
             DeValue::Datetime(when) if when.time.is_none() => when.date.and_then(|d| {
                 NaiveDate::from_ymd_opt(i32::from(d.year), u32::from(d.month), u32::from(d.day))
             }),
-            DeValue::String(text) => NaiveDate::parse_from_str(text.trim(), "%Y-%m-%d").ok(),
+            // As a person writes it everywhere else.
+            DeValue::String(text) => match units::date(text) {
+                Err(DateFault::Slashes(_)) => {
+                    self.fault(
+                        "has slashes, with which the day or the month may stand first".to_owned(),
+                        DATE_FIX,
+                    );
+                    return None;
+                }
+                other => other.ok(),
+            },
             _ => None,
         };
         let date = date.filter(|d| (1950..=2100).contains(&chrono::Datelike::year(d)));
         if date.is_none() {
-            self.fault(
-                "is not a date from 1950 to 2100".to_owned(),
-                "write year, month and day as 2026-03-31",
-            );
+            self.fault("is not a date from 1950 to 2100".to_owned(), DATE_FIX);
         }
         date
     }

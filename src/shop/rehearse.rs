@@ -20,7 +20,7 @@ use super::climate::{Air, Credited, Stay};
 use super::hours::Hours;
 use super::material::MixFigures;
 use super::recipe::{Recipe, WHOLE};
-use super::record::{CoatFact, CoatMore, Entry, EntrySeq, Fact, NewPiece, PieceId};
+use super::record::{CoatFact, Entry, EntrySeq, Fact, NewPiece, PieceId};
 use super::rules::{Around, Deed, Ground, Objection, OtherHalf, bounds};
 use super::shift::Shift;
 use super::solvent::{NOMINAL_CALENDAR, SolventHold};
@@ -693,39 +693,16 @@ impl<'a> Play<'a> {
         (Word::word(turn.kind).to_owned(), String::new(), 1)
     }
 
+    // The deed with nothing more said of it; a mating names the other half.
     fn fact(&self, kind: StepKind) -> Fact {
-        match kind {
-            StepKind::Wash
-            | StepKind::Fill
-            | StepKind::Colour
-            | StepKind::Seal
-            | StepKind::Clear => Fact::Coat(CoatFact {
-                kind,
-                touch_up: false,
-                mix: None,
-                lot: None,
-                amount: None,
-                wet: Vec::new(),
-                supervisor: None,
-                more: CoatMore::default(),
-            }),
-            StepKind::Scuff | StepKind::LevelSand | StepKind::FinalSand => Fact::Sanded {
-                kind,
-                removed: None,
-                grit: None,
-            },
-            StepKind::Mate => Fact::Mated {
+        if kind == StepKind::Mate {
+            Fact::Mated {
                 with: self.now.piece.pair.clone().unwrap_or_default(),
                 fit: Some(Fit::Snug),
                 joint: None,
-            },
-            // A cure that is a deed is one under a lamp.
-            StepKind::Cure => Fact::Lit {
-                dose: None,
-                peak: None,
-                lamp: None,
-            },
-            _ => Fact::Worked { kind },
+            }
+        } else {
+            Fact::plain(kind)
         }
     }
 

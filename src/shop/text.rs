@@ -3,6 +3,8 @@
 //! *Invariants*: what is taken into the record holds no control or direction characters; what is shown passes
 //! through [`shown`], so that even a record written by other hands cannot steer the terminal.
 
+use std::collections::BTreeSet;
+
 /// Whether a character could steer a terminal, hide text or turn its direction.
 pub fn unruly(c: char) -> bool {
     c.is_control()
@@ -15,6 +17,29 @@ pub fn unruly(c: char) -> bool {
 pub fn bare(name: &str) -> String {
     let kept = name.chars().filter(|c| c.is_alphanumeric());
     kept.flat_map(char::to_lowercase).collect()
+}
+
+/// The name that a person means by what was typed: the one that is written so, else the only one that differs in capitals
+/// alone. Two that differ so are told apart by their capitals, so that then none fits.
+pub fn like<'n>(names: impl IntoIterator<Item = &'n str>, typed: &str) -> Option<&'n str> {
+    let names: BTreeSet<&str> = names.into_iter().collect();
+    let typed = typed.trim();
+    let exact = names.get(typed).copied();
+    exact.or_else(|| only(&names, |n| n.to_lowercase() == typed.to_lowercase()))
+}
+
+/// The same for rooms, booths and stations, which are also known by their letters and digits alone: `BOOTH-1` is `booth 1`.
+pub fn place_like<'n>(names: impl IntoIterator<Item = &'n str>, typed: &str) -> Option<&'n str> {
+    let names: BTreeSet<&str> = names.into_iter().collect();
+    let wanted = bare(typed);
+    let marks = || only(&names, |n| bare(n) == wanted);
+    like(names.iter().copied(), typed).or_else(|| marks().filter(|_| !wanted.is_empty()))
+}
+
+fn only<'n>(names: &BTreeSet<&'n str>, fits: impl Fn(&str) -> bool) -> Option<&'n str> {
+    let mut found = names.iter().filter(|n| fits(n));
+    let first = found.next();
+    first.filter(|_| found.next().is_none()).copied()
 }
 
 /// A text that may be kept: trimmed, not empty, at most `most` characters, nothing unruly in it.
@@ -184,6 +209,23 @@ pub fn shown_json(json: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_name_is_known_whatever_its_capitals_where_only_one_fits() {
+        let racks = ["R1", "r1", "Left", "R-2"];
+        assert_eq!(like(racks, "left"), Some("Left"));
+        assert_eq!(like(racks, " LEFT "), Some("Left"));
+        assert_eq!(like(racks, "r1"), Some("r1"));
+        assert_eq!(like(["R1", "r1"], "R 1"), None);
+        assert_eq!(like(["Ra", "rA"], "ra"), None);
+        // A rack that is written with other marks is another rack, and a room is not.
+        assert_eq!(like(racks, "R2"), None);
+        let rooms = ["booth 1", "booth 2", "Booth 2", "-"];
+        assert_eq!(place_like(rooms, "BOOTH-1"), Some("booth 1"));
+        assert_eq!(place_like(rooms, "booth 2"), Some("booth 2"));
+        assert_eq!(place_like(rooms, "BOOTH-2"), None);
+        assert_eq!(place_like(rooms, "."), None);
+    }
 
     #[test]
     fn words_are_parted_by_blanks_and_kept_together_by_quotes() {

@@ -535,3 +535,47 @@ fn a_rack_is_found_without_its_capitals_where_only_one_is_called_so_and_a_date_w
         .json("hold --rack r13 --why look");
     assert_eq!(one["pieces"].as_array().unwrap().len(), 1);
 }
+
+#[test]
+fn names_that_people_type_are_known_whatever_their_capitals() {
+    let world = World::new();
+    world.rack("2026-03-06 07:00", "R12", 201, 3);
+    let desk = world.at("2026-03-06 08:00");
+    desk.run("room declare 'cure room' --every 15m").good();
+    desk.run("station set 'booth 1' --for clear --people 1 --takes 9min --per piece --source log")
+        .good();
+    for (line, wanted) in [
+        ("rack show r12", "R12"),
+        ("forms forms.html --rack r12", "form F"),
+        ("tags tags.html --rack r12", "4"),
+        ("receive --rack r12 --preview", "R12"),
+        ("reading 'Cure Room' 21.3C 45%", "cure room"),
+        ("move B-0201 --room CURE-ROOM --preview", "cure room"),
+        ("booth check 'Cure Room' --note seen", "cure room"),
+        ("material show clr", "CLR"),
+        ("cautions clr", "CLR"),
+        ("lot receive L-900 clr 20L", "CLR"),
+        ("stock count clr 18L", "clr"),
+        (
+            "plan if --booth-down 'BOOTH-1:2026-03-07' --days 3",
+            "booth 1 down",
+        ),
+        (
+            "plan if --heat-off 'CURE ROOM:2026-03-07' --days 3",
+            "cure room",
+        ),
+    ] {
+        let said = desk.run(line).good().out;
+        holds(&said, &[wanted]);
+    }
+    assert_eq!(
+        world.count("SELECT count(DISTINCT code) FROM material WHERE code <> upper(code)"),
+        0
+    );
+    // Where two differ in their capitals alone, neither is guessed.
+    world.rack("2026-03-06 09:00", "Ra", 301, 1);
+    world.rack("2026-03-06 09:00", "rA", 302, 1);
+    let later = world.at("2026-03-06 10:00");
+    holds(&later.run("rack show RA").refused(2), &["Ra", "rA"]);
+    later.run("rack show rA").good();
+}

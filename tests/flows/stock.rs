@@ -565,3 +565,27 @@ fn a_month_that_nobody_names_is_the_one_that_runs() {
     assert_eq!(world.at(at).run("month").good().out, named);
     assert!(world.at(later).run("month").good().out.contains("2026-04"));
 }
+
+#[test]
+fn what_is_left_of_a_mix_overnight_is_sprayed_from_the_same_number() {
+    let world = World::new();
+    world.piece("2026-03-06 07:00", "B-1", "G9", "");
+    let help = world.at("2026-03-06 07:00").run("pot --help").good().out;
+    let help: String = help.split_whitespace().collect::<Vec<_>>().join(" ");
+    holds(
+        &help,
+        &["closed can", "needs no entry", "--tops-up", "pot close"],
+    );
+    let mix = "mix make M1 L-221=0.75L T-9=0.25L --made 14:00";
+    world.at("2026-03-06 14:00").run(mix).good();
+    world.bring_to("B-1", 1, "2026-03-06 15:00", "--mix 2 --amount 48mL");
+    let left = |at| world.at(at).json("pot")["open"][0]["level_ul"].clone();
+    let evening = left("2026-03-06 18:00");
+    assert_eq!(left("2026-03-07 07:00"), evening);
+    world
+        .at("2026-03-07 07:30")
+        .run("coat B-1 --kind clear --mix 2 --amount 48mL")
+        .good();
+    let more = evening.as_i64().unwrap() - 48_000;
+    assert_eq!(left("2026-03-07 08:00").as_i64(), Some(more));
+}

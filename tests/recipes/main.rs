@@ -346,6 +346,18 @@ fn says_of_material(old: &str, new: &str, parts: &[&str]) {
 }
 
 #[test]
+fn a_date_is_read_as_people_write_it() {
+    for written in ["\"03.11.2025\"", "\"3.11.2025\"", "\"2025-11-03\""] {
+        let read = material_file::read("clr.toml", &CLR.replacen("2025-11-03", written, 1));
+        let read = read.unwrap_or_else(|f| panic!("{}", lines(&f)));
+        assert_eq!(read.sheet_date.to_string(), "2025-11-03", "{written}");
+    }
+    // Without its quotes it is no value at all.
+    let text = lines(&material_faults("2025-11-03", "03.11.2025"));
+    assert!(text.contains("double quotes"), "{text}");
+}
+
+#[test]
 fn a_number_without_a_unit_is_told_which_unit_to_write() {
     says(
         "removes = \"12 um\"",
@@ -436,6 +448,23 @@ fn a_value_of_another_kind_is_told_what_belongs_there() {
         "2025-11-03",
         "2025-11-03T10:00:00",
         &["is not a date", "2026-03-31"],
+    );
+    // Slashes are two dates; a thirteenth month is none. The field, the value and what is taken stand in each.
+    says_of_material(
+        "2025-11-03",
+        "\"03/11/2025\"",
+        &[
+            "sheet_date",
+            "03/11/2025",
+            "has slashes",
+            "2026-03-31",
+            "31.03.2026",
+        ],
+    );
+    says_of_material(
+        "2025-11-03",
+        "\"03.13.2025\"",
+        &["sheet_date", "03.13.2025", "is not a date", "31.03.2026"],
     );
     says_of_material(
         "\"flammable liquid\"",

@@ -13,7 +13,7 @@ use hangtime::screens::theme::{Form, Theme};
 use hangtime::screens::update::update;
 use hangtime::shop::climate::Sample;
 use hangtime::shop::recipe::BoothLimits;
-use hangtime::shop::record::{CoatMore, Fact};
+use hangtime::shop::record::{CoatMore, Fact, What};
 use hangtime::shop::words::{Defect, PieceKind, Rule, StepKind};
 use hangtime::units::{Humidity, Moment, Span, Speed, System, Temperature, Volume};
 
@@ -1287,4 +1287,51 @@ fn a_long_message_goes_on_above_its_line_and_is_not_cut() {
     desk.tell(Msg::Fault(long.to_owned()));
     let text: Vec<String> = desk.text().split_whitespace().map(str::to_owned).collect();
     assert!(text.join(" ").contains(long), "{}", desk.text());
+}
+
+#[test]
+fn one_key_books_a_coat_at_the_booth_where_it_was_sprayed() {
+    let (mut bench, now) = with_booth();
+    let (w, s) = (who("MB"), stamp(bench.at("2026-03-12 06:21")));
+    bench
+        .ledger
+        .record_survey(
+            "booth 2",
+            vec![Speed(530_000)],
+            1,
+            "vane",
+            s.written,
+            &w,
+            &s,
+        )
+        .unwrap();
+    let mut desk = Desk::sit(bench, now, Some("AB"));
+    desk.size(80, 24);
+    desk.scan("R12");
+    desk.keys("s");
+    desk.keys("b");
+    assert!(desk.note().contains("only a coat"), "{}", desk.note());
+    desk.key(Key::Esc);
+    desk.scan("R12");
+    desk.keys("c");
+    let before = desk.text();
+    assert!(before.contains("booked at no booth"), "{before}");
+    insta::assert_snapshot!("coat_booth_before_80x24", desk.snapshot());
+    for booth in ["booth 1", "booth 2", "booth 1", "booth 2"] {
+        desk.keys("b");
+        let text = desk.text();
+        assert!(text.contains(&format!("sprayed in {booth}")), "{text}");
+    }
+    insta::assert_snapshot!("coat_booth_80x24", desk.snapshot());
+    desk.key(Key::Enter);
+    let ledger = desk.ledger();
+    let last = ledger.last_action(None).unwrap().unwrap();
+    let (_, all) = ledger.action(last.seq).unwrap();
+    assert!(!all.is_empty());
+    for entry in all {
+        let What::Piece(Fact::Coat(coat)) = &entry.what else {
+            panic!("{entry:?}");
+        };
+        assert_eq!(coat.more.sprayed_in(None), Some("booth 2"));
+    }
 }

@@ -486,3 +486,29 @@ fn a_command_that_hangs_is_stopped_with_esc_and_the_screens_go_on() {
     terminal.press("q");
     assert_eq!(terminal.ends(), 0);
 }
+
+#[test]
+fn the_screens_of_a_real_ledger_take_no_borrowed_clock() {
+    let folder = tempfile::tempdir().unwrap();
+    let ledger = folder.path().join("s.ledger");
+    let base = |words: &[&str]| {
+        let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_hangtime"));
+        command.env_clear();
+        command.env("TERM", "xterm-256color");
+        command.env("HOME", folder.path());
+        command.arg("--ledger");
+        command.arg(&ledger);
+        command.args(words);
+        Terminal::start(24, 80, command)
+    };
+    let zone = "America/New_York";
+    let mut made = base(&["open", "--name", "X", "--zone", zone, "--as", "MK"]);
+    assert_eq!(made.ends(), 0);
+    for words in [&["screen", "wall"][..], &[]] {
+        let mut refused = base(&[&["--at", "2001-03-04 06:00"], words].concat());
+        assert_eq!(refused.ends(), 2, "{}", refused.text());
+        let said = refused.text().replace('\n', "");
+        assert!(said.contains("--at is for questions"), "{said}");
+        assert!(said.contains("--ended 07:00"), "{said}");
+    }
+}

@@ -1,5 +1,6 @@
 //! Believable weeks at three sizes of shop, played through the screens of the built program in real terminals. A week is
 //! played day by day in a demo ledger, whose clock stands where each day begins. `HANGTIME_WEEKS=long` plays the long form.
+//! One late shift is played in a real ledger, by a faked wall clock.
 
 #![allow(
     clippy::unwrap_used,
@@ -13,6 +14,7 @@
 
 mod factory;
 mod fifteen;
+mod late_shift;
 #[path = "../support/terminal.rs"]
 mod pty;
 #[path = "../support/script.rs"]

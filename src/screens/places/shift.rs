@@ -9,6 +9,7 @@ use crate::screens::keys::Action;
 use crate::screens::model::{Asking, Model, Note, Page, Spoken, Which, WordOn, rack_of};
 use crate::screens::msg::Effect;
 use crate::shop::hours::Hours;
+use crate::shop::text::place_like;
 use crate::shop::words::{Rule, Word as _};
 use crate::units::Moment;
 
@@ -154,8 +155,7 @@ pub(in crate::screens) fn room(model: &Model, typed: &str) -> Option<String> {
         .map(String::as_str);
     let seen = model.floor.seen().iter();
     let there = seen.filter_map(|s| s.now.place().and_then(|p| p.room.as_deref()));
-    let same = |r: &&str| r.to_lowercase() == typed.trim().to_lowercase();
-    known.chain(there).find(same).map(str::to_owned)
+    place_like(known.chain(there), typed).map(str::to_owned)
 }
 
 /// Whether these initials are a supervisor's: then a word given here is theirs, and it is not asked whose it is.

@@ -10,6 +10,8 @@ use crate::screens::model::{DeedKey, Done, Log, Model, Stage};
 use crate::screens::msg::Preview;
 use crate::screens::theme::Ink;
 use crate::screens::update::members;
+use crate::shop::record::Fact;
+use crate::shop::text::shown;
 use crate::shop::words::{Defect, Reason, Word};
 use crate::units::Amount;
 use std::collections::BTreeMap;
@@ -55,7 +57,13 @@ fn choose(model: &Model, log: &Log) -> Vec<Line> {
 }
 
 fn confirm(model: &Model, log: &Log) -> Vec<Line> {
-    let Some(Preview { plan, cautions, .. }) = log.shown.as_deref() else {
+    let Some(Preview {
+        plan,
+        cautions,
+        booths,
+        ..
+    }) = log.shown.as_deref()
+    else {
         return vec![line(
             format!("{}: asking the ledger ...", log.whom()),
             Ink::Faint,
@@ -74,6 +82,7 @@ fn confirm(model: &Model, log: &Log) -> Vec<Line> {
             Some(m) => line(facts::mix(m, model.now, &model.shop), Ink::Plain),
             None => line(no_mix(model, log), Ink::Late),
         });
+        out.extend(booth_line(plan, booths));
     }
     out.extend(cautions.iter().map(|l| line(l.trim_start(), Ink::Late)));
     let against: Vec<&PlannedPiece> = plan
@@ -136,6 +145,28 @@ fn worst(plan: &Plan) -> Vec<Line> {
             Ink::Late,
         ),
     ]
+}
+
+// Where a coat is booked that goes by the room in which it hangs, which no remark says; a shop without a booth is asked
+// nothing. The foot of a small terminal has no room for the key.
+fn booth_line(plan: &Plan, booths: &[String]) -> Option<Line> {
+    let by_room = plan
+        .pieces
+        .iter()
+        .all(|p| matches!(&p.fact, Fact::Coat(c) if c.more.sprayed.is_none()));
+    if !by_room || booths.is_empty() {
+        return None;
+    }
+    Some(match plan.sprayed_in().into_iter().flatten().next() {
+        Some(room) => line(
+            format!("sprayed in {}; b books another booth", shown(room)),
+            Ink::Plain,
+        ),
+        None => line(
+            "booked at no booth: no room is known; b books one",
+            Ink::Late,
+        ),
+    })
 }
 
 // A coat without a mix: where none fits what is next, that is said first.
