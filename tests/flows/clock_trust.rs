@@ -1,26 +1,10 @@
 //! A wall clock that is wrong shortens no wait and reorders nothing: played with a faked wall clock over the machine's
 //! true one.
 
+use crate::faked_clock::faked;
 use crate::world::{Answer, World, holds, program, sample, split};
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
-
-// The library that fakes the wall clock, where it is installed.
-#[allow(clippy::print_stderr, reason = "says that a test was left out")]
-fn faked() -> Option<PathBuf> {
-    let found = [
-        "/usr/lib/x86_64-linux-gnu/faketime/libfaketime.so.1",
-        "/usr/lib/aarch64-linux-gnu/faketime/libfaketime.so.1",
-        "/usr/lib/faketime/libfaketime.so.1",
-    ]
-    .into_iter()
-    .map(PathBuf::from)
-    .find(|p| p.exists());
-    if found.is_none() {
-        eprintln!("left out: libfaketime is not installed (apt-get install faketime)");
-    }
-    found
-}
 
 /// A shop by the system's clock, each command of which is told how far the wall clock is off.
 struct Shop {

@@ -23,6 +23,8 @@ mod coats;
 mod crash;
 mod day_list;
 mod duties;
+#[path = "../support/faked_clock.rs"]
+mod faked_clock;
 mod hand_over;
 mod life;
 mod limits;

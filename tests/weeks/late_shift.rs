@@ -1,6 +1,7 @@
 //! A real ledger and a shift that ends late: a coat at 22:40 on the last day of a month, the handover at 23:00, and the next
 //! shift that takes it at 05:10, by a wall clock that is faked for the built program.
 
+use crate::faked_clock::faked;
 use crate::pty::Terminal;
 use crate::script::{Key, Look, Run, Scan, Step, play};
 use crate::seat::SMALL;
@@ -8,24 +9,7 @@ use crate::world::{World, program, sample, split};
 use portable_pty::CommandBuilder;
 use serde_json::Value;
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
-
-// The library that fakes the wall clock, where it is installed.
-#[allow(clippy::print_stderr, reason = "says that a test was left out")]
-fn faked() -> Option<PathBuf> {
-    let found = [
-        "/usr/lib/x86_64-linux-gnu/faketime/libfaketime.so.1",
-        "/usr/lib/aarch64-linux-gnu/faketime/libfaketime.so.1",
-        "/usr/lib/faketime/libfaketime.so.1",
-    ]
-    .into_iter()
-    .map(PathBuf::from)
-    .find(|p| p.exists());
-    if found.is_none() {
-        eprintln!("left out: libfaketime is not installed (apt-get install faketime)");
-    }
-    found
-}
+use std::path::Path;
 
 // The environment in which the wall clock starts at a moment of UTC and runs on.
 fn env<'a>(library: &'a Path, utc: &'a str) -> [(&'static str, String); 4] {

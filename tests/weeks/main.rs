@@ -13,6 +13,8 @@
 )]
 
 mod factory;
+#[path = "../support/faked_clock.rs"]
+mod faked_clock;
 mod fifteen;
 mod late_shift;
 #[path = "../support/terminal.rs"]
