@@ -523,3 +523,38 @@ fn what_is_missing_or_unknown_is_answered_with_what_can_be_written() {
     }
     assert_eq!(world.count("SELECT count(*) FROM action"), before + 2);
 }
+
+#[test]
+fn a_bare_piece_has_no_film_yet_and_a_film_below_zero_is_told_as_a_wrong_log() {
+    let world = World::new();
+    world.piece("2026-03-06 07:00", "B-0117", "G9", "");
+    let desk = world.at("2026-03-06 08:00");
+    let floor = desk.run("floor").good().out;
+    holds(&floor, &[" no film yet "]);
+    assert!(!floor.contains("in band"), "{floor}");
+    holds(
+        &desk.run("piece show B-0117").good().out,
+        &[
+            "no film yet, ",
+            " predicted at the end: in the band 75 um to 130 um",
+        ],
+    );
+    world
+        .at("2026-03-06 08:05")
+        .run("sand B-0117 --kind level-sand --grit P400 --reason later")
+        .good();
+    let desk = world.at("2026-03-06 08:10");
+    let floor = desk.run("floor").good().out;
+    let wrong = "below zero, so something is logged wrong: gauge it";
+    holds(&floor, &["um below 0 ", &format!("film {wrong}")]);
+    let card = desk.run("piece show B-0117").good().out;
+    holds(
+        &card,
+        &[&format!(
+            "predicted at the end: the film is {wrong}; the band is 75 um to 130 um"
+        )],
+    );
+    for no in ["below nothing the band", "less than none"] {
+        assert!(!card.contains(no) && !floor.contains(no), "{card}{floor}");
+    }
+}
