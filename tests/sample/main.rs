@@ -424,3 +424,16 @@ fn a_rack_is_called_ready_only_once_it_is() {
     let line = out.lines().find(|l| l.starts_with("R4")).unwrap();
     assert_eq!(line, "R4 ready since 10:07; 9 pieces");
 }
+
+#[test]
+fn a_plan_says_first_of_how_many_it_knows_nothing_and_why() {
+    let out = told("2026-03-24T06:45:00-04:00", "plan");
+    let line = out
+        .lines()
+        .find(|l| l.starts_with("miss their date"))
+        .unwrap();
+    assert_eq!(
+        line,
+        "miss their date: unknown of 57 of 57 dated (too few past deeds); 2 by the stated figures, with no station entered"
+    );
+}
