@@ -165,7 +165,7 @@ impl RuleDeed {
                 list.extend(AlertKind::ALL);
                 continue;
             }
-            list.push(AlertKind::from_word(text).ok_or_else(|| {
+            list.push(AlertKind::typed(text).ok_or_else(|| {
                 Trouble::Input(format!(
                     "kind \"{}\" is not known; write all, or one of {}",
                     shown(text),
@@ -175,7 +175,7 @@ impl RuleDeed {
         }
         list.sort_unstable();
         list.dedup();
-        let way = Way::from_word(&by).ok_or_else(|| {
+        let way = Way::typed(&by).ok_or_else(|| {
             Trouble::Input(format!(
                 "way \"{}\" is not known; write one of {}",
                 shown(&by),

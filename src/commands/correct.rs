@@ -274,7 +274,7 @@ impl Amend {
 impl Answer {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Code {
         let mut shop = desk.shop()?;
-        let rule = Rule::from_word(&self.rule).ok_or_else(|| {
+        let rule = Rule::typed(&self.rule).ok_or_else(|| {
             Trouble::Input(format!(
                 "rule \"{}\" is not known; write one of {}",
                 self.rule,

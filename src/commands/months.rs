@@ -1,6 +1,6 @@
 //! A month's solvent: as it follows from the log, signed, reprinted, and its history.
 
-use super::{Answer, Desk, Shop, Trouble};
+use super::{Answer, Desk, Shop, Trouble, one_of};
 use crate::ledger::{MonthNow, Months, PinDeed, Signature, shifted};
 use crate::reports::book::{self, Of, Way};
 use crate::reports::papers::Period;
@@ -26,7 +26,7 @@ pub(super) struct Month {
     book: bool,
     /// From one side: what was used by day, lot, booth, ..., each with its VOC, HAP and contents.
     #[arg(long, value_name = "SIDE", conflicts_with_all = ["from_log", "book"],
-        value_parser = ["day", "production-day", "material", "lot", "booth", "purpose", "substance"])]
+        value_parser = one_of(["day", "production-day", "material", "lot", "booth", "purpose", "substance"]))]
     by: Option<String>,
     /// Counts by an adopted rule set, or "sheet" for what the data sheets state; without it by the shop's setting.
     #[arg(long, value_name = "CODE", conflicts_with_all = ["from_log", "figure"])]

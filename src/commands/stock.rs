@@ -153,7 +153,7 @@ impl Stock {
                 shop.ledger.takes_deeds()?;
                 let volume = volume(&text)?;
                 let at = when.at(&shop, stamp.written)?;
-                let purpose = Purpose::from_word(&purpose).ok_or_else(|| {
+                let purpose = Purpose::typed(&purpose).ok_or_else(|| {
                     Trouble::Input(format!(
                         "for \"{}\" is not known; write one of {}",
                         shown(&purpose),

@@ -54,7 +54,7 @@ fn row<'a>(
         piece: NewPiece {
             serial: must("serial", 30)?,
             tag: may("tag")?,
-            kind: PieceKind::from_word(&kind).ok_or_else(|| {
+            kind: PieceKind::typed(&kind).ok_or_else(|| {
                 format!(
                     "kind \"{kind}\" is not known; write one of {}",
                     PieceKind::choices()

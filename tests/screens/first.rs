@@ -129,7 +129,7 @@ fn every_answer_is_checked_as_it_is_typed() {
     assert_eq!(walk.press(Key::Enter), None);
     assert_eq!(walk.step, Step::Supervisor);
     assert_eq!(answer(&mut walk, "M K"), None);
-    assert!(text(&walk, 80, 24).contains("is not initials"));
+    assert!(text(&walk, 80, 24).contains("is not taken; write one to eight letters"));
 }
 
 #[test]
