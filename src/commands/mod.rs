@@ -249,7 +249,7 @@ enum Command {
     Restore(deed::Because),
     /// Enter a film gauge reading.
     Gauge(deed::Gauge),
-    /// Undo your last action at this station.
+    /// Undo your last action at this station that can be taken back.
     Undo(correct::Undo),
     /// Take back an entry or an action; both stay readable.
     Void(correct::Void),

@@ -373,7 +373,7 @@ pub const TABLE: &[Binding] = &[
         "u",
         A::Undo,
         "undo",
-        "shows your last action at this station and takes it back when you say so",
+        "shows your last action that can be taken back, and takes it back when you say so",
     ),
     on(
         M::Anywhere,
@@ -1438,7 +1438,7 @@ pub const TABLE: &[Binding] = &[
         "u",
         A::Undo,
         "undo",
-        "shows your last action at this station and takes it back when you say so",
+        "shows your last action that can be taken back, and takes it back when you say so",
     ),
     on(
         M::Card,
@@ -1912,7 +1912,7 @@ pub const TABLE: &[Binding] = &[
         "u",
         A::Undo,
         "undo",
-        "shows your last action at this station and takes it back when you say so",
+        "shows your last action that can be taken back, and takes it back when you say so",
     ),
     on(
         M::Receipt,
@@ -1956,7 +1956,7 @@ pub const TABLE: &[Binding] = &[
         "u",
         A::Undo,
         "undo",
-        "shows your last action at this station and takes it back when you say so",
+        "shows your last action that can be taken back, and takes it back when you say so",
     ),
     on(M::Why, K::Up, "Up", A::Up, "", ""),
     on(

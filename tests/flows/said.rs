@@ -558,3 +558,30 @@ fn a_bare_piece_has_no_film_yet_and_a_film_below_zero_is_told_as_a_wrong_log() {
         assert!(!card.contains(no) && !floor.contains(no), "{card}{floor}");
     }
 }
+
+#[test]
+fn an_undo_names_what_is_newer_and_stays() {
+    let world = World::new();
+    world.piece("2026-03-06 07:00", "B-0117", "G9", "");
+    let saved = world.at("2026-03-06 08:00").json("done receive B-0117");
+    let pin = world.at("2026-03-06 08:05").json("person add DP finisher");
+    let undone = world.at("2026-03-06 08:06").run("undo").good().out;
+    let (done, newer) = (&saved["action"], &pin["action"]);
+    holds(
+        &undone,
+        &[
+            &format!("action {done} taken back"),
+            "written 08:00",
+            &format!(
+                "your last action that can be taken back; newer, and stays: action {newer} (person), written"
+            ),
+        ],
+    );
+    // An undo is none of those that stay.
+    world
+        .at("2026-03-06 08:07")
+        .run("note B-0117 --why dent")
+        .good();
+    let undone = world.at("2026-03-06 08:08").json("undo");
+    assert_eq!(undone["stays"], serde_json::Value::Null);
+}
