@@ -585,3 +585,30 @@ fn an_undo_names_what_is_newer_and_stays() {
     let undone = world.at("2026-03-06 08:08").json("undo");
     assert_eq!(undone["stays"], serde_json::Value::Null);
 }
+
+#[test]
+fn a_comma_between_digits_is_the_decimal_mark_unless_it_may_be_another() {
+    let world = World::new();
+    world.piece("2026-03-06 07:00", "B-0117", "G9", "");
+    let desk = world.at("2026-03-06 08:00");
+    let plan = desk
+        .run("coat B-0117 --mix 1 --amount 0,24L --preview")
+        .good()
+        .out;
+    holds(&plan, &["240 mL from mix 1"]);
+    let said = desk
+        .run("coat B-0117 --mix 1 --amount 1,000L --preview")
+        .refused(2);
+    holds(&said, &["\"1,000L\" is unclear: it may be 1.000L or 1000L"]);
+    // A list is read by the same rule, whatever parts its columns.
+    let file = |area: &str| {
+        let text = format!("serial,kind,model,recipe,area\nB-0200,Body,Arden,G9,\"{area}\"\n");
+        world.file("one.csv", &text)
+    };
+    let refused = desk
+        .run(&format!("piece import '{}'", file("1,250 m2").display()))
+        .refused(2);
+    holds(&refused, &["1.250 m2 or 1250 m2"]);
+    desk.run(&format!("piece import '{}'", file("0,45 m2").display()))
+        .good();
+}
