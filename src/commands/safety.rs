@@ -12,6 +12,7 @@ use crate::shop::cautions::When;
 use crate::shop::excursion::Outside;
 use crate::shop::record::BoothSeen;
 use crate::shop::text::bare;
+use crate::shop::text::shown;
 use crate::shop::words::Word;
 use crate::units::{Amount, Pressure, Speed};
 use serde_json::json;
@@ -102,9 +103,9 @@ pub(super) struct Enter {
     /// The period of a solvent limit: month, or twelve (the twelve months that end with a month).
     #[arg(long, default_value = "month", value_parser = one_of(["month", "twelve"]))]
     period: String,
-    /// Where the figure comes from.
+    /// Where the figure comes from, such as "permit 12-34, condition 5"; no limit is entered without.
     #[arg(long)]
-    source: String,
+    source: Option<String>,
 }
 
 impl Enter {
@@ -237,6 +238,12 @@ impl Limit {
                         "a limit of what? write one of --of, --of-content, --booth, --room, --drum, --stored, --lel-of, --exposure-of, --like".to_owned(),
                     ));
                 }
+                let source = enter.source.as_deref().ok_or_else(|| {
+                    Trouble::Input(
+                        "where does the figure come from? write it, such as --source \"permit 12-34, condition 5\""
+                            .to_owned(),
+                    )
+                })?;
                 let wanted = Wanted {
                     booth: enter.booth.as_deref(),
                     drum: enter.drum.as_deref(),
@@ -261,7 +268,6 @@ impl Limit {
                     .read(&shop)?
                     .with(&enter.warn, enter.rules.as_deref())
                     .map_err(Trouble::Input)?;
-                let source = &enter.source;
                 let who = desk.who(None)?;
                 desk.authorise(&mut shop, PinDeed::Limit, &who)?;
                 let stamp = shop.stamp();
@@ -376,6 +382,12 @@ pub(super) enum Booth {
         #[arg(long, value_name = "INITIALS")]
         by: Option<String>,
     },
+    // A booth is a room, and people look for its declaration here.
+    #[command(hide = true)]
+    Declare {
+        #[arg(trailing_var_arg = true, allow_hyphen_values = true)]
+        rest: Vec<String>,
+    },
 }
 
 // Whoever looks at a booth, or has cleaned it, is told what to look for: by the hazards of the newest mix.
@@ -408,6 +420,13 @@ impl Booth {
                 checked,
                 by,
             } => (booth, note, gauge, new_filters, checked, by),
+            Self::Declare { rest } => {
+                let name = rest.first().map_or("booth 1", String::as_str);
+                return Err(Trouble::Input(format!(
+                    "a booth is declared as a room: hangtime room declare \"{}\"",
+                    shown(name)
+                )));
+            }
             Self::Cleaned {
                 booth,
                 note,
