@@ -133,11 +133,24 @@ impl Stock {
                     || ", closes no month".to_owned(),
                     |m| format!(", closes {m}"),
                 );
-                let line = format!("{} of {} counted{of}", litres(volume, system), shown(&what));
+                let received = shop.ledger.received(&what, shop.calendar.day(at))?;
+                let more = if volume > received {
+                    format!(
+                        "; only {} were ever received by then: count again, or enter the receipt",
+                        litres(received, system)
+                    )
+                } else {
+                    String::new()
+                };
+                let line = format!(
+                    "{} of {} counted{of}{more}",
+                    litres(volume, system),
+                    shown(&what)
+                );
                 desk.saved(
                     &done,
                     &line,
-                    json!({"closes": closes, "volume_ul": volume.0}),
+                    json!({"closes": closes, "volume_ul": volume.0, "received_ul": received.0}),
                 )
             }
             StockDeed::Use {
