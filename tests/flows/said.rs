@@ -612,3 +612,31 @@ fn a_comma_between_digits_is_the_decimal_mark_unless_it_may_be_another() {
     desk.run(&format!("piece import '{}'", file("0,45 m2").display()))
         .good();
 }
+
+#[test]
+fn a_gauge_reading_far_from_the_record_asks_for_the_right_piece_and_is_saved() {
+    let world = World::new();
+    world.piece("2026-03-06 07:00", "B-0117", "G9", "");
+    let far = "B-0117: 300.0 um is 300.0 um above the 0.0 um that the record has, more than 3 coats of 15.0 um (our own mark, no source): right piece?";
+    for preview in [" --preview", ""] {
+        let said = world
+            .at("2026-03-06 08:00")
+            .run(&format!("gauge 300um B-0117{preview}"))
+            .good();
+        holds(&said.out, &[far]);
+    }
+    // Three coats are not more than three.
+    let said = world
+        .at("2026-03-06 08:05")
+        .run("gauge 255um B-0117")
+        .good();
+    assert!(!said.out.contains("right piece"), "{}", said.out);
+    let said = world
+        .at("2026-03-06 08:06")
+        .run("gauge 200um B-0117")
+        .good();
+    holds(
+        &said.out,
+        &["B-0117: 200.0 um is 55.0 um below the 255.0 um"],
+    );
+}
