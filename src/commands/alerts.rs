@@ -175,7 +175,7 @@ impl RuleDeed {
         }
         list.sort_unstable();
         list.dedup();
-        let way = Way::from_word(&by).ok_or_else(|| {
+        let way = Way::typed(&by).ok_or_else(|| {
             Trouble::Input(format!(
                 "way \"{}\" is not known; write one of {}",
                 shown(&by),

@@ -1,6 +1,6 @@
 //! Questions: what is ready, what was saved, what a month came to.
 
-use super::{Answer, Desk, Trouble, read_time};
+use super::{Answer, Desk, Trouble, one_of, read_time};
 use crate::ledger::{DraftFate, Drafts};
 use crate::reports::together::together;
 use crate::reports::{entries, ready, tally};
@@ -23,7 +23,7 @@ impl Ready {
             .steps
             .iter()
             .map(|s| {
-                StepKind::from_word(s).ok_or_else(|| {
+                StepKind::typed(s).ok_or_else(|| {
                     Trouble::Input(format!(
                         "step \"{s}\" is not known; write one of {}",
                         StepKind::choices()
@@ -52,7 +52,7 @@ pub(super) struct Deviations {
     #[arg(long)]
     all: bool,
     /// Count them by person, booth or recipe instead: open, answered, moot.
-    #[arg(long, value_name = "WHAT", value_parser = ["person", "booth", "recipe"], conflicts_with = "all")]
+    #[arg(long, value_name = "WHAT", value_parser = one_of(["person", "booth", "recipe"]), conflicts_with = "all")]
     by: Option<String>,
     /// Count only those of deeds that began from this time on.
     #[arg(long, value_name = "TIME", requires = "by")]

@@ -9,7 +9,7 @@ use crate::shop::words::{Rule, Word};
 use crate::units::{Amount, Volume};
 use serde_json::json;
 
-/// Undo your last action at this station; one of a day before is asked for by its number.
+/// Undo your last action at this station that can be taken back; one of a day before is asked for by its number.
 #[derive(Debug, clap::Args)]
 pub(super) struct Undo {
     /// Undo although others built on it.
@@ -88,7 +88,13 @@ pub(super) struct Explain {
 }
 
 // What a correction took back. A whole action is named first, with its time and in the words in which it was saved.
-fn fixed(desk: &mut Desk<'_>, fixed: &Fixed, shop: &Shop, whole: bool) -> Code {
+fn fixed(
+    desk: &mut Desk<'_>,
+    fixed: &Fixed,
+    shop: &Shop,
+    whole: bool,
+    stays: Option<String>,
+) -> Code {
     let calendar = &shop.calendar;
     let mut value = json!({
         "saved": true, "action": fixed.saved.action,
@@ -124,9 +130,13 @@ fn fixed(desk: &mut Desk<'_>, fixed: &Fixed, shop: &Shop, whole: bool) -> Code {
             map.insert("moved".to_owned(), now);
         }
     }
+    if let (Some(map), Some(stays)) = (value.as_object_mut(), &stays) {
+        map.insert("stays".to_owned(), json!(stays));
+    }
     let system = desk.system();
     let listed = fixed.voided.iter();
     let lines: Vec<String> = std::iter::once(said)
+        .chain(stays.map(|stays| format!("  {stays}")))
         .chain(listed.map(|e| entries::line(e, calendar, system)))
         .collect();
     desk.print(&value, &lines)?;
@@ -175,10 +185,12 @@ fn moved(shop: &Shop, fixed: &Fixed) -> Result<Option<Moved>, Trouble> {
 impl Undo {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Code {
         let mut shop = desk.shop()?;
+        let who = desk.who(None)?;
+        let stays = shop.ledger.undo_stays(&who)?;
         let done = shop
             .ledger
-            .undo(self.action, self.anyway, &desk.who(None)?, &shop.stamp())?;
-        fixed(desk, &done, &shop, true)
+            .undo(self.action, self.anyway, &who, &shop.stamp())?;
+        fixed(desk, &done, &shop, true, stays)
     }
 }
 
@@ -196,7 +208,7 @@ impl Void {
                 ));
             }
         };
-        fixed(desk, &done, &shop, self.entry.is_none())
+        fixed(desk, &done, &shop, self.entry.is_none(), None)
     }
 }
 
@@ -210,7 +222,7 @@ impl Relocate {
             &desk.who(None)?,
             &shop.stamp(),
         )?;
-        fixed(desk, &done, &shop, false)
+        fixed(desk, &done, &shop, false, None)
     }
 }
 
@@ -267,14 +279,14 @@ impl Amend {
             &desk.who(None)?,
             &stamp,
         )?;
-        fixed(desk, &done, &shop, false)
+        fixed(desk, &done, &shop, false, None)
     }
 }
 
 impl Answer {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Code {
         let mut shop = desk.shop()?;
-        let rule = Rule::from_word(&self.rule).ok_or_else(|| {
+        let rule = Rule::typed(&self.rule).ok_or_else(|| {
             Trouble::Input(format!(
                 "rule \"{}\" is not known; write one of {}",
                 self.rule,

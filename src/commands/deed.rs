@@ -232,7 +232,7 @@ pub(super) fn read_reason(text: &str) -> Result<Reason, Trouble> {
     text.parse::<u8>()
         .ok()
         .and_then(Reason::from_digit)
-        .or_else(|| Reason::from_word(text))
+        .or_else(|| Reason::typed(text))
         .ok_or_else(|| {
             let list: Vec<String> = Reason::ALL
                 .iter()
@@ -247,7 +247,7 @@ pub(super) fn read_reason(text: &str) -> Result<Reason, Trouble> {
 
 /// Reads one of a closed list of words.
 pub(super) fn read_word<W: Word>(field: &str, text: &str) -> Result<W, Trouble> {
-    W::from_word(text).ok_or_else(|| {
+    W::typed(text).ok_or_else(|| {
         Trouble::Input(format!(
             "{field} \"{}\" is not known; write one of {}",
             crate::shop::text::shown(text),
@@ -275,19 +275,17 @@ pub(super) fn read_grits(text: Option<&str>) -> Result<Option<String>, Trouble> 
 }
 
 pub(super) fn read_kind(text: &str, wanted: fn(StepKind) -> bool) -> Result<StepKind, Trouble> {
-    StepKind::from_word(text)
-        .filter(|k| wanted(*k))
-        .ok_or_else(|| {
-            let list: Vec<&str> = StepKind::ALL
-                .iter()
-                .filter(|k| wanted(**k))
-                .map(|k| k.word())
-                .collect();
-            Trouble::Input(format!(
-                "kind \"{text}\" is not known here; write one of {}",
-                list.join(", ")
-            ))
-        })
+    StepKind::typed(text).filter(|k| wanted(*k)).ok_or_else(|| {
+        let list: Vec<&str> = StepKind::ALL
+            .iter()
+            .filter(|k| wanted(**k))
+            .map(|k| k.word())
+            .collect();
+        Trouble::Input(format!(
+            "kind \"{text}\" is not known here; write one of {}",
+            list.join(", ")
+        ))
+    })
 }
 
 pub(super) fn read_hooks(text: &str) -> Result<(u32, u32), Trouble> {

@@ -282,7 +282,7 @@ impl Incident {
                 follow_up,
                 when,
             }) => {
-                let kind = IncidentKind::from_word(&kind).ok_or_else(|| {
+                let kind = IncidentKind::typed(&kind).ok_or_else(|| {
                     Trouble::Input(format!(
                         "kind \"{}\" is not known; write one of {}",
                         shown(&kind),

@@ -4,7 +4,7 @@ mod live;
 
 use super::adopt::{self, faults, name, row_of};
 use super::stock::When;
-use super::{Answer, Desk, Shop, Trouble, read_file, read_text};
+use super::{Answer, Desk, Shop, Trouble, one_of, read_file, read_text};
 use crate::feeds::logger::file::{self, Understood};
 use crate::feeds::logger::guess::{Said, guess};
 use crate::ledger::{EntryRow, Ledger, LoggerFile};
@@ -37,7 +37,7 @@ pub(super) enum Logger {
         #[arg(long, allow_hyphen_values = true)]
         zone: Option<String>,
         /// The unit of its temperatures.
-        #[arg(long, value_parser = ["C", "F", "K"])]
+        #[arg(long, value_parser = one_of(["C", "F", "K"]))]
         unit: Option<String>,
     },
     /// Check a description; every fault is named with its line, field, value and fix.

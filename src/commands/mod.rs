@@ -51,6 +51,7 @@ use crate::ledger::{
 use crate::shop::calendar::Calendar;
 use crate::shop::text::{shown_json, shown_lines};
 use crate::units::{Moment, System};
+use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use clap::{Parser, Subcommand, ValueEnum};
 use serde_json::{Value, json};
 use std::io::Write;
@@ -112,7 +113,13 @@ struct Options {
     )]
     station: String,
     /// Units in which figures are shown.
-    #[arg(long, global = true, default_value = "metric", value_name = "SYSTEM")]
+    #[arg(
+        long,
+        global = true,
+        default_value = "metric",
+        value_name = "SYSTEM",
+        ignore_case = true
+    )]
     units: Units,
 }
 
@@ -246,7 +253,7 @@ enum Command {
     Restore(deed::Because),
     /// Enter a film gauge reading.
     Gauge(deed::Gauge),
-    /// Undo your last action at this station.
+    /// Undo your last action at this station that can be taken back.
     Undo(correct::Undo),
     /// Take back an entry or an action; both stay readable.
     Void(correct::Void),
@@ -775,6 +782,37 @@ fn data_folder() -> Result<PathBuf, Trouble> {
     let base = etcetera::choose_base_strategy()
         .map_err(|e| Trouble::System(format!("no home folder: {e}")))?;
     Ok(base.data_dir().join("hangtime"))
+}
+
+// Words of a fixed list, typed in any case: what comes on is always the word of the list.
+#[derive(Clone)]
+struct OneOf(Vec<&'static str>);
+
+fn one_of(words: impl IntoIterator<Item = &'static str>) -> OneOf {
+    OneOf(words.into_iter().collect())
+}
+
+impl TypedValueParser for OneOf {
+    type Value = String;
+
+    fn parse_ref(
+        &self,
+        command: &clap::Command,
+        arg: Option<&clap::Arg>,
+        value: &std::ffi::OsStr,
+    ) -> Result<String, clap::Error> {
+        let typed = value.to_str().map_or("", str::trim);
+        match self.0.iter().find(|word| word.eq_ignore_ascii_case(typed)) {
+            Some(word) => Ok((*word).to_owned()),
+            None => {
+                PossibleValuesParser::new(self.0.iter().copied()).parse_ref(command, arg, value)
+            }
+        }
+    }
+
+    fn possible_values(&self) -> Option<Box<dyn Iterator<Item = PossibleValue> + '_>> {
+        Some(Box::new(self.0.iter().copied().map(PossibleValue::new)))
+    }
 }
 
 /// Runs the command line and gives the exit code.

@@ -1,6 +1,6 @@
 //! A month's solvent: as it follows from the log, signed, reprinted, and its history.
 
-use super::{Answer, Desk, Shop, Trouble};
+use super::{Answer, Desk, Shop, Trouble, one_of};
 use crate::ledger::{MonthNow, Months, PinDeed, Signature, shifted};
 use crate::reports::book::{self, Of, Way};
 use crate::reports::papers::Period;
@@ -26,7 +26,7 @@ pub(super) struct Month {
     book: bool,
     /// From one side: what was used by day, lot, booth, ..., each with its VOC, HAP and contents.
     #[arg(long, value_name = "SIDE", conflicts_with_all = ["from_log", "book"],
-        value_parser = ["day", "production-day", "material", "lot", "booth", "purpose", "substance"])]
+        value_parser = one_of(["day", "production-day", "material", "lot", "booth", "purpose", "substance"]))]
     by: Option<String>,
     /// Counts by an adopted rule set, or "sheet" for what the data sheets state; without it by the shop's setting.
     #[arg(long, value_name = "CODE", conflicts_with_all = ["from_log", "figure"])]
@@ -144,8 +144,9 @@ fn show(desk: &mut Desk<'_>, month: &str, from_log: bool) -> Answer {
         let mut value = sums::month(&now.sums);
         let mut lines = sums::lines(&now.sums, desk.system());
         without_amount(&shop, month, &mut value, &mut lines)?;
+        let before = before_the_record(&shop, &Months::one(month)?, &mut value, &mut lines)?;
         desk.print(&value, &lines)?;
-        return Ok(0);
+        return Ok(u8::from(before));
     };
     reprint(desk, newest)?;
     Ok(said_open(desk, &shop, &now))
@@ -171,6 +172,39 @@ fn without_amount(
     Ok(())
 }
 
+// What was used before the record begins is unknown: said above all that was logged of it later, and instead of zeros.
+// Gives whether the month that was asked for, the last of them, lies there.
+fn before_the_record(
+    shop: &Shop,
+    months: &Months,
+    value: &mut Value,
+    lines: &mut Vec<String>,
+) -> Result<bool, Trouble> {
+    let began = shop.ledger.began()?;
+    let first = shop.calendar.day(began).month();
+    let before: Vec<&String> = months.list().iter().filter(|m| **m < first).collect();
+    let words = before.first().zip(before.last()).map(|(from, to)| {
+        let begins = shop.calendar.local(began).format("%-d %b %Y");
+        if from == to {
+            format!("{from}: unknown: it lies before the record, which begins {begins}")
+        } else {
+            format!("{from} to {to}: unknown: they lie before the record, which begins {begins}")
+        }
+    });
+    if let Some(map) = value.as_object_mut() {
+        map.insert("unknown".to_owned(), json!(words));
+    }
+    let Some(words) = words else { return Ok(false) };
+    let whole = months.last() < first.as_str();
+    if shop.ledger.sums_of(months)?.materials.is_empty() {
+        lines.clear();
+    } else if whole {
+        lines.insert(0, "what was logged of it later:".to_owned());
+    }
+    lines.insert(0, words);
+    Ok(whole)
+}
+
 // Exit code 1 when a figure is over its limit, or one that is needed is not known.
 fn held(desk: &mut Desk<'_>, month: &str, rules: Option<&str>) -> Answer {
     let shop = desk.shop()?;
@@ -182,7 +216,7 @@ fn held(desk: &mut Desk<'_>, month: &str, rules: Option<&str>) -> Answer {
     Ok(u8::from(book.calls_for_attention()))
 }
 
-// Exit code 1 when the lines do not add up to the kept total.
+// Exit code 1 when the lines do not add up to the kept total, or the month lies before the record.
 fn from_side(
     desk: &mut Desk<'_>,
     month: &str,
@@ -199,8 +233,10 @@ fn from_side(
     let by = totals::By::from_word(by).unwrap_or(totals::By::Material);
     let rules = counting::chosen(&shop.ledger, &months, rules)?;
     let report = totals::report(&shop.ledger, &months, by, rules.as_ref())?;
-    desk.print(&report.json(), &report.lines(desk.system()))?;
-    Ok(u8::from(!report.adds_up))
+    let (mut value, mut lines) = (report.json(), report.lines(desk.system()));
+    let before = before_the_record(&shop, &months, &mut value, &mut lines)?;
+    desk.print(&value, &lines)?;
+    Ok(u8::from(before || !report.adds_up))
 }
 
 // The month as a rule set counts it: nothing of it is kept or signed.
@@ -224,8 +260,9 @@ fn under(desk: &mut Desk<'_>, month: &str, code: &str) -> Answer {
     without_amount(&shop, month, &mut value, &mut lines)?;
     lines.push(words);
     lines.extend(remarks.iter().map(|r| format!("  {r}")));
+    let before = before_the_record(&shop, &months, &mut value, &mut lines)?;
     desk.print(&value, &lines)?;
-    Ok(0)
+    Ok(u8::from(before))
 }
 
 fn open(desk: &mut Desk<'_>, month: &str, figure: &str, more: Open) -> Answer {
@@ -261,11 +298,11 @@ fn open(desk: &mut Desk<'_>, month: &str, figure: &str, more: Open) -> Answer {
     way.lot = more.lot.map(|lot| (lot, more.mix));
     way.entry = more.entry;
     let level = book::open(&shop.ledger, &way, desk.system())?;
-    desk.print(
-        &level.json(shop.now, &shop.ledger, desk.system()),
-        &level.lines(desk.system()),
-    )?;
-    Ok(u8::from(level.missing() != 0))
+    let mut value = level.json(shop.now, &shop.ledger, desk.system());
+    let mut lines = level.lines(desk.system());
+    let before = before_the_record(&shop, &way.months, &mut value, &mut lines)?;
+    desk.print(&value, &lines)?;
+    Ok(u8::from(before || level.missing() != 0))
 }
 
 // What was signed is printed as it was printed then; nothing of it is computed again.

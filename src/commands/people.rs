@@ -54,7 +54,7 @@ pub(super) enum Person {
 }
 
 fn read_role(text: &str) -> Result<Role, Trouble> {
-    Role::from_word(text).ok_or_else(|| {
+    Role::typed(text).ok_or_else(|| {
         Trouble::Input(format!(
             "role \"{text}\" is not known; write one of {}",
             Role::choices()

@@ -111,7 +111,7 @@ impl Piece {
                 let (recipe, revision) =
                     pieces_csv::read_recipe(&add.recipe, &newest(&shop.ledger)?)
                         .map_err(Trouble::Input)?;
-                let kind = PieceKind::from_word(&add.kind).ok_or_else(|| {
+                let kind = PieceKind::typed(&add.kind).ok_or_else(|| {
                     Trouble::Input(format!(
                         "kind \"{}\" is not known; write one of {}",
                         add.kind,

@@ -1,7 +1,7 @@
 //! The plan: what each rack reaches when, hooks by day, one piece backwards, and what would come of it if; and the stations
 //! that it goes by.
 
-use super::{Answer, Desk, Shop, Trouble, read_time};
+use super::{Answer, Desk, Shop, Trouble, one_of, read_time};
 use crate::feeds::pieces_csv::read_date;
 use crate::ledger::Ledger;
 use crate::plan::backward::backward;
@@ -634,7 +634,7 @@ enum StationDeed {
         #[arg(long, value_name = "TIME")]
         takes: String,
         /// Whether that is for a piece or for a rack.
-        #[arg(long, value_parser = ["piece", "rack"])]
+        #[arg(long, value_parser = one_of(["piece", "rack"]))]
         per: String,
         /// Where the figures come from.
         #[arg(long)]
@@ -696,7 +696,7 @@ impl Station {
                 source,
             }) => {
                 let kinds = steps.iter().map(|s| {
-                    StepKind::from_word(s).ok_or_else(|| {
+                    StepKind::typed(s).ok_or_else(|| {
                         Trouble::Input(format!(
                             "step \"{}\" is not known; write one of {}",
                             shown(s),
@@ -710,7 +710,7 @@ impl Station {
                     people,
                     crew,
                     took: Span(interval(&takes).map_err(Trouble::Input)?),
-                    per: Per::from_word(&per).unwrap_or(Per::Piece),
+                    per: Per::typed(&per).unwrap_or(Per::Piece),
                     source,
                     ended: false,
                 }

@@ -2,7 +2,7 @@
 
 use super::cautions::coat_aside;
 use super::deed::{Aside, Common, How, Whom, kept, read_grits, read_kind, read_word};
-use super::{Answer, Desk, Shop, Trouble};
+use super::{Answer, Desk, Shop, Trouble, one_of};
 use crate::ledger::{DeedRequest, DeedWhat, Plan};
 use crate::reports::receiving;
 use crate::shop::record::{Fact, Finding};
@@ -25,7 +25,7 @@ pub(super) struct Receive {
     #[arg(long, value_name = "TEXT")]
     light_table: Option<String>,
     /// What becomes of the piece: take, hold or return.
-    #[arg(long, default_value = "take", value_parser = ["take", "hold", "return"])]
+    #[arg(long, default_value = "take", value_parser = one_of(["take", "hold", "return"]))]
     verdict: String,
 }
 
@@ -325,7 +325,7 @@ impl Mate {
 impl Begin {
     pub(super) fn run(self, desk: &mut Desk<'_>) -> Answer {
         let shop = desk.shop()?;
-        let named = self.words.first().and_then(|w| StepKind::from_word(w));
+        let named = self.words.first().and_then(|w| StepKind::typed(w));
         let kind = named
             .map(|k| read_kind(k.word(), |k| !k.waits()))
             .transpose()?;

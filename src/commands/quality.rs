@@ -1,6 +1,6 @@
 //! Quality from the log: defects, right first time, rework, charts of film and amount.
 
-use super::{Answer, Desk, Shop, Trouble};
+use super::{Answer, Desk, Shop, Trouble, one_of};
 use crate::ledger::Period;
 use crate::reports::quality::{By, CHARTS, DAYS, Quality as Report, Wanted, charts};
 use crate::shop::calendar::Day;
@@ -14,7 +14,7 @@ pub(super) struct Quality {
     #[command(flatten)]
     when: When,
     /// What defects are counted by; all but the defect itself, the recipe and the surface are those of the coat behind it.
-    #[arg(long, default_value = "defect", value_parser = By::ALL.map(By::word))]
+    #[arg(long, default_value = "defect", value_parser = one_of(By::ALL.map(By::word)))]
     by: String,
     #[command(subcommand)]
     chart: Option<Chart>,
@@ -39,7 +39,7 @@ enum Chart {
     /// Points of film or amount in their order, with the limits that they make themselves.
     Chart {
         /// Film of a coat and by gauge, or amount a piece.
-        #[arg(value_parser = ["film", "amount"])]
+        #[arg(value_parser = one_of(["film", "amount"]))]
         what: String,
         /// Code of the recipe; all revisions of it count.
         #[arg(long)]

@@ -1,7 +1,7 @@
 //! Rule sets: check a file, adopt it or the built-in example, list, show and compare what is adopted.
 
 use super::adopt::{self, faults, name, row_of};
-use super::{Answer, Desk, Trouble, read_text};
+use super::{Answer, Desk, Trouble, one_of, read_text};
 use crate::ledger::Ledger;
 use crate::reports::rules;
 use crate::reports::sheets::{self, Said};
@@ -35,7 +35,7 @@ pub(super) enum Rules {
         #[arg(required_unless_present = "example")]
         file: Option<PathBuf>,
         /// An example that comes with the program; hold it against the text in force before you go by it.
-        #[arg(long, value_name = "NAME", conflicts_with = "file", value_parser = ["us-federal", "own-district"])]
+        #[arg(long, value_name = "NAME", conflicts_with = "file", value_parser = one_of(["us-federal", "own-district"]))]
         example: Option<String>,
     },
     /// List adopted revisions.

@@ -1,7 +1,7 @@
 //! Limits, the booth's face velocity and its checks.
 
 use super::cautions::read_command;
-use super::{Answer, Desk, Shop, Trouble, read_time, time_or};
+use super::{Answer, Desk, Shop, Trouble, one_of, read_time, time_or};
 use crate::ledger::{AtUse, Cup, PinDeed};
 use crate::reports::book::Of;
 use crate::reports::cautions as words;
@@ -11,7 +11,7 @@ use crate::reports::{air, checks, content, thresholds};
 use crate::shop::cautions::When;
 use crate::shop::excursion::Outside;
 use crate::shop::record::BoothSeen;
-use crate::shop::text::place_like;
+use crate::shop::text::{place_like, shown};
 use crate::shop::words::Word;
 use crate::units::{Amount, Pressure, Speed};
 use serde_json::json;
@@ -66,7 +66,7 @@ pub(super) struct Enter {
     room: Option<String>,
     /// What the air of the room would be beyond the bound: 18C, 30C, 35%, 60%, "3 K diff" within an hour, or
     /// "8 K diff" above its dew point.
-    #[arg(long, requires = "room", value_parser = ["too cold", "too warm", "too dry", "too damp", "fast change", "near dew point"])]
+    #[arg(long, requires = "room", value_parser = one_of(["too cold", "too warm", "too dry", "too damp", "fast change", "near dew point"]))]
     air: Option<String>,
     /// The figure of the solvent book: VOC, HAP, or a substance by CAS number or name.
     #[arg(long)]
@@ -82,7 +82,7 @@ pub(super) struct Enter {
     value: Option<String>,
     /// What a face velocity is held against: average (if left out) or lowest; on which volume a content is calculated:
     /// material, "less exempt" (less water and exempt) or solids.
-    #[arg(long, value_parser = ["average", "lowest", "material", "less exempt", "solids"])]
+    #[arg(long, value_parser = one_of(["average", "lowest", "material", "less exempt", "solids"]))]
     basis: Option<String>,
     /// A share of a solvent limit at which a warning is given before, such as 80%; it can stand more than once.
     #[arg(long, value_name = "SHARE")]
@@ -91,7 +91,7 @@ pub(super) struct Enter {
     #[arg(long, value_name = "CODE")]
     rules: Option<String>,
     /// The value is how often this is to be done in the booth at the longest.
-    #[arg(long, requires = "booth", value_parser = ["check", "survey"])]
+    #[arg(long, requires = "booth", value_parser = one_of(["check", "survey"]))]
     every: Option<String>,
     /// The value is the rise of the filter gauge above its clean reading at which filters are changed.
     #[arg(long, requires = "booth", conflicts_with = "every")]
@@ -100,11 +100,11 @@ pub(super) struct Enter {
     #[arg(long, requires = "booth", conflicts_with_all = ["every", "filter_rise"])]
     lel_share: bool,
     /// The period of a solvent limit: month, or twelve (the twelve months that end with a month).
-    #[arg(long, default_value = "month", value_parser = ["month", "twelve"])]
+    #[arg(long, default_value = "month", value_parser = one_of(["month", "twelve"]))]
     period: String,
-    /// Where the figure comes from.
+    /// Where the figure comes from, such as "permit 12-34, condition 5"; no limit is entered without.
     #[arg(long)]
-    source: String,
+    source: Option<String>,
 }
 
 impl Enter {
@@ -237,6 +237,12 @@ impl Limit {
                         "a limit of what? write one of --of, --of-content, --booth, --room, --drum, --stored, --lel-of, --exposure-of, --like".to_owned(),
                     ));
                 }
+                let source = enter.source.as_deref().ok_or_else(|| {
+                    Trouble::Input(
+                        "where does the figure come from? write it, such as --source \"permit 12-34, condition 5\""
+                            .to_owned(),
+                    )
+                })?;
                 let wanted = Wanted {
                     booth: enter.booth.as_deref(),
                     drum: enter.drum.as_deref(),
@@ -261,7 +267,6 @@ impl Limit {
                     .read(&shop)?
                     .with(&enter.warn, enter.rules.as_deref())
                     .map_err(Trouble::Input)?;
-                let source = &enter.source;
                 let who = desk.who(None)?;
                 desk.authorise(&mut shop, PinDeed::Limit, &who)?;
                 let stamp = shop.stamp();
@@ -376,6 +381,12 @@ pub(super) enum Booth {
         #[arg(long, value_name = "INITIALS")]
         by: Option<String>,
     },
+    // A booth is a room, and people look for its declaration here.
+    #[command(hide = true)]
+    Declare {
+        #[arg(trailing_var_arg = true, allow_hyphen_values = true)]
+        rest: Vec<String>,
+    },
 }
 
 // Whoever looks at a booth, or has cleaned it, is told what to look for: by the hazards of the newest mix.
@@ -408,6 +419,13 @@ impl Booth {
                 checked,
                 by,
             } => (booth, note, gauge, new_filters, checked, by),
+            Self::Declare { rest } => {
+                let name = rest.first().map_or("booth 1", String::as_str);
+                return Err(Trouble::Input(format!(
+                    "a booth is declared as a room: hangtime room declare \"{}\"",
+                    shown(name)
+                )));
+            }
             Self::Cleaned {
                 booth,
                 note,

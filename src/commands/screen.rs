@@ -2,7 +2,7 @@
 
 use super::sample::{adoptable, load, sample_path};
 use super::shop::begin;
-use super::{Answer, Cli, Desk, Trouble, read_text};
+use super::{Answer, Cli, Desk, Trouble, one_of, read_text};
 use crate::clock::Clock;
 use crate::ledger::{Ledger, PieceRow};
 use crate::screens::first::{Offer, Task, Told, Walk};
@@ -12,7 +12,7 @@ use crate::screens::{HandsOf, Opening, Start};
 use crate::shop::record::NewPiece;
 use crate::shop::words::Word;
 use clap::CommandFactory;
-use clap::builder::{PossibleValuesParser, TypedValueParser};
+use clap::builder::TypedValueParser;
 use std::io::IsTerminal;
 use std::path::Path;
 
@@ -25,7 +25,7 @@ pub(super) struct Screen {
 }
 
 fn places() -> impl TypedValueParser<Value = Place> {
-    PossibleValuesParser::new(Place::ALL.iter().map(|place| place.word()))
+    one_of(Place::ALL.iter().map(|place| place.word()))
         .try_map(|word| Place::from_word(&word).ok_or("there is no such place"))
 }
 

@@ -133,11 +133,24 @@ impl Stock {
                     || ", closes no month".to_owned(),
                     |m| format!(", closes {m}"),
                 );
-                let line = format!("{} of {} counted{of}", litres(volume, system), shown(&what));
+                let received = shop.ledger.received(&what, shop.calendar.day(at))?;
+                let more = if volume > received {
+                    format!(
+                        "; only {} were ever received by then: count again, or enter the receipt",
+                        litres(received, system)
+                    )
+                } else {
+                    String::new()
+                };
+                let line = format!(
+                    "{} of {} counted{of}{more}",
+                    litres(volume, system),
+                    shown(&what)
+                );
                 desk.saved(
                     &done,
                     &line,
-                    json!({"closes": closes, "volume_ul": volume.0}),
+                    json!({"closes": closes, "volume_ul": volume.0, "received_ul": received.0}),
                 )
             }
             StockDeed::Use {
@@ -153,7 +166,7 @@ impl Stock {
                 shop.ledger.takes_deeds()?;
                 let volume = volume(&text)?;
                 let at = when.at(&shop, stamp.written)?;
-                let purpose = Purpose::from_word(&purpose).ok_or_else(|| {
+                let purpose = Purpose::typed(&purpose).ok_or_else(|| {
                     Trouble::Input(format!(
                         "for \"{}\" is not known; write one of {}",
                         shown(&purpose),

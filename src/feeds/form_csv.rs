@@ -115,7 +115,7 @@ fn text(name: &'static str, most: usize) -> impl Fn(&str) -> Result<String, Stri
 }
 
 fn word<W: Word>(t: &str) -> Result<W, String> {
-    W::from_word(t).ok_or_else(|| {
+    W::typed(t).ok_or_else(|| {
         format!(
             "\"{}\" is not known; write one of {}",
             shown(t),
@@ -190,7 +190,7 @@ fn reason(t: &str) -> Result<Reason, String> {
     t.parse()
         .ok()
         .and_then(Reason::from_digit)
-        .or_else(|| Reason::from_word(t))
+        .or_else(|| Reason::typed(t))
         .ok_or_else(|| {
             format!(
                 "\"{}\" is not known; write a digit 1 to 9 or one of {}",
@@ -270,17 +270,15 @@ fn takes(deed: &str) -> Option<&'static [&'static str]> {
 
 fn step(wanted: fn(StepKind) -> bool) -> impl Fn(&str) -> Result<StepKind, String> {
     move |t| {
-        StepKind::from_word(t)
-            .filter(|k| wanted(*k))
-            .ok_or_else(|| {
-                let all = StepKind::ALL.iter().filter(|k| wanted(**k));
-                let list: Vec<&str> = all.map(|k| k.word()).collect();
-                format!(
-                    "\"{}\" is not known here; write one of {}",
-                    shown(t),
-                    list.join(", ")
-                )
-            })
+        StepKind::typed(t).filter(|k| wanted(*k)).ok_or_else(|| {
+            let all = StepKind::ALL.iter().filter(|k| wanted(**k));
+            let list: Vec<&str> = all.map(|k| k.word()).collect();
+            format!(
+                "\"{}\" is not known here; write one of {}",
+                shown(t),
+                list.join(", ")
+            )
+        })
     }
 }
 

@@ -30,7 +30,7 @@ pub fn read_as(
     headings: &Headings,
 ) -> Result<Vec<PieceRow>, Vec<RowFault>> {
     super::table::read_as(bytes, COLUMNS, NEEDED, headings, |line, cells| {
-        row(line, &|name| cells.get(name), newest, cells.decimal_comma)
+        row(line, &|name| cells.get(name), newest)
     })
 }
 
@@ -38,23 +38,19 @@ fn row<'a>(
     line: u64,
     field: &dyn Fn(&str) -> Option<&'a str>,
     newest: &BTreeMap<String, u32>,
-    decimal_comma: bool,
 ) -> Result<PieceRow, String> {
     let must = |name: &str, most: usize| clean(name, field(name).unwrap_or(""), most);
     let may = |name: &str| field(name).map(|t| clean(name, t, LONGEST)).transpose();
     let kind = must("kind", 20)?;
     let (recipe, revision) = read_recipe(&must("recipe", 40)?, newest)?;
-    let mut area = must("area", 20)?;
-    if decimal_comma && !area.contains('.') {
-        area = area.replacen(',', ".", 1);
-    }
+    let area = must("area", 20)?;
     let hook = may("hook")?.map(|h| read_hook(&h)).transpose()?;
     Ok(PieceRow {
         line,
         piece: NewPiece {
             serial: must("serial", 30)?,
             tag: may("tag")?,
-            kind: PieceKind::from_word(&kind).ok_or_else(|| {
+            kind: PieceKind::typed(&kind).ok_or_else(|| {
                 format!(
                     "kind \"{kind}\" is not known; write one of {}",
                     PieceKind::choices()
@@ -112,7 +108,7 @@ mod tests {
                     B-2,torso,cittern,G9,0.24,2\n\
                     B-3,body,cittern,G8,0.24,3\n\
                     B-4,body,cittern,G9,24 m2,4\n\
-                    B-5,body,cittern,G9,\"0,24\",5\n\
+                    B-5,body,cittern,G9,\"1,240\",5\n\
                     B-6,body,cittern,G9,0.24\n";
         let refused = read(list.as_bytes(), &newest()).unwrap_err();
         let lines: Vec<u64> = refused.iter().map(|r| r.line).collect();
@@ -197,9 +193,20 @@ mod tests {
     }
 
     #[test]
-    fn a_comma_in_a_list_of_commas_is_no_decimal() {
-        let list = "serial,kind,model,recipe,area\nB-5,body,cittern,G9,\"0,24\"\n";
-        assert!(read(list.as_bytes(), &newest()).is_err());
+    fn a_comma_in_a_figure_is_read_alike_whatever_parts_the_columns() {
+        for part in [",", ";", "\t"] {
+            let list = |area: &str| {
+                let rows = [
+                    ["serial", "kind", "model", "recipe", "area"],
+                    ["B-5", "body", "cittern", "G9", area],
+                ];
+                let text = rows.map(|row| row.join(part)).join("\n");
+                read(text.as_bytes(), &newest())
+            };
+            assert_eq!(list("\"0,24\"").unwrap()[0].piece.area, Area(240_000));
+            let why = &list("\"1,240\"").unwrap_err()[0].why;
+            assert!(why.contains("1.240 or 1240"), "{why}");
+        }
     }
 
     #[test]

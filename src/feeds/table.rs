@@ -55,8 +55,6 @@ impl Headings {
 #[derive(Debug)]
 pub(super) struct Cells<'a> {
     names: &'a [String],
-    /// Whether a decimal is written with a comma: where commas part no fields, they do.
-    pub(super) decimal_comma: bool,
     record: &'a StringRecord,
 }
 
@@ -167,7 +165,6 @@ impl Columns {
         if record.len() == self.names.len() {
             return Ok(Cells {
                 names: &self.names,
-                decimal_comma: false,
                 record,
             });
         }
@@ -233,13 +230,10 @@ pub(super) fn read_as<T>(
             }
             Ok(record) => {
                 let line = record.position().map_or(0, |p| line_of(bytes, p));
-                match columns.cells(line, &record).and_then(|cells| {
-                    let cells = Cells {
-                        decimal_comma: part == b';',
-                        ..cells
-                    };
-                    row(line, &cells).map_err(|why| at(line, why))
-                }) {
+                match columns
+                    .cells(line, &record)
+                    .and_then(|cells| row(line, &cells).map_err(|why| at(line, why)))
+                {
                     Ok(row) => rows.push(row),
                     Err(fault) => refused.push(fault),
                 }

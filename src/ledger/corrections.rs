@@ -67,10 +67,40 @@ impl Ledger {
         }
     }
 
-    /// Why the last action of this person at this station stays, and what to do instead; `None` where it is the one that
-    /// can be taken back, and where there is none.
+    /// Why the last action of this person at this station stays, and what to do instead, or which newer ones are no deed that
+    /// an undo reaches; `None` where it is the one that can be taken back, and where there is none.
     pub fn undo_stays(&self, who: &Who) -> Result<Option<String>, LedgerError> {
-        Ok(last_undoable(&self.conn, who)?.1)
+        let (last, stays) = last_undoable(&self.conn, who)?;
+        match (last, stays) {
+            (Some(last), None) => self.newer_than(last, who),
+            (_, stays) => Ok(stays),
+        }
+    }
+
+    // The newer actions that an undo passes by without a word of theirs. An earlier undo is none of them.
+    fn newer_than(&self, last: i64, who: &Who) -> Result<Option<String>, LedgerError> {
+        let mut statement = self.conn.prepare_cached(
+            "SELECT seq, deed, written FROM action WHERE seq > ?1 AND writer = ?2 AND station = ?3
+             AND deed IN ('relocate', 'amend', 'answer', 'explain', 'clock confirm', 'clock correct', 'person', 'pin')
+             ORDER BY seq DESC",
+        )?;
+        let newer: Vec<String> = statement
+            .query_map(params![last, who.writer, who.station], |r| {
+                Ok((r.get::<_, i64>(0)?, r.get::<_, String>(1)?, r.get(2)?))
+            })?
+            .map(|row| {
+                let (seq, deed, written) = row?;
+                let at = self.calendar().stamp(Moment(written));
+                Ok(format!("action {seq} ({deed}), written {at}"))
+            })
+            .collect::<Result<_, LedgerError>>()?;
+        let stay = if newer.len() == 1 { "stays" } else { "stay" };
+        Ok((!newer.is_empty()).then(|| {
+            format!(
+                "your last action that can be taken back; newer, and {stay}: {}",
+                newer.join("; ")
+            )
+        }))
     }
 
     /// Undoes the last action of this person at this station that still stands and can be taken back; `named` is its

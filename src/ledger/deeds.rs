@@ -27,7 +27,7 @@ use crate::shop::record::{
     CoatFact, CoatMore, Entry, EntrySeq, Fact, PieceId, Sprayed, What, covers,
 };
 use crate::shop::rules::{Around, Deed, Ground, Objection, objections};
-use crate::shop::standing::PieceNow;
+use crate::shop::standing::{PieceNow, Site};
 use crate::shop::text::{clean, like, place_like, shown};
 use crate::shop::words::{Reason, Rule, StepKind, Word};
 use crate::units::{Amount, Film, Humidity, Moment, Span, Temperature, Volume};
@@ -823,6 +823,7 @@ pub(super) fn plan(
     }
     let fresh = new_rack(conn, &request.what)?;
     let mut pieces = Vec::new();
+    let mut remarks = Vec::new();
     let mut found = Vec::new();
     for (id, hook) in targets(conn, request)? {
         found.push((stood_at(conn, book, id, request.began)?, hook));
@@ -883,6 +884,7 @@ pub(super) fn plan(
             objections(&now, &surface, d, request.began, &ground)
         });
         air.fault()?;
+        remarks.extend(far_reading(&now, &fact, &surface, &recipe));
         let (words, coat) = words_for(&now, &fact, &surface, &recipe, fresh);
         let hook = hook.or_else(|| now.place().and_then(|p| p.hook));
         pieces.push(PlannedPiece {
@@ -909,7 +911,7 @@ pub(super) fn plan(
         }
     }
     let line = line_for(calendar, request, &pieces, fresh);
-    let mut remarks: Vec<String> = overdrawn(conn, request, &pieces)?.into_iter().collect();
+    remarks.extend(overdrawn(conn, request, &pieces)?);
     if let DeedWhat::Coat { .. } = &request.what {
         remarks.extend(no_exhaust_state(conn, calendar, request.ended)?);
         remarks.extend(where_sprayed(request, &pieces));
@@ -1192,6 +1194,39 @@ fn where_sprayed(request: &DeedRequest, pieces: &[PlannedPiece]) -> Vec<String> 
     });
     let once: BTreeSet<String> = texts.collect();
     once.into_iter().collect()
+}
+
+// A reading further from the record's film than this many coats asks whether it is the right piece (ours, no source).
+const FAR_COATS: i64 = 3;
+
+// Where a gauge reads another film than the record has: a wrong piece, a wrong figure or a wrong log. It is only said.
+fn far_reading(now: &PieceNow, fact: &Fact, surface: &str, recipe: &Recipe) -> Option<String> {
+    let Fact::Gauged { film } = fact else {
+        return None;
+    };
+    let named = |site: &Site<'_>| {
+        surface == WHOLE || surface.split(',').any(|name| name.trim() == site.surface)
+    };
+    let far = |site: Site<'_>| {
+        let wet = site.steps.iter().filter(|s| s.kind.wets());
+        let coat = wet.map(|s| s.film.0).max().filter(|film| *film > 0)?;
+        let off = film.0 - site.standing.film_nm;
+        (off.abs() > FAR_COATS * coat).then_some((off, site.standing.film_nm, coat))
+    };
+    let (off, record, coat) = now
+        .current(recipe)
+        .filter(named)
+        .filter_map(far)
+        .max_by_key(|(off, ..)| off.abs())?;
+    Some(format!(
+        "{}: {} is {} {} the {} that the record has, more than {FAR_COATS} coats of {} (our own mark, no source): right piece?",
+        shown(&now.piece.serial),
+        film.text(1),
+        Film(off.abs()).text(1),
+        if off > 0 { "above" } else { "below" },
+        Film(record).text(1),
+        Film(coat).text(1)
+    ))
 }
 
 // Where every piece has all its coats of the kind already: it may be the wrong rack, and is said in words.

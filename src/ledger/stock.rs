@@ -524,6 +524,14 @@ impl Ledger {
         Ok(rows.collect::<Result<_, _>>()?)
     }
 
+    /// How much of a material, or of a lot, was ever received up to the end of a production day.
+    pub fn received(&self, what: &str, day: Day) -> Result<Volume, LedgerError> {
+        let until = i64::from(day.0).saturating_add(1);
+        let receipts = self.receipts([i64::MIN, until])?;
+        let of = |r: &&ReceiptRow| r.material == what || r.lot == what;
+        Ok(Volume(receipts.iter().filter(of).map(|r| r.volume.0).sum()))
+    }
+
     /// What was logged of each lot in a month.
     pub fn logged_by_lot(&self, month: &str) -> Result<BTreeMap<String, Volume>, LedgerError> {
         let mut list = self

@@ -128,17 +128,36 @@ pub struct Figure {
     pub limit: Option<CeilingRow>,
     /// How it stands to it.
     pub side: Side,
+    /// Whether a part of it is not known.
+    pub gap: bool,
 }
 
 impl Figure {
-    /// Milligrams that are left to the limit; below zero when it is over.
+    /// Whether nothing of it is known: a part is not, and what is known is none of it. Its zero is no figure then.
+    pub const fn nothing_known(&self) -> bool {
+        self.gap && self.mass.0 == 0
+    }
+
+    /// The mass as people read it.
+    pub fn mass_words(&self, system: System) -> String {
+        if self.nothing_known() {
+            Side::Unknown.word().to_owned()
+        } else {
+            mass(self.mass, system)
+        }
+    }
+
+    /// Milligrams that are left to the limit, below zero when it is over; `None` without a limit, or where nothing is known.
     pub fn margin(&self) -> Option<i64> {
-        self.limit.as_ref().map(|l| l.value - self.mass.0)
+        let limit = self.limit.as_ref().filter(|_| !self.nothing_known())?;
+        Some(limit.value - self.mass.0)
     }
 
     /// The share of the limit in per cent: rounded down below it and up above it, so that no rounding ever reaches it.
+    /// `None` without a limit, or where nothing is known.
     pub fn per_cent(&self) -> Option<i64> {
-        let limit = i128::from(self.limit.as_ref()?.value).max(1);
+        let limit = self.limit.as_ref().filter(|_| !self.nothing_known())?;
+        let limit = i128::from(limit.value).max(1);
         let mass = i128::from(self.mass.0) * 100;
         let up = i128::from(mass > limit * 100 && mass % limit != 0);
         i64::try_from(mass / limit + up).ok()
@@ -192,7 +211,7 @@ impl Figure {
 
     fn json(&self) -> Value {
         json!({
-            "of": self.of.key(), "name": self.of.name(), "mass_mg": self.mass.0,
+            "of": self.of.key(), "name": self.of.name(), "mass_mg": (!self.nothing_known()).then_some(self.mass.0),
             "held_against": {
                 "side": self.side.word(), "limit_mg": self.limit.as_ref().map(|l| l.value),
                 "typed": self.limit.as_ref().map(|l| l.typed.clone()),
@@ -216,12 +235,18 @@ impl Figure {
                 let rules = l.rules.as_deref().map_or_else(String::new, |code| {
                     format!("; counted by the limit's own rule set {}", shown(code))
                 });
+                let share = self
+                    .per_cent()
+                    .map_or_else(String::new, |share| format!("{share} % of "));
+                let margin = match self.margin_words(system) {
+                    none if none.is_empty() => none,
+                    margin => format!("{margin}{warning}{rules}; "),
+                };
                 format!(
-                    "{}: {} % of {} ({}{warning}{rules}; entered by {}, source: {})",
+                    "{}: {}{} ({margin}entered by {}, source: {})",
                     self.side_word(),
-                    self.per_cent().unwrap_or(0),
+                    if share.is_empty() { "limit " } else { &share },
                     shown(&l.typed),
-                    self.margin_words(system),
                     shown(&l.person),
                     shown(&l.source)
                 )
@@ -230,7 +255,7 @@ impl Figure {
         format!(
             "  {:<14} {:>14}  {held}",
             self.of.name(),
-            mass(self.mass, system)
+            self.mass_words(system)
         )
     }
 }
@@ -376,7 +401,10 @@ pub fn book_by(
             calendar.local(counted.began).format("%-d %b %Y")
         ));
     } else if month < first.as_str() {
-        provisional.push("it lies before the record".to_owned());
+        provisional.push(format!(
+            "it lies before the record, which begins {}",
+            calendar.local(counted.began).format("%-d %b %Y")
+        ));
     }
     if uncounted > 0 {
         let s = if uncounted == 1 { "coat" } else { "coats" };
@@ -634,6 +662,7 @@ fn figures(
                 mass,
                 limit,
                 side,
+                gap,
             }
         })
         .collect()
@@ -710,6 +739,7 @@ impl Book {
             .iter()
             .chain(&self.rolling)
             .any(|f| matches!(f.side, Side::Over | Side::Unknown))
+            || self.before.contains(&self.now.sums.month)
             || self.stock.iter().any(|s| !s.below.is_empty())
             || self.contents.iter().any(Contents::calls_for_attention)
     }

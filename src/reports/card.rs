@@ -1,7 +1,7 @@
 //! A piece's card: where it stands, what is next and why, and its whole history.
 
 use super::piece_json::{
-    behind_words, film_side, film_um, left_out_words, piece, queued_words, when,
+    behind_words, film_now, film_side, film_um, left_out_words, lies, piece, queued_words, when,
 };
 use super::traveller::tape;
 use super::{average_day, entries};
@@ -129,17 +129,14 @@ pub fn lines(
     out.extend(behind_words(seen, calendar));
     out.extend(queued_words(seen, at));
     out.push(format!(
-        "film {} now ({}), {} predicted at the end: {} the band {} to {}",
-        Film(seen.film_nm()).shown(system, 1),
-        if seen.gauged() {
-            "from a gauge reading"
-        } else {
-            "predicted"
-        },
+        "{}, {} predicted at the end: {}",
+        film_now(seen, system),
         Film(seen.finish_nm()).shown(system, 1),
-        film_side(seen),
-        seen.band().0.shown(system, 0),
-        seen.band().1.shown(system, 0)
+        lies(
+            film_side(seen),
+            &seen.band().0.shown(system, 0),
+            &seen.band().1.shown(system, 0)
+        )
     ));
     let several = seen.sites().count() > 1;
     for site in seen.sites() {

@@ -57,13 +57,50 @@ pub fn side_of(film_nm: i64, finish_nm: i64, (low, high): (Film, Film)) -> &'sta
     }
 }
 
-/// A side of [`side_of`] as it is read beside the film itself.
-fn side_words(side: &'static str) -> &'static str {
-    match side {
-        "in" => "in band",
-        "below nothing" => "less than none: gauge it",
-        other => other,
+/// Said of a film below zero: there is none such, so that an entry of it is wrong.
+pub const BELOW_ZERO: &str = "below zero, so something is logged wrong: gauge it";
+
+/// How a side of [`side_of`] lies to the band, as a part of a sentence about the film at the end.
+pub fn lies(side: &str, low: &str, high: &str) -> String {
+    if side == "below nothing" {
+        format!("the film is {BELOW_ZERO}; the band is {low} to {high}")
+    } else {
+        format!("{side} the band {low} to {high}")
     }
+}
+
+// Nothing was sprayed on it yet: the zero of its film is no figure.
+fn bare(seen: &Seen) -> bool {
+    seen.film_nm() == 0 && seen.last_wet().is_none()
+}
+
+/// The film so far, for a sentence: a bare piece has none yet.
+pub fn film_now(seen: &Seen, system: System) -> String {
+    if bare(seen) {
+        return "no film yet".to_owned();
+    }
+    let from = if seen.gauged() {
+        "from a gauge reading"
+    } else {
+        "predicted"
+    };
+    format!(
+        "film {} now ({from})",
+        Film(seen.film_nm()).shown(system, 1)
+    )
+}
+
+// The film so far and its side, for two columns of a list.
+fn film_cells(seen: &Seen, system: System) -> (String, &'static str) {
+    if bare(seen) {
+        return ("no film".to_owned(), "yet");
+    }
+    let side = match film_side(seen) {
+        "in" => "in band",
+        "below nothing" => "below 0",
+        other => other,
+    };
+    (Film(seen.film_nm()).shown(system, 1), side)
 }
 
 /// One reason against a deed.
@@ -219,7 +256,7 @@ pub fn line(seen: &Seen, at: Moment, calendar: &Calendar, system: System) -> Str
         .and_then(|s| s.hook)
         .map_or(String::new(), |h| h.to_string());
     let reason = seen.view.reasons.first().map_or("", |o| o.before.as_str());
-    let film = Film(seen.film_nm());
+    let (film, side) = film_cells(seen, system);
     let mut flags = String::new();
     for (is, word) in [
         (seen.view.behind, " behind"),
@@ -227,12 +264,15 @@ pub fn line(seen: &Seen, at: Moment, calendar: &Calendar, system: System) -> Str
     ] {
         flags.push_str(if is { word } else { "" });
     }
+    if side == "below 0" {
+        flags.push_str(&format!("  film {BELOW_ZERO}"));
+    }
     format!(
         "{rack:<5} {hook:>3}  {:<9} {:<26} {:>9} {:<7} {:<8} {}{flags}{}{reason}",
         seen.now.piece.serial,
         seen.view.next_on(),
-        film.shown(system, 1),
-        side_words(film_side(seen)),
+        film,
+        side,
         seen.view.outlook.word(),
         when(seen, at, calendar),
         if reason.is_empty() { "" } else { "  " },

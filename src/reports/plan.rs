@@ -571,7 +571,7 @@ pub fn lines(plan: &Forecast, basis: &Basis<'_>) -> Vec<String> {
         out.push(format!("  {}", deed_line(plan, &row, basis)));
     }
     out.push(String::new());
-    out.extend(late_lines(plan, calendar));
+    out.extend(late_lines(plan, basis));
     out.extend(pair_lines(plan, calendar));
     for room in &plan.rooms {
         out.extend(short_lines(plan, room));
@@ -600,16 +600,32 @@ fn late_pieces(plan: &Forecast) -> Vec<&PlannedPiece> {
     late
 }
 
-fn late_lines(plan: &Forecast, calendar: &Calendar) -> Vec<String> {
+fn late_lines(plan: &Forecast, basis: &Basis<'_>) -> Vec<String> {
+    let calendar = basis.calendar;
     let dated = plan.pieces.iter().filter(|p| p.due.is_some()).count();
     let late = late_pieces(plan);
-    let more = may_be_late(plan, calendar).map_or(String::new(), |(late, open)| {
-        format!("; {late} in over 1 of 10 plays, {open} unknown")
-    });
-    let mut out = vec![format!(
-        "miss their date: {} of {dated} dated{more}",
-        late.len()
-    )];
+    let stated = late.len();
+    // What is not known comes first: a small count beside it would read as a promise.
+    let head = match may_be_late(plan, calendar) {
+        Some((may, open)) if open > 0 => {
+            let bare = if basis.stations.is_empty() {
+                ", with no station entered"
+            } else {
+                ""
+            };
+            let told = if open < dated {
+                format!("; {may} in over 1 of 10 plays")
+            } else {
+                String::new()
+            };
+            format!(
+                "unknown of {open} of {dated} dated (too few past deeds); {stated} by the stated figures{bare}{told}"
+            )
+        }
+        Some((may, _)) => format!("{stated} of {dated} dated; {may} in over 1 of 10 plays"),
+        None => format!("{stated} of {dated} dated"),
+    };
+    let mut out = vec![format!("miss their date: {head}")];
     for p in late {
         let (Some(due), Some(end), Some(days)) = (p.due, p.end, p.days_late) else {
             continue;

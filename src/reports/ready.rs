@@ -49,7 +49,8 @@ impl RackReady<'_> {
             .copied()
     }
 
-    /// `R20 ready 11:00; 23 of 24 at 09:10; blocked by B-0733`. Once all of it is ready nothing is named as blocking.
+    /// `R20 from 11:00; 23 of 24 from 09:10; blocked by B-0733`. The word *ready* stands only beside what is ready now;
+    /// once all of it is, nothing is named as blocking.
     pub fn line(&self, at: Moment, calendar: &Calendar) -> String {
         let name = self.rack.as_deref().unwrap_or("no rack");
         format!("{name} {}", self.words(at, calendar))
@@ -67,19 +68,19 @@ impl RackReady<'_> {
                 format!("ready since {}; {pieces}", calendar.near(m, at))
             }
             Some(m) if ready > 0 => {
-                format!("ready {}; {ready} of {n} ready now", calendar.near(m, at))
+                format!("from {}; {ready} of {n} ready now", calendar.near(m, at))
             }
             Some(m) => {
                 let part = match self.without {
-                    Some((m, k)) => format!("{k} of {n} at {}", calendar.near(m, at)),
+                    Some((m, k)) => format!("{k} of {n} from {}", calendar.near(m, at)),
                     None => pieces,
                 };
-                format!("ready {}; {part}", calendar.near(m, at))
+                format!("from {}; {part}", calendar.near(m, at))
             }
             // Of a rack that cannot be timed as a whole only what is known of a part is said: there is no room for more.
             None if ready > 0 => format!("{ready} of {n} ready"),
             None => match self.without {
-                Some((m, k)) => format!("{k} of {n} ready {}", calendar.near(m, at)),
+                Some((m, k)) => format!("{k} of {n} from {}", calendar.near(m, at)),
                 None => format!("not ready; {pieces}"),
             },
         };
@@ -122,9 +123,9 @@ impl RackReady<'_> {
         let when = if ready == others {
             format!("ready since {when}; {others} of {n}")
         } else if ready > 0 {
-            format!("ready {when}; {others} of {n}, {ready} now")
+            format!("from {when}; {others} of {n}, {ready} now")
         } else {
-            format!("ready {when}; {others} of {n}")
+            format!("from {when}; {others} of {n}")
         };
         Some(format!("{when}; {held}") + &self.doubts(ready < others))
     }

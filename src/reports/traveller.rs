@@ -7,7 +7,7 @@
 //! *Not here*: any query; the command brings the entries, deviations and witness readings.
 
 use super::entries;
-use super::piece_json::{side, when};
+use super::piece_json::{lies, side, when};
 use crate::ledger::{DeviationRow, EntryRow, Seen};
 use crate::shop::calendar::Calendar;
 use crate::shop::material::MixFigures;
@@ -604,7 +604,7 @@ fn film(
     for site in t.seen.sites() {
         let finish = t.seen.now.finish_of(recipe, &site);
         out.push(format!(
-            "  {:<wide$} {} now ({}), {} at the end: {} the band {} to {}{}",
+            "  {:<wide$} {} now ({}), {} at the end: {}{}",
             shown(site.surface),
             Film(site.standing.film_nm).shown(system, 1),
             if site.standing.gauged {
@@ -613,9 +613,11 @@ fn film(
                 "predicted"
             },
             Film(finish).shown(system, 1),
-            side(t.seen, &site),
-            recipe.band(site.surface).0.shown(system, 0),
-            recipe.band(site.surface).1.shown(system, 0),
+            lies(
+                side(t.seen, &site),
+                &recipe.band(site.surface).0.shown(system, 0),
+                &recipe.band(site.surface).1.shown(system, 0)
+            ),
             next_on(&site),
             wide = played.wide
         ));

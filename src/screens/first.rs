@@ -15,7 +15,7 @@ use crate::units::{Amount, Area};
 const LONGEST: usize = 200;
 
 /// A question.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Step {
     /// A shop of one's own, or a look around in the sample?
     Welcome,
@@ -39,26 +39,11 @@ pub enum Step {
     Area,
 }
 
+// How many questions a new shop answers. Either way it is one of these: a recipe file of one's own brings the question for a
+// material, and as it is one recipe, none for the piece's; the sample brings several recipes and its materials with them.
+const QUESTIONS: usize = 9;
+
 impl Step {
-    /// The questions in their order.
-    pub const ALL: [Self; 10] = [
-        Self::Welcome,
-        Self::Name,
-        Self::Zone,
-        Self::Supervisor,
-        Self::Recipe,
-        Self::Material,
-        Self::Serial,
-        Self::Which,
-        Self::Model,
-        Self::Area,
-    ];
-
-    /// Its place among the questions, from 1.
-    pub fn number(self) -> usize {
-        Self::ALL.iter().position(|s| *s == self).unwrap_or(0) + 1
-    }
-
     /// The question.
     const fn asks(self) -> &'static str {
         match self {
@@ -66,7 +51,9 @@ impl Step {
             Self::Name => "What is your shop called?",
             Self::Zone => "In which zone does its clock run?",
             Self::Supervisor => "Initials of its first supervisor: yours?",
-            Self::Recipe => "Which recipe do you finish by?",
+            Self::Recipe => {
+                "Which recipe do you finish by? (Enter alone: the sample's, every figure in them invented)"
+            }
             Self::Material => "Which material do you spray? Its data sheet as a file:",
             Self::Serial => "Your first piece: which serial?",
             Self::Which => "By which recipe is it finished?",
@@ -203,6 +190,23 @@ impl Walk {
         }
     }
 
+    /// The place of the question among those of this walk, from 1, and how many they are.
+    pub fn place(&self) -> (usize, usize) {
+        let number = match self.step {
+            Step::Welcome => 1,
+            Step::Name => 2,
+            Step::Zone => 3,
+            Step::Supervisor => 4,
+            Step::Recipe => 5,
+            Step::Serial if self.offers.len() > 1 => 6,
+            Step::Material => 6,
+            Step::Serial | Step::Which => 7,
+            Step::Model => 8,
+            Step::Area => QUESTIONS,
+        };
+        (number, QUESTIONS)
+    }
+
     /// The question.
     pub fn asks(&self) -> &'static str {
         if self.again && self.step == Step::Supervisor {
@@ -283,7 +287,7 @@ impl Walk {
                 initials("the initials", text).map(|i| format!("Enter takes {i}{then}"))
             }
             Step::Recipe if typed.is_empty() => Ok(
-                "Enter adopts the sample's three recipes and seven materials, to be replaced by yours"
+                "Enter adopts the sample's three recipes and seven materials, which are invented; what is adopted stays in the record, and yours come beside it"
                     .to_owned(),
             ),
             Step::Material if typed.is_empty() => {
@@ -454,7 +458,7 @@ impl Walk {
                 out.push((word, value.to_owned()));
             }
         };
-        let past = |step: Step| self.step.number() > step.number();
+        let past = |step: Step| self.step > step;
         if past(Step::Name) {
             add("shop", &self.name);
         }
@@ -488,7 +492,7 @@ impl Walk {
     pub fn hints(&self) -> Vec<String> {
         match self.step {
             Step::Welcome => vec![
-                "Ten questions lead to your first piece; most take one word.".to_owned(),
+                "Nine questions lead to your first piece; most take one word.".to_owned(),
                 "Local fire code, the safety data sheet and licensed professionals decide; this log does not.".to_owned(),
             ],
             Step::Supervisor if self.again => Vec::new(),
@@ -521,7 +525,10 @@ impl Walk {
                 .iter()
                 .map(|o| format!("{:<8} rev {:<3} {} ({})", o.code, o.revision, o.name, o.kind.word()))
                 .collect(),
-            Step::Model => vec!["Your own word for it; pieces of one model are found by it.".to_owned()],
+            Step::Model => vec![
+                "Your own word for it; pieces of one model are found by it. Every piece has one; Esc goes back."
+                    .to_owned(),
+            ],
             Step::Area => vec![
                 "With its unit, such as 0.32 m2 or 3.4 ft2. A good guess will do: mixes are shared out by it.".to_owned(),
             ],

@@ -375,7 +375,7 @@ pub const TABLE: &[Binding] = &[
         "u",
         A::Undo,
         "undo",
-        "shows your last action at this station and takes it back when you say so",
+        "shows your last action that can be taken back, and takes it back when you say so",
     ),
     on(
         M::Anywhere,
@@ -1440,7 +1440,7 @@ pub const TABLE: &[Binding] = &[
         "u",
         A::Undo,
         "undo",
-        "shows your last action at this station and takes it back when you say so",
+        "shows your last action that can be taken back, and takes it back when you say so",
     ),
     on(
         M::Card,
@@ -1922,7 +1922,7 @@ pub const TABLE: &[Binding] = &[
         "u",
         A::Undo,
         "undo",
-        "shows your last action at this station and takes it back when you say so",
+        "shows your last action that can be taken back, and takes it back when you say so",
     ),
     on(
         M::Receipt,
@@ -1966,7 +1966,7 @@ pub const TABLE: &[Binding] = &[
         "u",
         A::Undo,
         "undo",
-        "shows your last action at this station and takes it back when you say so",
+        "shows your last action that can be taken back, and takes it back when you say so",
     ),
     on(M::Why, K::Up, "Up", A::Up, "", ""),
     on(

@@ -1072,6 +1072,10 @@ impl<'r> Cell<'r> {
                 );
             }
             UnitFault::Empty { .. } => self.fault(format!("where {range} is needed"), limits.fix),
+            UnitFault::Unclear { point, whole, .. } => self.fault(
+                format!("is unclear: it may be {point} or {whole}"),
+                "write the one that is meant",
+            ),
             UnitFault::NotANumber { .. } => self.fault(
                 "is not a plain decimal number with a unit".to_owned(),
                 limits.fix,

@@ -75,8 +75,11 @@ pub fn initials(field: &str, text: &str) -> Result<String, String> {
     if text.chars().all(char::is_alphanumeric) {
         Ok(text)
     } else {
+        let bare: String = text.chars().filter(|c| c.is_alphanumeric()).collect();
+        let such = if bare.is_empty() { "MK" } else { &bare };
         Err(format!(
-            "{field} \"{text}\" is not initials; write one to eight letters or digits"
+            "{field}: \"{}\" is not taken; write one to eight letters or digits, such as {such}",
+            shown(&text)
         ))
     }
 }

@@ -10,6 +10,12 @@ pub trait Word: Copy + Eq + Sized + 'static {
     fn from_word(text: &str) -> Option<Self> {
         Self::ALL.iter().copied().find(|w| w.word() == text)
     }
+    /// The member that somebody typed: in any case, and blanks around it do not count.
+    fn typed(text: &str) -> Option<Self> {
+        let text = text.trim();
+        let same = |w: &Self| w.word().eq_ignore_ascii_case(text);
+        Self::ALL.iter().copied().find(same)
+    }
     /// All words, for messages.
     fn choices() -> String {
         Self::ALL

@@ -200,11 +200,45 @@ mod tests {
     #[test]
     fn what_other_programs_read_differently_is_refused() {
         for text in [
-            "1,5 um", "1e3 um", "NaN", "inf um", "1_000 um", "1'000 um", "--3 um", "", " ", "um",
-            ".", "1.2.3 um",
+            "1,500 um",
+            "1,5,5 um",
+            "1.5,5 um",
+            "1,500.5 um",
+            ",5 um",
+            "5, um",
+            "1e3 um",
+            "NaN",
+            "inf um",
+            "1_000 um",
+            "1'000 um",
+            "--3 um",
+            "",
+            " ",
+            "um",
+            ".",
+            "1.2.3 um",
         ] {
             assert!(Film::read(text, Some("um")).is_err(), "{text}");
         }
+    }
+
+    #[test]
+    fn one_comma_is_the_point_where_nobody_can_read_thousands() {
+        for (text, nm) in [
+            ("1,5 um", 1_500),
+            ("+1,25um", 1_250),
+            ("0,125 um", 125),
+            ("1,2345 um", 1_234),
+        ] {
+            assert_eq!(Film::read(text, None), Ok(Film(nm)), "{text}");
+        }
+        let fault = Film::read("1,500 um", None).err().map(|f| f.to_string());
+        assert_eq!(
+            fault.as_deref(),
+            Some(
+                "\"1,500 um\" is unclear: it may be 1.500 um or 1500 um; write the one that is meant"
+            )
+        );
     }
 
     #[test]

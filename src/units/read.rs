@@ -32,6 +32,16 @@ pub enum UnitFault {
         /// A text that would be accepted.
         example: String,
     },
+    /// A comma before three digits: a decimal mark for some, and for others none.
+    #[error("\"{text}\" is unclear: it may be {point} or {whole}; write the one that is meant")]
+    Unclear {
+        /// What was typed.
+        text: String,
+        /// It with a decimal point.
+        point: String,
+        /// It as a whole number.
+        whole: String,
+    },
     /// A number without a unit where one must be named.
     #[error("\"{text}\" has no unit; write one of {units}")]
     NoUnit {
@@ -108,8 +118,9 @@ fn cut(text: &str) -> String {
 /// Reads `text` as a quantity of `dimension`. A bare number takes `bare`, or is refused where `bare` is `None`.
 ///
 /// Accepted are decimal digits with an optional sign and point (`4.5`, `-3`), up to 18 digits, then an optional
-/// blank and a unit. Exponents, thousands marks, a decimal comma, `NaN` and `inf` are refused: each of them is
-/// read differently by different programs.
+/// blank and a unit. One comma between digits counts as the point (`4,5`), unless just three digits follow it: `1,000` is
+/// two numbers, and both are named. Exponents, thousands marks, `NaN` and `inf` are refused: each of them is read
+/// differently by different programs.
 pub fn read(
     text: &str,
     dimension: Dimension,
@@ -155,6 +166,29 @@ pub fn read(
                 scale += u32::from(seen_point);
             }
             _ if c == '.' && !seen_point => seen_point = true,
+            _ if c == ',' && !seen_point && digits > 0 => {
+                let (before, after) = (
+                    rest.get(..at).unwrap_or_default(),
+                    rest.get(at + 1..).unwrap_or_default(),
+                );
+                let end = after
+                    .find(|c: char| !c.is_ascii_digit())
+                    .unwrap_or(after.len());
+                let (places, end) = after.split_at(end);
+                if places.is_empty() {
+                    return Err(not_a_number());
+                }
+                // Nobody groups thousands after a nought alone, and what a second mark follows is no number at all.
+                if places.len() == 3 && before != "0" && !end.starts_with(['.', ',']) {
+                    let sign = if negative { "-" } else { "" };
+                    return Err(UnitFault::Unclear {
+                        text: cut(text),
+                        point: cut(&format!("{sign}{before}.{places}{end}")),
+                        whole: cut(&format!("{sign}{before}{places}{end}")),
+                    });
+                }
+                seen_point = true;
+            }
             _ => {
                 unit_text = rest.get(at..).unwrap_or_default();
                 break;

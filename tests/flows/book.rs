@@ -238,3 +238,66 @@ fn a_filter_gauge_is_read_from_its_clean_reading_to_its_mark_and_too_low_is_an_a
     );
     world.now().run("verify").good();
 }
+
+#[test]
+fn a_month_before_the_record_is_unknown_in_every_form_and_none_of_its_zeros_is_shown() {
+    let world = lived_in();
+    limit(&world, "--of VOC --value 100kg");
+    let desk = || world.at("2026-03-07 08:00");
+    for form in [
+        "",
+        " --by booth",
+        " --open VOC",
+        " --from-log",
+        " --rules sheet",
+    ] {
+        let answer = desk().run(&format!("month 2026-01{form}"));
+        assert_eq!(answer.code, 1, "{form}: {}", answer.out);
+        holds(
+            &answer.out,
+            &["2026-01: unknown: it lies before the record, which begins 20 Feb 2026"],
+        );
+        assert!(!answer.out.contains("0.0"), "{form}: {}", answer.out);
+        let value: Value =
+            serde_json::from_str(&desk().run(&format!("month 2026-01{form} --json")).out).unwrap();
+        assert!(
+            value["unknown"]
+                .as_str()
+                .unwrap()
+                .contains("before the record")
+        );
+    }
+    let answer = desk().run("month 2026-01 --book");
+    assert_eq!(answer.code, 1);
+    holds(
+        &answer.out,
+        &[
+            "provisional: it lies before the record, which begins 20 Feb 2026",
+            "VOC                   unknown  unknown: limit 100kg (entered by MK, source: permit 12-34)",
+            "HAP total             unknown  none entered",
+        ],
+    );
+    let figures = answer.out.split("\nstock").next().unwrap();
+    for word in ["kg left", "0.00 kg", "0 %"] {
+        assert!(!figures.contains(word), "{word}: {figures}");
+    }
+    let book =
+        serde_json::from_str::<Value>(&desk().run("month 2026-01 --book --json").out).unwrap();
+    assert_eq!(book["figures"][0]["mass_mg"], Value::Null);
+    assert_eq!(book["figures"][0]["held_against"]["margin_mg"], Value::Null);
+    // The month of the record is none of it.
+    let value: Value =
+        serde_json::from_str(&desk().run("month 2026-03 --json").good().out).unwrap();
+    assert_eq!(value["unknown"], Value::Null);
+    // What is logged later of such a month stands there, below the word.
+    world
+        .at("2026-03-07 09:00")
+        .run("stock use T-9 0.5L --for cleaning --done '2026-01-20 10:00'")
+        .good();
+    let answer = desk().run("month 2026-01");
+    assert_eq!(answer.code, 1);
+    let lines: Vec<&str> = answer.out.lines().skip(1).take(3).collect();
+    assert!(lines[0].contains("unknown"), "{lines:?}");
+    assert_eq!(lines[1], "what was logged of it later:");
+    assert!(lines[2].starts_with("2026-01: VOC "), "{lines:?}");
+}

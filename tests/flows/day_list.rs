@@ -35,7 +35,7 @@ fn the_days_list_counts_what_can_be_done_by_noon_and_names_the_piece_that_blocks
     let row = &list["work"][0];
     assert_eq!(
         row["text"],
-        "ready 11:00; 23 of 24 at 09:10; blocked by B-0733"
+        "from 11:00; 23 of 24 from 09:10; blocked by B-0733"
     );
     assert_eq!(row["blocked_by"], json!(["B-0733"]));
     // The list and the question about one work say the same.

@@ -487,3 +487,30 @@ fn a_swap_and_a_months_closing_ask_for_a_pin_once_one_is_set() {
     holds(&desk.run(close).refused(2), &["asks for the PIN of MK"]);
     desk.run(&format!("{close} --pin {pin}")).good();
 }
+
+#[test]
+fn words_of_fixed_lists_are_taken_in_any_case_and_initials_with_points_are_answered() {
+    let world = World::new();
+    let desk = || world.at("2026-03-07 08:00");
+    desk().run("person add JK Finisher").good();
+    desk().run("person add SL 'Safety Lead'").good();
+    let people = desk().run("person list").good().out;
+    holds(&people, &["JK", "finisher", "SL", "safety lead"]);
+    desk().run("month 2026-03 --by Booth").good();
+    desk()
+        .run("limit enter --of VOC --value 180kg --period Twelve --source plate")
+        .good();
+    holds(
+        &desk().run("limit list").good().out,
+        &["VOC of twelve months"],
+    );
+    desk().run("floor --units US").good();
+    holds(
+        &desk().run("month 2026-03 --by colour").refused(2),
+        &["possible values"],
+    );
+    holds(
+        &desk().run("person add J.K. finisher").refused(2),
+        &["\"J.K.\" is not taken; write one to eight letters or digits, such as JK"],
+    );
+}

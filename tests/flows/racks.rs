@@ -275,8 +275,8 @@ fn s38_a_touch_up_blocks_the_rack_until_the_piece_hangs_elsewhere() {
     holds(
         rack["line"].as_str().unwrap(),
         &[
-            "R20 ready Tue 11:00",
-            "23 of 24 at Tue 09:10",
+            "R20 from Tue 11:00",
+            "23 of 24 from Tue 09:10",
             "blocked by B-0733",
         ],
     );

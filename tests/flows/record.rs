@@ -416,6 +416,14 @@ fn bad_input_says_what_is_wrong_and_writes_nothing() {
         ("move B-0201", "where to?"),
         ("lot receive L-9 XYZ 20L", "not adopted"),
         ("month march", "2026-03"),
+        (
+            "booth declare 'booth 2'",
+            "hangtime room declare \"booth 2\"",
+        ),
+        (
+            "limit enter --of VOC --value 3kg",
+            "such as --source \"permit 12-34, condition 5\"",
+        ),
         ("ready --for polishing", "write one of"),
         ("hold B-0201 --why ''", "why is empty"),
         ("piece show B-9999", "no piece"),

@@ -523,3 +523,120 @@ fn what_is_missing_or_unknown_is_answered_with_what_can_be_written() {
     }
     assert_eq!(world.count("SELECT count(*) FROM action"), before + 2);
 }
+
+#[test]
+fn a_bare_piece_has_no_film_yet_and_a_film_below_zero_is_told_as_a_wrong_log() {
+    let world = World::new();
+    world.piece("2026-03-06 07:00", "B-0117", "G9", "");
+    let desk = world.at("2026-03-06 08:00");
+    let floor = desk.run("floor").good().out;
+    holds(&floor, &[" no film yet "]);
+    assert!(!floor.contains("in band"), "{floor}");
+    holds(
+        &desk.run("piece show B-0117").good().out,
+        &[
+            "no film yet, ",
+            " predicted at the end: in the band 75 um to 130 um",
+        ],
+    );
+    world
+        .at("2026-03-06 08:05")
+        .run("sand B-0117 --kind level-sand --grit P400 --reason later")
+        .good();
+    let desk = world.at("2026-03-06 08:10");
+    let floor = desk.run("floor").good().out;
+    let wrong = "below zero, so something is logged wrong: gauge it";
+    holds(&floor, &["um below 0 ", &format!("film {wrong}")]);
+    let card = desk.run("piece show B-0117").good().out;
+    holds(
+        &card,
+        &[&format!(
+            "predicted at the end: the film is {wrong}; the band is 75 um to 130 um"
+        )],
+    );
+    for no in ["below nothing the band", "less than none"] {
+        assert!(!card.contains(no) && !floor.contains(no), "{card}{floor}");
+    }
+}
+
+#[test]
+fn an_undo_names_what_is_newer_and_stays() {
+    let world = World::new();
+    world.piece("2026-03-06 07:00", "B-0117", "G9", "");
+    let saved = world.at("2026-03-06 08:00").json("done receive B-0117");
+    let pin = world.at("2026-03-06 08:05").json("person add DP finisher");
+    let undone = world.at("2026-03-06 08:06").run("undo").good().out;
+    let (done, newer) = (&saved["action"], &pin["action"]);
+    holds(
+        &undone,
+        &[
+            &format!("action {done} taken back"),
+            "written 08:00",
+            &format!(
+                "your last action that can be taken back; newer, and stays: action {newer} (person), written"
+            ),
+        ],
+    );
+    // An undo is none of those that stay.
+    world
+        .at("2026-03-06 08:07")
+        .run("note B-0117 --why dent")
+        .good();
+    let undone = world.at("2026-03-06 08:08").json("undo");
+    assert_eq!(undone["stays"], serde_json::Value::Null);
+}
+
+#[test]
+fn a_comma_between_digits_is_the_decimal_mark_unless_it_may_be_another() {
+    let world = World::new();
+    world.piece("2026-03-06 07:00", "B-0117", "G9", "");
+    let desk = world.at("2026-03-06 08:00");
+    let plan = desk
+        .run("coat B-0117 --mix 1 --amount 0,24L --preview")
+        .good()
+        .out;
+    holds(&plan, &["240 mL from mix 1"]);
+    let said = desk
+        .run("coat B-0117 --mix 1 --amount 1,000L --preview")
+        .refused(2);
+    holds(&said, &["\"1,000L\" is unclear: it may be 1.000L or 1000L"]);
+    // A list is read by the same rule, whatever parts its columns.
+    let file = |area: &str| {
+        let text = format!("serial,kind,model,recipe,area\nB-0200,Body,Arden,G9,\"{area}\"\n");
+        world.file("one.csv", &text)
+    };
+    let refused = desk
+        .run(&format!("piece import '{}'", file("1,250 m2").display()))
+        .refused(2);
+    holds(&refused, &["1.250 m2 or 1250 m2"]);
+    desk.run(&format!("piece import '{}'", file("0,45 m2").display()))
+        .good();
+}
+
+#[test]
+fn a_gauge_reading_far_from_the_record_asks_for_the_right_piece_and_is_saved() {
+    let world = World::new();
+    world.piece("2026-03-06 07:00", "B-0117", "G9", "");
+    let far = "B-0117: 300.0 um is 300.0 um above the 0.0 um that the record has, more than 3 coats of 15.0 um (our own mark, no source): right piece?";
+    for preview in [" --preview", ""] {
+        let said = world
+            .at("2026-03-06 08:00")
+            .run(&format!("gauge 300um B-0117{preview}"))
+            .good();
+        holds(&said.out, &[far]);
+    }
+    // Three coats are not more than three.
+    let said = world
+        .at("2026-03-06 08:05")
+        .run("gauge 255um B-0117")
+        .good();
+    assert!(!said.out.contains("right piece"), "{}", said.out);
+    let said = world
+        .at("2026-03-06 08:06")
+        .run("gauge 200um B-0117")
+        .good();
+    holds(
+        &said.out,
+        &["B-0117: 200.0 um is 55.0 um below the 255.0 um"],
+    );
+}

@@ -589,3 +589,32 @@ fn what_is_left_of_a_mix_overnight_is_sprayed_from_the_same_number() {
     let more = evening.as_i64().unwrap() - 48_000;
     assert_eq!(left("2026-03-07 08:00").as_i64(), Some(more));
 }
+
+#[test]
+fn a_count_of_more_than_was_ever_received_is_kept_and_said() {
+    let world = World::new();
+    let desk = || world.at("2026-03-07 08:00");
+    let said = desk().run("stock count CLR 480L").good().out;
+    holds(
+        &said,
+        &[
+            "480.00 L of CLR counted",
+            "only 400.00 L were ever received by then",
+        ],
+    );
+    let said = desk().run("stock count L-221 400L").good().out;
+    assert!(!said.contains("ever received"), "{said}");
+    // A receipt that came after the count was not there.
+    world
+        .at("2026-03-09 08:00")
+        .run("lot receive L-300 CLR 100L")
+        .good();
+    let late = world.at("2026-03-09 08:05");
+    let said = late
+        .run("stock count CLR 480L --done '2026-03-07 08:00'")
+        .good()
+        .out;
+    holds(&said, &["ever received by then"]);
+    let said = late.run("stock count CLR 480L").good().out;
+    assert!(!said.contains("ever received"), "{said}");
+}

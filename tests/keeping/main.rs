@@ -34,7 +34,7 @@ fn lived_in() -> World {
     );
     world
         .at("2026-03-06 12:30")
-        .run("coat --rack R12 --coat 4 --mix 1 --amount 144mL")
+        .run("coat --rack R12 --coat 4 --mix 1 --amount 144mL --include all")
         .good();
     world.at("2026-03-06 12:32").run("undo").good();
     world

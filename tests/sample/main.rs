@@ -54,6 +54,12 @@ fn ledger() -> &'static Path {
     })
 }
 
+// The lines that people read.
+fn told(at: &str, question: &str) -> String {
+    let words = ["--ledger", ledger().to_str().unwrap(), "--at", at, question];
+    said(&bin(&words))
+}
+
 fn asked(at: &str, question: &[&str]) -> Output {
     let mut words = vec!["--ledger", ledger().to_str().unwrap(), "--at", at, "--json"];
     words.extend(question);
@@ -398,4 +404,36 @@ fn the_script_writes_the_committed_files() {
             "{file} is not what the script writes: run python3 sample/make_season.py"
         );
     }
+}
+
+#[test]
+fn a_rack_is_called_ready_only_once_it_is() {
+    let out = told("2026-03-24T06:45:00-04:00", "ready");
+    let line = |rack: &str| {
+        out.lines()
+            .find(|l| l.starts_with(rack))
+            .unwrap()
+            .to_owned()
+    };
+    assert_eq!(
+        line("R4"),
+        "R4 from 10:07; 8 of 9 from 06:56; blocked by B-0327"
+    );
+    assert!(line("R6").starts_with("R6 from 13:12; 5 of 7 ready now;"));
+    let out = told("2026-03-24T10:30:00-04:00", "ready");
+    let line = out.lines().find(|l| l.starts_with("R4")).unwrap();
+    assert_eq!(line, "R4 ready since 10:07; 9 pieces");
+}
+
+#[test]
+fn a_plan_says_first_of_how_many_it_knows_nothing_and_why() {
+    let out = told("2026-03-24T06:45:00-04:00", "plan");
+    let line = out
+        .lines()
+        .find(|l| l.starts_with("miss their date"))
+        .unwrap();
+    assert_eq!(
+        line,
+        "miss their date: unknown of 57 of 57 dated (too few past deeds); 2 by the stated figures, with no station entered"
+    );
 }

@@ -83,7 +83,7 @@ fn a_new_shop_comes_to_its_first_piece_one_question_at_a_time() {
         "G9 rev 3, P9 rev 3",
         "U-0001",
         "Octave mandolin",
-        "10 of 10",
+        "9 of 9",
     ] {
         assert!(page.contains(wanted), "{wanted}\n{page}");
     }
@@ -129,7 +129,7 @@ fn every_answer_is_checked_as_it_is_typed() {
     assert_eq!(walk.press(Key::Enter), None);
     assert_eq!(walk.step, Step::Supervisor);
     assert_eq!(answer(&mut walk, "M K"), None);
-    assert!(text(&walk, 80, 24).contains("is not initials"));
+    assert!(text(&walk, 80, 24).contains("is not taken; write one to eight letters"));
 }
 
 #[test]
@@ -203,4 +203,44 @@ fn the_walk_is_drawn_at_every_size() {
             }
         }
     }
+}
+
+#[test]
+fn the_questions_are_counted_as_they_come_either_way() {
+    for (file, offers) in [
+        ("", vec![offer("G9"), offer("P9")]),
+        ("my.toml", vec![offer("A1")]),
+    ] {
+        let mut walk = begun();
+        let mut seen = vec![walk.place()];
+        let task = answer(&mut walk, file).unwrap();
+        walk.done(&task, offers);
+        seen.push(walk.place());
+        for text in ["1", "2", "3"] {
+            let text = if walk.step == Step::Material {
+                ""
+            } else {
+                text
+            };
+            let text = if walk.step == Step::Which { "" } else { text };
+            assert_eq!(answer(&mut walk, text), None);
+            seen.push(walk.place());
+        }
+        assert_eq!(seen, [(5, 9), (6, 9), (7, 9), (8, 9), (9, 9)], "{file}");
+        assert_eq!(walk.step, Step::Area);
+    }
+}
+
+#[test]
+fn what_is_invented_is_said_with_the_question_and_the_way_back_with_the_model() {
+    let mut walk = begun();
+    let page = text(&walk, 180, 24);
+    assert!(page.contains("every figure in them invented"), "{page}");
+    assert!(page.contains("stays in the record"), "{page}");
+    let task = answer(&mut walk, "").unwrap();
+    walk.done(&task, vec![offer("G9")]);
+    answer(&mut walk, "U-0001");
+    assert_eq!(walk.step, Step::Model);
+    let page = text(&walk, 180, 24);
+    assert!(page.contains("Esc goes back"), "{page}");
 }

@@ -261,7 +261,7 @@ fn initials_are_asked_once_and_then_known() {
     desk.keys("C D");
     desk.key(Key::Enter);
     assert_eq!(desk.model.mode(), Mode::Initials);
-    assert!(desk.note().contains("is not initials"));
+    assert!(desk.note().contains("\"C D\" is not taken"));
     desk.key(Key::Backspace);
     desk.key(Key::Backspace);
     desk.keys("D");

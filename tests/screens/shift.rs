@@ -634,7 +634,12 @@ fn the_floor_the_shift_and_the_list_of_racks_judge_a_rack_alike() {
             "{}",
             listed.outlook
         );
-        assert!(listed.outlook.contains("ready"), "{}", listed.outlook);
+        let told = if outlook == Outlook::Ready {
+            "ready since "
+        } else {
+            " from "
+        };
+        assert!(listed.outlook.contains(told), "{}", listed.outlook);
         assert!(
             desk.text()
                 .contains(&format!("{rack:<6}{}", outlook.word()))

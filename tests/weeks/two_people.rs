@@ -181,7 +181,7 @@ const GOES_ON: &[Step] = &[
     (Type("H-01"), &["Enter takes H-01"]),
     (Key("Enter"), &["Which model is it?", "9 of 10"]),
     (Type("Parlour"), &["Enter takes Parlour"]),
-    (Key("Enter"), &["How large is the area", "10 of 10"]),
+    (Key("Enter"), &["How large is the area", "9 of 9"]),
     (Type("0.31 m2"), &["Enter takes the piece in"]),
     (
         Key("Enter"),

@@ -143,8 +143,15 @@ fn held(out: &mut String, papers: &Papers, calendar: &Calendar, system: System) 
             "",
             &[
                 (false, f.of.name()),
-                (true, book::mass(f.mass, system)),
-                (true, exact(f.mass)),
+                (true, f.mass_words(system)),
+                (
+                    true,
+                    if f.nothing_known() {
+                        String::new()
+                    } else {
+                        exact(f.mass)
+                    },
+                ),
                 (false, limit.map_or_else(String::new, |l| l.typed.clone())),
                 (false, stands),
                 (

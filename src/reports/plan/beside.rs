@@ -52,7 +52,11 @@ pub fn lines(
     let mut say = |what: &str, (a, b): (String, String)| out.push(row(what, &a, &b));
     say("pieces that miss their date", count(&found.late));
     if let Some(may) = &found.may_be_late {
-        let told = |(late, open): (usize, usize)| format!("{late}, {open} unknown");
+        // What is not known comes first: a small count beside it would read as a promise.
+        let told = |(late, open): (usize, usize)| match open {
+            0 => late.to_string(),
+            _ => format!("unknown of {open}, else {late}"),
+        };
         say(
             "the same in more than one of ten plays",
             (told(may.today), told(may.then)),

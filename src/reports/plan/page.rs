@@ -129,7 +129,7 @@ pub struct Page {
 pub fn page(plan: &Forecast, basis: &Basis<'_>) -> Page {
     let calendar = basis.calendar;
     let first = |lines: Vec<String>| lines.into_iter().next();
-    let sums = [late_lines(plan, calendar), pair_lines(plan, calendar)];
+    let sums = [late_lines(plan, basis), pair_lines(plan, calendar)];
     let rooms = plan.rooms.iter().map(|room| short_lines(plan, room));
     let mut said = basis_lines(plan, basis);
     said.extend(stuck_lines(plan));

@@ -5,7 +5,7 @@
 use super::{Kept, Working, number};
 use crate::ledger::{Ledger, LedgerError, MixRow, Seen};
 use crate::reports::entries;
-use crate::reports::piece_json::film_side;
+use crate::reports::piece_json::{film_side, lies};
 use crate::science::worksheet::Origin;
 use crate::shop::material::{MixFigures, mix_figures};
 use crate::shop::recipe::{Recipe, Step};
@@ -163,11 +163,13 @@ pub(super) fn film(ledger: &Ledger, what: &str, at: Moment) -> Result<Working, L
     let film = Film(seen.film_nm());
     w.kept.push(Kept::amount("film", film, "nm", 1));
     w.says.push(format!(
-        "{} at the end if the rest goes by recipe: {} the band {} to {} of recipe {}",
+        "{} at the end if the rest goes by recipe: {} of recipe {}",
         Film(seen.finish_nm()).text(1),
-        film_side(&seen),
-        seen.band().0.text(0),
-        seen.band().1.text(0),
+        lies(
+            film_side(&seen),
+            &seen.band().0.text(0),
+            &seen.band().1.text(0)
+        ),
         seen.recipe.label()
     ));
     let recipes = ledger.recipes_of(&history)?;

@@ -128,12 +128,14 @@ pub(super) fn standing(seen: &Seen, spread: Option<&Spread>, model: &Model) -> V
         let (low, high) = seen.recipe.band(site.surface);
         let finish = seen.now.finish_of(&seen.recipe, &site);
         let mut parts = vec![format!(
-            "film {} {gauged}, {} at the end: {} the band {} to {}",
+            "film {} {gauged}, {} at the end: {}",
             facts::film(Film(s.film_nm), system),
             facts::film(Film(finish), system),
-            piece_json::side(seen, &site),
-            facts::film(low, system),
-            facts::film(high, system)
+            piece_json::lies(
+                piece_json::side(seen, &site),
+                &facts::film(low, system),
+                &facts::film(high, system)
+            )
         )];
         let mut kinds = Vec::new();
         for step in site.steps {

@@ -23,7 +23,8 @@ pub fn first(walk: &Walk, theme: Theme, area: Rect, buf: &mut Buffer) {
         &line(" hangtime: a new shop", Ink::Title),
         theme,
     );
-    let place = format!("{} of {} ", walk.step.number(), Step::ALL.len());
+    let (number, all) = walk.place();
+    let place = format!("{number} of {all} ");
     put_right(buf, title, 0, &line(place, Ink::Title), theme);
 
     // The question and what belongs to it never give way; the answers do, the oldest first.

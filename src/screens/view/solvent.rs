@@ -192,7 +192,7 @@ fn figure(model: &Model, f: &Figure, width: u16) -> Line {
     let system = model.shop.system;
     let name = if width >= 100 { NAME } else { 12 };
     let (sign, ink) = side(f.side);
-    let mass = book::mass(f.mass, system);
+    let mass = f.mass_words(system);
     let mut out = vec![
         run(
             format!("  {}", padded(&f.of.name(), name, model)),
@@ -233,7 +233,8 @@ fn figure(model: &Model, f: &Figure, width: u16) -> Line {
     };
     out.push(run(
         if width >= 72 {
-            format!("{share}of {}, {margin}", shown(&limit.typed))
+            let comma = if margin.is_empty() { "" } else { ", " };
+            format!("{share}of {}{comma}{margin}", shown(&limit.typed))
         } else {
             margin
         },
